@@ -1,0 +1,98 @@
+"""The one family of errors a user sees: what, where, what to do, on one line.
+
+The core raises these and never prints; the command line prints the line and
+exits with ``exit_code``. This module imports nothing, so that ``--help`` may.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+
+class LookwrightError(Exception):
+    """A fault the user can mend.
+
+    Parameters
+    ----------
+    where
+        The place: a file (with line), a recipe key such as ``step 3 'split', pull``, an option.
+    got
+        What was found there.
+    expected
+        What would have been right (bounds and unit where there are any); may be empty.
+    hint
+        What to do next; may be empty.
+    """
+
+    exit_code = 2
+
+    def __init__(self, where: str, got: str, expected: str = "", hint: str = "") -> None:
+        self.where, self.got, self.expected, self.hint = where, got, expected, hint
+        super().__init__(self.line())
+
+    def line(self) -> str:
+        """The whole message on one line, safe for a terminal."""
+        text = f"{self.where}: {self.got}"
+        if self.expected:
+            text += f"; expected {self.expected}"
+        if self.hint:
+            text += f"; {self.hint}"
+        # Control characters in a hostile file name or file content must not reach the terminal.
+        return "".join(c if c.isprintable() else " " for c in text)
+
+
+class RecipeError(LookwrightError):
+    """A look file that cannot be used; several faults are reported together."""
+
+
+class RecipeErrors(RecipeError):
+    """All faults of one recipe at once; ``str()`` is one line per fault."""
+
+    def __init__(self, faults: Iterable[LookwrightError]) -> None:
+        self.faults = list(faults)
+        first = self.faults[0]
+        super().__init__(first.where, first.got, first.expected, first.hint)
+        self.args = ("\n".join(f.line() for f in self.faults),)
+
+
+class NameLookupError(LookwrightError):
+    """A name (encoding, primaries, step, parameter) that is not known."""
+
+
+class PictureError(LookwrightError):
+    """A picture that cannot be read or written as asked."""
+
+
+class LutFileError(LookwrightError):
+    """A LUT file that cannot be read or written as asked."""
+
+
+class OutputError(LookwrightError):
+    """A target that cannot be written (folder, permission, full disk)."""
+
+
+class MarksError(LookwrightError):
+    """A marks file or a ``--mark`` option that cannot be used."""
+
+
+def nearest(name: str, known: Iterable[str], most: int = 3) -> list[str]:
+    """Names of ``known`` closest to ``name``, best first, ignoring case, spaces and punctuation."""
+    import difflib
+
+    def fold(s: str) -> str:
+        return "".join(c for c in s.casefold() if c.isalnum())
+
+    folded: dict[str, str] = {}
+    for k in known:
+        folded.setdefault(fold(k), k)
+    close = difflib.get_close_matches(fold(name), list(folded), n=most, cutoff=0.5)
+    return [folded[c] for c in close]
+
+
+def did_you_mean(name: str, known: Iterable[str]) -> str:
+    """A hint such as ``did you mean 'pivot'?``, or the whole short list when nothing is close."""
+    known = list(known)
+    close = nearest(name, known)
+    if close:
+        return "did you mean " + " or ".join(repr(c) for c in close) + "?"
+    return "known: " + ", ".join(known) if len(known) <= 16 else ""

@@ -1,0 +1,90 @@
+"""Writing without leaving anything half-written.
+
+Every output of the program goes through :func:`replacing`: the bytes are
+written to a temporary file beside the target, flushed to disk, and renamed over
+the target only when complete. A kill at any moment leaves the earlier file
+whole (POSIX ``rename`` is atomic within a folder).
+"""
+
+from __future__ import annotations
+
+import contextlib
+import errno
+import os
+import tempfile
+from collections.abc import Iterator
+from pathlib import Path
+
+from .errors import OutputError
+
+_REASONS = {
+    errno.ENOSPC: ("the disk is full", "free some space, or choose another --out"),
+    errno.EDQUOT: ("the disk quota is used up", "free some space, or choose another --out"),
+    errno.EACCES: ("no permission to write here", "choose a folder you may write to"),
+    errno.EPERM: ("no permission to write here", "choose a folder you may write to"),
+    errno.EROFS: ("the folder is read-only", "choose a folder you may write to"),
+    errno.ENOENT: ("the folder does not exist", "create it first, or choose another --out"),
+    errno.ENOTDIR: ("a part of the path is a file, not a folder", "choose another --out"),
+    errno.EISDIR: ("this is a folder, not a file", "name a file"),
+    errno.ENAMETOOLONG: ("the name is too long for this file system", "choose a shorter name"),
+    errno.EEXIST: ("a file is in the way", "choose another --out"),
+}
+
+
+def output_error(path: os.PathLike[str] | str, exc: OSError) -> OutputError:
+    """Turn an operating-system error on ``path`` into one clear line."""
+    got, hint = _REASONS.get(exc.errno or 0, (exc.strerror or str(exc) or "cannot be written", ""))
+    return OutputError(str(path), got, hint=hint)
+
+
+def make_folder(path: os.PathLike[str] | str) -> Path:
+    """Create ``path`` and its parents; raise :class:`OutputError` when that cannot be done."""
+    try:
+        Path(path).mkdir(parents=True, exist_ok=True)
+    except OSError as exc:
+        raise output_error(path, exc) from None
+    return Path(path)
+
+
+@contextlib.contextmanager
+def replacing(target: os.PathLike[str] | str) -> Iterator[Path]:
+    """Give a temporary path with the target's suffix; rename it over ``target`` on success.
+
+    On any exception the temporary file is removed and the target is untouched.
+    Raises :class:`OutputError` for what the operating system refuses.
+    """
+    target = Path(target)
+    try:
+        if target.is_dir():
+            raise IsADirectoryError(errno.EISDIR, os.strerror(errno.EISDIR))
+        # The suffix is kept because picture and LUT writers choose their format by it.
+        handle, name = tempfile.mkstemp(prefix=".writing-", suffix=target.suffix, dir=target.parent)
+        os.close(handle)
+    except OSError as exc:
+        raise output_error(target, exc) from None
+    temporary = Path(name)
+    try:
+        yield temporary
+        with open(temporary, "rb") as written:
+            os.fsync(written.fileno())
+        # mkstemp makes files private; give the mode a plain open() would have given.
+        mask = os.umask(0)
+        os.umask(mask)
+        os.chmod(temporary, 0o666 & ~mask)
+        os.replace(temporary, target)
+    except OSError as exc:
+        raise output_error(target, exc) from None
+    finally:
+        with contextlib.suppress(OSError):
+            temporary.unlink()
+
+
+def write_text(target: os.PathLike[str] | str, text: str) -> None:
+    """Write UTF-8 text with LF line ends, whole or not at all."""
+    write_bytes(target, text.encode("utf-8"))
+
+
+def write_bytes(target: os.PathLike[str] | str, data: bytes) -> None:
+    """Write bytes, whole or not at all."""
+    with replacing(target) as temporary:
+        temporary.write_bytes(data)
