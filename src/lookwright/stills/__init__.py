@@ -1,0 +1,26 @@
+"""Pictures in and out with their bit depth kept, marks on them, and ICC profiles for previews.
+
+This room imports nothing from the other rooms. numpy is loaded here;
+OpenImageIO, Pillow and tifffile only when a picture is read or written.
+"""
+
+from .find import find_stills
+from .icc import profile_for
+from .marks import Mark, marks_for, parse_mark, read_marks, region
+from .picture import Still
+from .read import read
+from .write import holds_icc, write
+
+__all__ = [
+    "Mark",
+    "Still",
+    "find_stills",
+    "holds_icc",
+    "marks_for",
+    "parse_mark",
+    "profile_for",
+    "read",
+    "read_marks",
+    "region",
+    "write",
+]

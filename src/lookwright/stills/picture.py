@@ -1,0 +1,57 @@
+"""One still picture in memory."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+Float32 = NDArray[np.float32]
+
+DEPTHS = ("8", "10", "12", "16", "half", "float")
+"""Bit depths by name: whole-number codes of so many bits, or 16- and 32-bit floating point."""
+
+INTEGER_BITS = {"8": 8, "10": 10, "12": 12, "16": 16}
+
+
+@dataclass(frozen=True, eq=False)
+class Still:
+    """A picture as its file stores it, as float32, without any colour conversion.
+
+    Parameters
+    ----------
+    pixels
+        float32 (H, W, 3), C-contiguous, top row first, upright (the file's orientation tag is applied).
+        Files of whole numbers: code / (2^n - 1), so 0..1 and each code exactly recoverable. Floating-point
+        files: the numbers as stored, negatives and values above one included. Never NaN or infinite.
+        Colour is never premultiplied by ``alpha`` here, whatever the file does.
+    alpha
+        float32 (H, W), or None when the file has none.
+    depth
+        One of :data:`DEPTHS`: what the file holds.
+    path
+        Where it was read from.
+    icc
+        The embedded ICC profile as bytes, or None. It is carried, not applied.
+    metadata
+        Text and numbers found in the header, under OpenImageIO's attribute names.
+    """
+
+    pixels: Float32
+    alpha: Float32 | None
+    depth: str
+    path: Path
+    icc: bytes | None = None
+    metadata: dict[str, str | int | float] = field(default_factory=dict)
+
+    @property
+    def width(self) -> int:
+        """Columns."""
+        return int(self.pixels.shape[1])
+
+    @property
+    def height(self) -> int:
+        """Rows."""
+        return int(self.pixels.shape[0])
