@@ -1,0 +1,181 @@
+"""The compiled look: a list of operations from source signal to output signal."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..errors import RecipeError
+from ..spaces import curves, oklab
+from ..spaces.primaries import matrix
+from ..spaces.ranges import from_full, to_full
+from ..spaces.signal import DISPLAY_PRIMARIES, SCENE_PRIMARIES, Signal
+from ..steps.base import DOMAIN_WORDS, Context, Domain, Op, Step
+from ..steps.render import plain_inverse
+from .model import Look
+
+Array = NDArray[np.float64]
+
+# Every conversion goes through scene light; each is a list of operations whose inverses are named,
+# so that neighbours cancel exactly and matrices multiply into one.
+_INTO_SCENE: dict[str, list[Op]] = {
+    "scene": [],
+    "log": [Op("log to light", curves.acescct_decode, inverse="light to log")],
+    "opponent": [
+        Op("ratios to Oklab", oklab.ratios_to_lab, inverse="Oklab to ratios"),
+        Op("Oklab to cones", matrix=oklab.LAB_TO_LMS, inverse="cones to Oklab"),
+        Op("cube", lambda x: x * x * x, inverse="cube root"),
+        Op("cones to scene", matrix=oklab.LMS_TO_SCENE, inverse="scene to cones"),
+    ],
+}
+_FROM_SCENE: dict[str, list[Op]] = {
+    "scene": [],
+    "log": [Op("light to log", curves.acescct_encode, inverse="log to light")],
+    "opponent": [
+        Op("scene to cones", matrix=oklab.SCENE_TO_LMS, inverse="cones to scene"),
+        Op("cube root", np.cbrt, inverse="cube"),
+        Op("cones to Oklab", matrix=oklab.LMS_TO_LAB, inverse="Oklab to cones"),
+        Op("Oklab to ratios", oklab.lab_to_ratios, inverse="ratios to Oklab"),
+    ],
+}
+
+
+def conversion(source: Domain, target: Domain) -> list[Op]:
+    """Operations from one scene domain to another."""
+    return [*_INTO_SCENE[source], *_FROM_SCENE[target]] if source != target else []
+
+
+def folded(ops: Sequence[Op]) -> list[Op]:
+    """Cancel neighbouring inverse pairs, then multiply neighbouring matrices; identities vanish."""
+    kept: list[Op] = []
+    for op in (o for o in ops if not _is_identity(o)):
+        if kept and op.inverse and kept[-1].name == op.inverse:
+            kept.pop()
+        else:
+            kept.append(op)
+    out: list[Op] = []
+    for op in kept:
+        if op.matrix is not None and out and out[-1].matrix is not None:
+            before = out.pop()
+            assert before.matrix is not None
+            op = Op(f"{before.name}, {op.name}", matrix=op.matrix @ before.matrix)
+        out.append(op)
+    return [op for op in out if not _is_identity(op)]
+
+
+def _is_identity(op: Op) -> bool:
+    return op.matrix is not None and bool(np.allclose(op.matrix, np.eye(3), rtol=0, atol=1e-15))
+
+
+@dataclass(frozen=True)
+class Pipeline:
+    """A look ready to run: call it with source code values (..., 3), get output code values.
+
+    Accepts any float array; computes in float64; gives float64, clipped to 0..1 where the output is a
+    display signal. Finite input gives finite output.
+    """
+
+    look: Look
+    source: Signal
+    output: Signal
+    ops: tuple[Op, ...]
+
+    def __call__(self, signal: Array) -> Array:
+        x = np.asarray(signal, np.float64)
+        for op in self.ops:
+            x = op(x)
+        return x
+
+    def plan(self) -> list[str]:
+        """The compiled path, one operation a line, conversions included."""
+        return [op.name for op in self.ops]
+
+
+def _where(i: int, step: Step) -> str:
+    return f"step {i} {step.kind!r}"
+
+
+def compile_look(look: Look) -> Pipeline:
+    """Order, convert, fold.
+
+    Raises :class:`RecipeError` for an order that cannot be: what a step needs, what it would get, and what to move.
+    """
+    source, output = look.source.signal(), look.output.signal()
+    context = Context(source, output, look.folder)
+    ops: list[Op] = []
+    if source.range != "full":
+        ops.append(Op(f"{source.range} to full range", lambda x: to_full(x, source.range)))
+    _decode(source, ops)
+    domain: Domain = "scene"
+    crossed_by = ""
+    for i, step in enumerate(look.steps, start=1):
+        if not step.on:
+            continue
+        effective = step if look.strength == 1.0 else step.scaled(look.strength)
+        takes, gives = effective.domains()
+        if domain == "display" and takes != "display":
+            raise RecipeError(
+                _where(i, step),
+                f"needs {DOMAIN_WORDS[takes]}, but {crossed_by} already made display light",
+                hint=f"move it before {crossed_by.split(' ', 2)[-1]}",
+            )
+        if domain != "display" and takes == "display":
+            raise RecipeError(
+                _where(i, step),
+                "needs display light, but no step before it makes any",
+                hint="put 'render' or 'print' before it",
+            )
+        if gives == "display" and takes != "display" and output.kind == "scene":
+            raise RecipeError(
+                _where(i, step),
+                f"makes display light, but the output {output.encoding.name!r} carries scene light",
+                hint="leave the step out, or choose a display output such as 'BT.1886'",
+            )
+        ops += conversion(domain, takes) if takes != "display" else []
+        if not (effective.is_neutral() and not effective.rendering and takes == gives):
+            ops.append(effective.prepare(context))
+        if gives == "display" and domain != "display":
+            crossed_by = _where(i, step)
+        domain = gives
+    if output.kind == "display" and domain != "display":
+        raise RecipeError(
+            "output",
+            f"{output.encoding.name!r} carries display light, but no step makes any",
+            hint="add a step of kind 'render' or 'print' before the end",
+        )
+    if output.kind == "scene":
+        ops += conversion(domain, "scene")
+    _encode(output, ops)
+    return Pipeline(look, source, output, tuple(folded(ops)))
+
+
+def _decode(source: Signal, ops: list[Op]) -> None:
+    name = source.encoding.name
+    if source.kind == "display":
+        ops.append(Op(f"decode {name}", source.encoding.decode))
+        ops.append(Op("to display primaries", matrix=matrix(source.primaries.name, DISPLAY_PRIMARIES)))
+        ops.append(plain_inverse())
+        return
+    if not source.encoding.linear:
+        same_as_log = source.encoding.decode is curves.acescct_decode
+        ops.append(Op("log to light" if same_as_log else f"decode {name}", source.encoding.decode,
+                      inverse="light to log" if same_as_log else ""))  # fmt: skip
+    ops.append(Op("to scene primaries", matrix=matrix(source.primaries.name, SCENE_PRIMARIES)))
+
+
+def _encode(output: Signal, ops: list[Op]) -> None:
+    name = output.encoding.name
+    middle = SCENE_PRIMARIES if output.kind == "scene" else DISPLAY_PRIMARIES
+    ops.append(Op("to output primaries", matrix=matrix(middle, output.primaries.name)))
+    if output.kind == "display":
+        peak = output.encoding.peak
+        ops.append(Op("clip to what the output carries", lambda x: np.clip(x, 0.0, peak)))
+    if not output.encoding.linear:
+        same_as_log = output.encoding.encode is curves.acescct_encode
+        ops.append(Op("light to log" if same_as_log else f"encode {name}", output.encoding.encode,
+                      inverse="log to light" if same_as_log else ""))  # fmt: skip
+    if output.range != "full":
+        ops.append(Op(f"full to {output.range} range", lambda x: from_full(x, output.range)))

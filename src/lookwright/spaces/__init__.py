@@ -1,0 +1,1 @@
+"""What numbers mean: encodings, primaries, ranges, Oklab, and the conversions between domains."""
