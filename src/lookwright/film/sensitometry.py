@@ -1,0 +1,126 @@
+"""Density, transmittance and the characteristic curve of a film, D against log10 exposure.
+
+Definitions: ISO 5-1:2009 (D = -log10 T). The curve is the textbook shape of Hurter and
+Driffield (1890): a straight line of slope gamma between a toe and a shoulder; here both
+bends are softplus functions (the integral of a logistic), so that the curve has
+derivatives of every order and never goes flat.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+Array = NDArray[np.float64]
+
+STOP = float(np.log10(2.0))
+"""One stop in log10 exposure, 0.30103: a factor of two of light."""
+
+
+def transmittance(density: ArrayLike) -> Array:
+    """T = 10^-D (ISO 5-1). Any shape; negative densities give more than 1; NaN stays NaN."""
+    return np.power(10.0, -np.asarray(density, np.float64))
+
+
+def density(transmittance: ArrayLike) -> Array:
+    """D = -log10 T (ISO 5-1). Any shape; T = 0 gives infinity, T < 0 gives NaN (no warning)."""
+    with np.errstate(divide="ignore", invalid="ignore"):
+        return -np.log10(np.asarray(transmittance, np.float64))
+
+
+def softplus(u: ArrayLike) -> Array:
+    """ln(1 + e^u) without overflow: 0 far below, u far above, smooth between."""
+    u = np.asarray(u, np.float64)
+    return np.maximum(u, 0.0) + np.log1p(np.exp(-np.abs(u)))
+
+
+def _logistic(u: Array) -> Array:
+    """1 / (1 + e^-u) without overflow: the derivative of :func:`softplus`."""
+    e = np.exp(-np.abs(u))
+    return np.where(u >= 0.0, 1.0, e) / (1.0 + e)
+
+
+@dataclass(frozen=True)
+class Curve:
+    """A characteristic curve D(x), x = log10 exposure.
+
+    D = base + g t softplus((x - foot) / t) - g s softplus((x - top) / s),
+    top = foot + latitude.
+
+    Parameters
+    ----------
+    gamma
+        Slope at mid-scale, the point halfway between foot and top (density per log10 exposure, > 0).
+    span
+        Density of the top above the base (> 0): D runs from ``base`` to ``base + span``.
+    foot
+        log10 exposure at which the prolonged straight line meets the base density.
+    toe, shoulder
+        Softness t and s of the two bends as shares of the latitude (0.005 to 0.25).
+    base
+        Density without exposure (0: densities are counted above base).
+
+    Notes
+    -----
+    Two softplus bends always shave a little off the slope between them:
+    at mid-scale it is g (tanh(1/(4 toe)) + tanh(1/(4 shoulder))) / 2. The inner slope g is
+    therefore set so that the mid-scale slope is ``gamma`` exactly, whatever the softness.
+    """
+
+    gamma: float
+    span: float
+    foot: float = 0.0
+    toe: float = 0.1
+    shoulder: float = 0.1
+    base: float = 0.0
+
+    @property
+    def inner_slope(self) -> float:
+        """g: slope the line would have without its bends."""
+        shaved = 0.5 * (np.tanh(0.25 / self.toe) + np.tanh(0.25 / self.shoulder))
+        return float(self.gamma / shaved)
+
+    @property
+    def latitude(self) -> float:
+        """log10 exposure from foot to top."""
+        return self.span / self.inner_slope
+
+    @property
+    def middle(self) -> float:
+        """log10 exposure at mid-scale."""
+        return self.foot + 0.5 * self.latitude
+
+    def __call__(self, x: ArrayLike) -> Array:
+        """Density of log10 exposure ``x`` (any shape); -inf gives the base, NaN stays NaN."""
+        x = np.asarray(x, np.float64)
+        g, length = self.inner_slope, self.latitude
+        t, s = self.toe * length, self.shoulder * length
+        rise = (g * t) * softplus((x - self.foot) / t)
+        return self.base + rise - (g * s) * softplus((x - (self.foot + length)) / s)
+
+    def slope(self, x: ArrayLike) -> Array:
+        """dD/dx at log10 exposure ``x``: strictly positive in exact arithmetic."""
+        x = np.asarray(x, np.float64)
+        g, length = self.inner_slope, self.latitude
+        t, s = self.toe * length, self.shoulder * length
+        low = _logistic((x - self.foot) / t)
+        high = _logistic((x - (self.foot + length)) / s)
+        return g * (low - high)
+
+    def inverse(self, target: float) -> float:
+        """log10 exposure that gives density ``target``; bisection to the last bit.
+
+        Raises ``ValueError`` unless base < target < base + span.
+        """
+        if not self.base < target < self.base + self.span:
+            raise ValueError(f"density {target} is outside {self.base}..{self.base + self.span}")
+        low, high = self.foot - 60.0 * self.latitude, self.foot + 60.0 * self.latitude
+        for _ in range(200):
+            mid = 0.5 * (low + high)
+            if float(self(mid)) < target:
+                low = mid
+            else:
+                high = mid
+        return 0.5 * (low + high)
