@@ -1,0 +1,6 @@
+"""``python -m lookwright``."""
+
+from .cli import main
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,45 @@
+"""``lookwright demo``."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from .options import out_option, progress, quiet_option, tell
+
+
+@click.command()
+@out_option("Folder for the results.", required=False)
+@quiet_option
+def command(out: Path | None, quiet: bool) -> None:
+    """Make the whole job once from the sample stills: bake every look of looks/, and preview it.
+
+    Run it in a checkout of the project. Makes a 33-point .cube, a contact sheet and before/after pairs for each look.
+    """
+    from ..errors import LookwrightError
+    from ..files import make_folder
+    from ..look.pipeline import compile_look
+    from ..lut.bake import baked
+    from ..lut.cube import write_cube
+    from ..lut.viewing import View
+    from ..stills import find_stills
+    from .options import load_look
+    from .pictures import write_previews
+
+    root = next((p for p in (Path.cwd(), Path(__file__).parents[3]) if (p / "sample_images").is_dir()), None)
+    looks = sorted((root / "looks").glob("*.toml")) if root else []
+    if root is None or not looks:
+        raise LookwrightError("demo", "the sample stills and looks are not here", hint="run it in a checkout")
+    folder = make_folder(out or Path("demo"))
+    stills = find_stills([root / "sample_images"])
+    for path in looks:
+        look, text = load_look(path)
+        target = folder / f"{path.stem}.cube"
+        write_cube(target, baked(compile_look(look), text))
+        tell(quiet, False, f"wrote {target}")
+        view = View(look)
+        with progress(f"grading with {look.title}", 2 * len(stills), quiet) as advance:
+            sheet = write_previews(view, path.stem, stills, folder, "sheet", "jpg", 0.5, advance)
+            pairs = write_previews(view, path.stem, stills, folder, "pair", "jpg", 0.5, advance)
+        tell(quiet, False, f"wrote {sheet[0]} and {len(pairs)} before/after pairs")

@@ -1,0 +1,67 @@
+"""A look made visible: the lattice that previews are graded with."""
+
+from __future__ import annotations
+
+from functools import cached_property
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from .apply import Applier
+from .bake import bake
+from .lattice import Lattice
+
+if TYPE_CHECKING:
+    from ..look.model import Look
+
+Pixels = NDArray[np.float32]
+
+
+class View:
+    """A look compiled for looking at: graded and plain, through lattices as they would be delivered.
+
+    A look that ends in scene light (log to log) is shown through the plain rendering to BT.1886, since a log
+    picture cannot be judged by eye; ``note`` says so.
+    """
+
+    def __init__(self, look: Look, size: int = 33, interpolation: str = "tetrahedral") -> None:
+        from ..look.model import SignalText
+        from ..look.pipeline import compile_look
+        from ..steps import registry
+
+        self.note = ""
+        if look.output.signal().kind == "scene":
+            known = registry()
+            compile_look(look)  # faults in the look itself are reported as the user wrote it
+            steps = (*look.steps, known["render"](kind="render"), known["gamut"](kind="gamut"))
+            look = look.model_copy(update={"steps": steps, "output": SignalText(encoding="BT.1886")})
+            self.note = "log look, shown through the plain rendering"
+        self.look = look
+        self.size = size
+        self.interpolation = interpolation
+        self.pipeline = compile_look(look)
+        self.output = self.pipeline.output
+
+    def _lattice(self, look: Look) -> Lattice:
+        from ..look.pipeline import compile_look
+
+        baked = bake(compile_look(look), self.size)
+        # Six decimals, as in the .cube that is delivered: what is seen is what is sent.
+        return Lattice(np.round(baked.table, 6))
+
+    @cached_property
+    def _graded(self) -> Any:
+        return Applier(self._lattice(self.look), self.interpolation)
+
+    @cached_property
+    def _plain(self) -> Any:
+        return Applier(self._lattice(self.look.plain()), self.interpolation)
+
+    def graded(self, signal: Pixels) -> Pixels:
+        """Source signal (H, W, 3) to the graded output signal, float32."""
+        return np.asarray(self._graded(signal), np.float32)
+
+    def plain(self, signal: Pixels) -> Pixels:
+        """Source signal to the plain rendering (the look at strength 0)."""
+        return np.asarray(self._plain(signal), np.float32)

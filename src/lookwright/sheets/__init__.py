@@ -1,0 +1,1 @@
+"""Pictures about pictures: pairs, wipes, contact sheets, plots. Captions stand outside the frames."""
