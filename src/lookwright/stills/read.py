@@ -97,7 +97,9 @@ def _recognise(path: Path) -> Format:
 
 def _damaged(path: Path, kind: Format, detail: str) -> PictureError:
     """One line from OpenImageIO's report, which may have several and repeat the path."""
-    detail = " ".join(detail.replace(f'("{path}")', "").split())
+    # libtiff names a scanline of 2^32 - 1 when it knows none.
+    detail = detail.replace(f'("{path}")', "").replace("Read error at scanline 4294967295; ", "")
+    detail = " ".join(detail.split())
     got = f"the {kind.name} is damaged or cut short" + (f" ({detail[:160]})" if detail else "")
     return PictureError(str(path), got, hint="export or copy it again")
 

@@ -1,0 +1,53 @@
+"""What files, folders and patterns become."""
+
+from pathlib import Path
+
+import pytest
+
+from lookwright.errors import PictureError
+from lookwright.stills import find_stills
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> Path:
+    for name in ("shot 10.png", "shot 9.PNG", "Shot 1.exr", ".hidden.png", ".writing-x.png", "notes.txt", "a.dpx"):
+        (tmp_path / name).write_bytes(b"x")
+    (tmp_path / "inner").mkdir()
+    (tmp_path / "inner" / "deep.png").write_bytes(b"x")
+    (tmp_path / "folder.png").mkdir()
+    return tmp_path
+
+
+def test_folder_in_natural_order_without_hidden_or_deeper(folder: Path) -> None:
+    assert [p.name for p in find_stills(folder)] == ["a.dpx", "Shot 1.exr", "shot 9.PNG", "shot 10.png"]
+
+
+def test_pattern(folder: Path) -> None:
+    assert [p.name for p in find_stills(f"{folder}/*.png")] == ["shot 10.png"]
+    assert [p.name for p in find_stills([f"{folder}/shot*"])] == ["shot 9.PNG", "shot 10.png"]
+
+
+def test_named_files_are_kept_whatever_their_suffix_and_only_once(folder: Path) -> None:
+    named = [folder / "notes.txt", folder / "inner" / ".." / "notes.txt", str(folder / "a.dpx"), folder]
+    assert [p.name for p in find_stills(named)].count("notes.txt") == 1
+    assert [p.name for p in find_stills(named)].count("a.dpx") == 1
+
+
+def test_a_real_name_with_brackets_is_not_a_pattern(tmp_path: Path) -> None:
+    path = tmp_path / "take[1].png"
+    path.write_bytes(b"x")
+    assert find_stills(path) == [path]
+
+
+def test_clear_errors(folder: Path) -> None:
+    (folder / "empty").mkdir()
+    with pytest.raises(PictureError, match="no such file or folder"):
+        find_stills(folder / "none.png")
+    with pytest.raises(PictureError, match=r"holds no stills.*\.png"):
+        find_stills(folder / "empty")
+    with pytest.raises(PictureError, match="no still matches"):
+        find_stills(f"{folder}/*.tif")
+    with pytest.raises(PictureError, match="none were named"):
+        find_stills([])
+    with pytest.raises(PictureError):
+        find_stills("a\0b.png")
