@@ -337,3 +337,29 @@ def test_arrays_are_contiguous_float32_and_icc_and_notes_come_back(tmp_path: Pat
         assert still.pixels.flags.c_contiguous
         assert (still.width, still.height) == (83, 61)
         assert still.alpha is None
+
+
+def test_a_remark_in_an_older_code_page_does_not_stop_the_reading(tmp_path: Path) -> None:
+    path = write(tmp_path / "a.exr", PIXELS, metadata={"description": "naeht xx"})
+    want = read(path).pixels
+    data = path.read_bytes()
+    assert data.count(b"naeht xx") == 1
+    path.write_bytes(data.replace(b"naeht xx", b"n\xe4ht \xff\xfex"))
+    assert np.array_equal(read(path).pixels, want)
+
+
+def test_damaged_bytes_never_give_another_error_or_numbers_that_are_none(tmp_path: Path) -> None:
+    rng = np.random.default_rng(1)
+    for suffix, depth in KINDS:
+        path = write(tmp_path / f"a.{suffix}", PIXELS[:20, :20], depth)
+        data = path.read_bytes()
+        for turn in range(30):
+            hurt = bytearray(data)
+            for _ in range(3):
+                # Headers are hurt more often than pixels: that is where readers trip.
+                hurt[int(rng.integers(4, 400 if turn % 2 else len(hurt)))] = int(rng.integers(256))
+            path.write_bytes(hurt)
+            try:
+                assert np.isfinite(read(path).pixels).all()
+            except PictureError as exc:
+                assert "\n" not in str(exc)

@@ -104,6 +104,14 @@ def _damaged(path: Path, kind: Format, detail: str) -> PictureError:
     return PictureError(str(path), got, hint="export or copy it again")
 
 
+def _said(speaker: Any) -> str:
+    """The library's last message; it may quote bytes of a damaged file that are no text."""
+    try:
+        return str(speaker.geterror())
+    except UnicodeDecodeError:
+        return "its header holds bytes that are no text"
+
+
 def _decode(path: Path, kind: Format) -> Still:
     import OpenImageIO as oiio
 
@@ -111,11 +119,12 @@ def _decode(path: Path, kind: Format) -> Still:
     config = oiio.ImageSpec()
     config.attribute("oiio:UnassociatedAlpha", 1)
     try:
-        source = oiio.ImageInput.open(str(path), config)
-    except (TypeError, UnicodeError):
+        str(path).encode("utf-8")
+    except UnicodeEncodeError:
         raise PictureError(str(path), "the name is not valid UTF-8", hint="rename the file") from None
+    source = oiio.ImageInput.open(str(path), config)
     if source is None:
-        raise _damaged(path, kind, oiio.geterror())
+        raise _damaged(path, kind, _said(oiio))
     try:
         if source.format_name() != kind.plugin:
             raise _damaged(path, kind, "")
@@ -136,7 +145,7 @@ def _decode(path: Path, kind: Format) -> Still:
             raw = source.read_image(0, 0, 0, count, "float" if bits == 0 else spec.format)
         except MemoryError:
             raise PictureError(str(path), f"no memory for {spec.width}x{spec.height} pixels") from None
-        fault = source.geterror()
+        fault = _said(source)
         # JPEG gives grey rows with only the message set, so the message alone is a refusal.
         if raw is None or fault:
             raise _damaged(path, kind, fault)
@@ -184,7 +193,10 @@ def _check_channels(path: Path, kind: Format, spec: Any) -> tuple[int, bool]:
         raise PictureError(
             str(path), f"the colours are {model or 'CMYK inks'}", "grey or RGB", "convert it to RGB first"
         )
-    names = list(spec.channelnames)
+    try:
+        names = list(spec.channelnames)
+    except UnicodeDecodeError:
+        raise _damaged(path, kind, "its channel names are no text") from None
     colours = 3 if names[:3] == ["R", "G", "B"] else 1 if names[:1] == ["Y"] else 0
     rest = names[colours:]
     has_alpha = bool(rest) and spec.alpha_channel == colours
@@ -288,10 +300,14 @@ def _notes(spec: Any) -> tuple[dict[str, str | int | float], bytes | None]:
     notes: dict[str, str | int | float] = {}
     icc = None
     for item in spec.extra_attribs:
-        if item.name == "ICCProfile":
-            icc = np.asarray(item.value, np.uint8).tobytes()
-        elif isinstance(item.value, str | int | float) and not item.name.startswith("ICCProfile:"):
-            notes[item.name] = item.value
+        try:
+            name, value = item.name, item.value
+        except UnicodeDecodeError:
+            continue  # a remark in some older code page does not matter to the picture
+        if name == "ICCProfile":
+            icc = np.asarray(value, np.uint8).tobytes()
+        elif isinstance(value, str | int | float) and not name.startswith("ICCProfile:"):
+            notes[name] = value
     return notes, icc
 
 
