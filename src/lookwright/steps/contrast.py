@@ -1,4 +1,4 @@
-"""Contrast about a pivot, in log, per channel or on luminance."""
+"""Contrast about a pivot, in stops of light, per channel or on luminance."""
 
 from __future__ import annotations
 
@@ -6,13 +6,12 @@ from typing import ClassVar, Literal
 
 import numpy as np
 
-from ..spaces.curves import acescct_decode, acescct_encode
 from ..spaces.primaries import primaries
 from .base import Array, Context, Domain, Op, Step
 from .params import Param
 
-STOPS_PER_CODE = 17.52
-"""Stops in one whole unit of ACEScct code above its break; S-2016-001 equation 1."""
+FLOOR = 0.18 * 2.0**-11
+"""Light 11 stops under grey. Below it the gain levels off, so that noise about black is scaled by one factor."""
 
 
 def bend(stops: Array, slope: float, toe: float, shoulder: float) -> Array:
@@ -27,11 +26,21 @@ def bend(stops: Array, slope: float, toe: float, shoulder: float) -> Array:
     return stops + (slope - 1.0) * stops / np.sqrt(1.0 + (k * stops) ** 2)
 
 
-class Contrast(Step):
-    """Steeper or flatter about a pivot that does not move."""
+def stops_from(light: Array, pivot: float) -> Array:
+    """Stops of ``light`` (any sign) from ``pivot``: 0 and of slope 1 exactly at the pivot, levelling off below FLOOR."""
+    reach = pivot * pivot + FLOOR * FLOOR
+    return (0.5 * reach / (pivot * pivot)) * np.log2((light * light + FLOOR * FLOOR) / reach)
 
-    takes: ClassVar[Domain] = "log"
-    gives: ClassVar[Domain] = "log"
+
+class Contrast(Step):
+    """Steeper or flatter about a pivot that does not move.
+
+    A gain on light that depends on its stops from the pivot. On the code values of a log curve with a straight
+    toe the same slope would push deep shadows below zero light, where they clip; as a gain, black stays black.
+    """
+
+    takes: ClassVar[Domain] = "scene"
+    gives: ClassVar[Domain] = "scene"
     summary: ClassVar[str] = "steeper or flatter about a pivot, with a softened toe and shoulder"
 
     kind: Literal["contrast"] = "contrast"
@@ -54,21 +63,20 @@ class Contrast(Step):
     )  # fmt: skip
 
     def prepare(self, context: Context) -> Op:
-        pivot = float(acescct_encode(np.array(self.pivot)))
         weights = primaries("ACEScg").luminance
 
-        def added(code: Array) -> Array:
-            stops = (code - pivot) * STOPS_PER_CODE
-            return (bend(stops, self.slope, self.toe, self.shoulder) - stops) / STOPS_PER_CODE
+        def added(light: Array) -> Array:
+            stops = stops_from(light, self.pivot)
+            return bend(stops, self.slope, self.toe, self.shoulder) - stops
 
         def apply(x: Array) -> Array:
             if self.luminance == 0.0:
-                return x + added(x)
-            # Adding one amount of log code to all channels keeps their ratios, hence hue and colourfulness.
-            together = added(acescct_encode(acescct_decode(x) @ weights))[..., None]
+                return x * np.exp2(added(x))
+            # One gain for all channels keeps their ratios, hence hue and colourfulness.
+            together = added(x @ weights)[..., None]
             if self.luminance == 1.0:
-                return x + together
-            return x + (1.0 - self.luminance) * added(x) + self.luminance * together
+                return x * np.exp2(together)
+            return x * np.exp2((1.0 - self.luminance) * added(x) + self.luminance * together)
 
         return Op("contrast", apply)
 
