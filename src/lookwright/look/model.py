@@ -47,7 +47,7 @@ class Limit(BaseModel):
 
     model_config = ConfigDict(frozen=True, extra="forbid")
 
-    value: float = Field(description="the limit used instead of the declared one", allow_inf_nan=False)
+    value: float = Field(description="the limit used instead of the declared one", allow_inf_nan=False, strict=True)
     reason: str = Field(min_length=3, description="why this look may go there; the report shows it")
 
 
@@ -59,7 +59,7 @@ class Look(BaseModel):
     title: str = Field(default="", max_length=120, description="shown in LUT headers and on sheets")
     about: str = Field(default="", description="what the look is for")
     strength: float = Field(
-        default=1.0, ge=0.0, le=1.0, allow_inf_nan=False,
+        default=1.0, ge=0.0, le=1.0, allow_inf_nan=False, strict=True,
         description="1 the look as written, 0 the plain rendering; moves every creative parameter toward neutral",
     )  # fmt: skip
     source: SignalText = Field(description="the signal the LUT must be fed with")

@@ -56,6 +56,8 @@ def parse_look(text: str, where: str = "look") -> Look:
         data = tomllib.loads(text)
     except tomllib.TOMLDecodeError as exc:
         raise RecipeError(where, f"not valid TOML: {exc}") from None
+    except ValueError:  # Python's own limit on the digits of an integer
+        raise RecipeError(where, "an integer with thousands of digits") from None
     except RecursionError:
         raise RecipeError(where, "nested too deeply for a look file") from None
 
@@ -64,6 +66,9 @@ def parse_look(text: str, where: str = "look") -> Look:
         return f"{where}, line {line}" if line else where
 
     faults: list[LookwrightError] = []
+    if "steps" in data:  # the model's own name for the list, which the text must not use
+        faults.append(RecipeError(f"{place(('steps',))}, steps", "unknown key 'steps'", hint="did you mean 'step'?"))
+        del data["steps"]
     steps = _steps(data.pop("step", []), place, faults)
     top: Look | None = None
     try:
@@ -75,10 +80,13 @@ def parse_look(text: str, where: str = "look") -> Look:
     if faults:
         raise RecipeErrors(faults)
     assert top is not None
-    try:
-        top.source.signal()
-    except NameLookupError as exc:
-        raise RecipeError(f"{place(('source',))}, source", exc.got, exc.expected, exc.hint) from None
+    for name in ("source", "output"):
+        try:
+            getattr(top, name).signal()
+        except NameLookupError as exc:
+            faults.append(RecipeError(f"{place((name,))}, {name}", exc.got, exc.expected, exc.hint))
+    if faults:
+        raise RecipeErrors(faults)
     return top.model_copy(update={"steps": tuple(steps)})
 
 
@@ -96,11 +104,10 @@ def _steps(raw: Any, place: Any, faults: list[LookwrightError]) -> list[Step]:
                 RecipeError(f"{place(('step', i))}, {name}", "has no 'kind'", hint="known: " + ", ".join(known))
             )
             continue
-        if kind not in known:
+        if not isinstance(kind, str) or kind not in known:
+            hint = did_you_mean(kind if isinstance(kind, str) else "", known)
             faults.append(
-                RecipeError(
-                    f"{place(('step', i, 'kind'))}, {name}", f"unknown step {kind!r}", hint=did_you_mean(str(kind), known)
-                )
+                RecipeError(f"{place(('step', i, 'kind'))}, {name}", f"unknown step {_shown(kind)}", hint=hint)
             )
             continue
         try:
@@ -131,6 +138,8 @@ def _faults(
     for error in exc.errors(include_url=False):
         # pydantic adds its own branch names for unions; keep the parts that stand in the text.
         loc = tuple(p for p in error["loc"] if isinstance(p, int) or not p.startswith(("tuple[", "bool", "constrained")))
+        if error["type"] == "missing" and loc and isinstance(loc[-1], int):
+            loc = loc[:-1]  # a triple with a number missing: name the triple
         if loc in seen:
             continue
         seen.add(loc)
@@ -143,15 +152,13 @@ def _faults(
 
 def _one(error: Any, owner: type[BaseModel], where: str) -> LookwrightError:
     kind, value = error["type"], error.get("input")
-    shown = repr(value) if not isinstance(value, dict) else "a table"
-    if len(shown) > 60:
-        shown = shown[:57] + "..."
+    shown = _shown(value)
     last = next((p for p in reversed(error["loc"]) if isinstance(p, str)), "")
     if kind == "extra_forbidden":
         names = [f.alias or n for n, f in owner.model_fields.items()]
         what = "parameter" if issubclass(owner, Declared) else "key"
         return RecipeError(where, f"unknown {what} {last!r}", hint=did_you_mean(str(last), names))
-    if kind == "missing":
+    if kind == "missing" and not isinstance(error["loc"][-1], int):
         return RecipeError(where, "is missing", hint=_help(owner, str(last)))
     if kind == "bounds":
         return RecipeError(where, f"{shown} is out of bounds" if _numeric(value) else shown, error["msg"])
@@ -162,10 +169,31 @@ def _one(error: Any, owner: type[BaseModel], where: str) -> LookwrightError:
         return RecipeError(where, shown, error["msg"])
     field = owner.model_fields.get(str(last))
     declared = info_of(field) if field is not None else None
-    expected = declared.bounds() if declared is not None else str(error["msg"])
+    expected = declared.bounds() if declared is not None else _expected(error)
     if declared is not None and field is not None and isinstance(field.default, tuple):
         expected = f"three numbers, each {expected}"
     return RecipeError(where, shown, expected)
+
+
+def _shown(value: Any) -> str:
+    """A value of the text as a message shows it: short, and never a walk down endless nesting."""
+    if isinstance(value, dict):
+        return "a table"
+    try:
+        shown = repr(value)
+    except (RecursionError, ValueError):  # nested too deeply, or more digits than Python prints
+        return f"a {type(value).__name__}"
+    return shown if len(shown) <= 60 else shown[:57] + "..."
+
+
+def _expected(error: Any) -> str:
+    """The checker's sentence ("Input should be less than 1") as the object of our "expected"."""
+    if error["type"] in ("model_type", "dict_type"):
+        return "a table"
+    if error["type"] == "too_long":
+        return f"at most {error['ctx']['max_length']}"
+    text = str(error["msg"]).removeprefix("Input should be ").split(", unable to")[0]
+    return text[:1].lower() + text[1:]
 
 
 def _numeric(value: Any) -> bool:

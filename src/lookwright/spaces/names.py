@@ -28,4 +28,5 @@ def find(name: str, known: Iterable[str], what: str, where: str = "") -> str:
         if close
         else "'lookwright encodings' lists them"
     )
-    raise NameLookupError(where or what, f"unknown {what} {name!r}", hint=hint)
+    shown = name if len(name) <= 60 else name[:57] + "..."
+    raise NameLookupError(where or what, f"unknown {what} {shown!r}", hint=hint)

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from typing import ClassVar, Literal
+from typing import ClassVar, Literal, Self
 
 import numpy as np
-from pydantic import Field, field_validator
+from pydantic import Field, field_validator, model_validator
 from pydantic_core import PydanticCustomError
+from pydantic_core.core_schema import ValidationInfo
 
 from ..errors import LutFileError, NameLookupError, RecipeError
 from ..spaces.ranges import Range
@@ -22,15 +23,26 @@ class LutSignal(Declared):
     primaries: str | None = Field(default=None, description="primaries, where not the usual ones")
     range: Range = Field(default="full", description="'full' or 'legal'")
 
-    @field_validator("encoding")
+    @field_validator("encoding", "primaries")
     @classmethod
-    def _known(cls, value: str) -> str:
+    def _known(cls, value: str | None, info: ValidationInfo) -> str | None:
         from ..spaces.encodings import encoding
+        from ..spaces.primaries import primaries
 
+        if value is None:
+            return None
         try:
-            return encoding(value).name
+            return encoding(value).name if info.field_name == "encoding" else primaries(value).name
         except NameLookupError as exc:
             raise PydanticCustomError("name", "{got}", {"got": exc.got, "hint": exc.hint}) from None
+
+    @model_validator(mode="after")
+    def _complete(self) -> Self:
+        try:
+            self.signal()
+        except NameLookupError as exc:
+            raise PydanticCustomError("name", "{got}", {"got": exc.got, "hint": exc.hint}) from None
+        return self
 
     def signal(self) -> Signal:
         """The signal these words name."""
