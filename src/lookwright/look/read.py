@@ -137,7 +137,8 @@ def _faults(
     seen: set[tuple[Any, ...]] = set()
     for error in exc.errors(include_url=False):
         # pydantic adds its own branch names for unions; keep the parts that stand in the text.
-        loc = tuple(p for p in error["loc"] if isinstance(p, int) or not p.startswith(("tuple[", "bool", "constrained")))
+        added = ("tuple[", "bool", "constrained")
+        loc = tuple(p for p in error["loc"] if isinstance(p, int) or not p.startswith(added))
         if error["type"] == "missing" and loc and isinstance(loc[-1], int):
             loc = loc[:-1]  # a triple with a number missing: name the triple
         if loc in seen:

@@ -31,7 +31,7 @@ class HueMap:
     """
 
     def __init__(self, velocity: Callable[[Array], Array]) -> None:
-        hue = np.arange(_NODES) * (TURN / _NODES)
+        hue = np.asarray(np.arange(_NODES) * (TURN / _NODES), np.float64)
         moved = hue.copy()
         dt = 1.0 / _STEPS
         for _ in range(_STEPS):  # classical fourth-order Runge-Kutta

@@ -53,9 +53,9 @@ def lms_matrix(name: str) -> Array:
 
 
 SCENE_TO_LMS = lms_matrix("ACEScg")
-LMS_TO_SCENE = np.linalg.inv(SCENE_TO_LMS)
+LMS_TO_SCENE = np.asarray(np.linalg.inv(SCENE_TO_LMS), np.float64)
 DISPLAY_TO_LMS = lms_matrix("BT.2020")
-LMS_TO_DISPLAY = np.linalg.inv(DISPLAY_TO_LMS)
+LMS_TO_DISPLAY = np.asarray(np.linalg.inv(DISPLAY_TO_LMS), np.float64)
 
 
 def guarded(lightness: Array) -> Array:

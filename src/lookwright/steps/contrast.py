@@ -27,7 +27,7 @@ def bend(stops: Array, slope: float, toe: float, shoulder: float) -> Array:
 
 
 def stops_from(light: Array, pivot: float) -> Array:
-    """Stops of ``light`` (any sign) from ``pivot``: 0 and of slope 1 exactly at the pivot, levelling off below FLOOR."""
+    """Stops of ``light`` (any sign) from ``pivot``: 0 and slope 1 exactly at the pivot, levelling off below FLOOR."""
     reach = pivot * pivot + FLOOR * FLOOR
     return (0.5 * reach / (pivot * pivot)) * np.log2((light * light + FLOOR * FLOOR) / reach)
 
@@ -52,7 +52,8 @@ class Contrast(Step):
         help="scene light that keeps its level",
     )  # fmt: skip
     toe: float = Param(
-        0.0, low=0.0, high=1.0, neutral=None, soft=(0.0, 0.8), help="how soon the contrast eases off in the dark; 0 never"
+        0.0, low=0.0, high=1.0, neutral=None, soft=(0.0, 0.8),
+        help="how soon the contrast eases off in the dark; 0 never",
     )
     shoulder: float = Param(
         0.0, low=0.0, high=1.0, neutral=None, soft=(0.0, 0.8), help="how soon it eases off in the light; 0 never"

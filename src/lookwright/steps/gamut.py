@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import ClassVar, Literal
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ..spaces.oklab import LAB_TO_LMS, light_to_oklab, lms_matrix, oklab_to_light
 from ..spaces.primaries import matrix
@@ -26,7 +27,7 @@ def boundary(lab: Array, to_rgb: Array, peak: float) -> Array:
     base = lab[:, :1] * LAB_TO_LMS[:, 0]
     direction = lab[:, 1:] @ LAB_TO_LMS[:, 1:].T
 
-    def inside(k: Array) -> Array:
+    def inside(k: Array) -> NDArray[np.bool_]:
         rgb = (base + k[:, None] * direction) ** 3 @ to_rgb.T
         return (rgb.min(axis=1) >= 0.0) & (rgb.max(axis=1) <= peak)
 

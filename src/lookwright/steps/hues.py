@@ -16,12 +16,16 @@ from .params import Declared, Param
 class Band(Declared):
     """One band of hues."""
 
-    centre: float = Param(0.0, low=0.0, high=360.0, neutral=None, unit="deg", help="Oklab hue at the middle", tunable=False)
+    centre: float = Param(
+        0.0, low=0.0, high=360.0, neutral=None, unit="deg", tunable=False, help="Oklab hue at the middle"
+    )
     width: float = Param(
-        30.0, low=10.0, high=90.0, neutral=None, unit="deg", help="to either side, where the effect has halved", tunable=False
+        30.0, low=10.0, high=90.0, neutral=None, unit="deg", tunable=False,
+        help="to either side, where the effect has halved",
     )
     turn: float = Param(
-        0.0, low=-40.0, high=40.0, neutral=0.0, unit="deg", soft=(-20.0, 20.0), help="turns hues, + toward larger angles"
+        0.0, low=-40.0, high=40.0, neutral=0.0, unit="deg", soft=(-20.0, 20.0),
+        help="turns hues, + toward larger angles",
     )
     colourfulness: float = Param(
         1.0, low=0.0, high=2.0, neutral=1.0, soft=(0.5, 1.5), help="factor on colourfulness"

@@ -50,7 +50,7 @@ class ParamInfo:
         return self.neutral + (value - self.neutral) * strength
 
 
-def Param(  # noqa: N802 - reads as a type in the declarations, as pydantic's Field does
+def Param(  # reads as a type in the declarations, as pydantic's Field does
     default: Any,
     *,
     low: float,

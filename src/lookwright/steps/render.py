@@ -104,7 +104,8 @@ class Render(Step):
         6.0, low=2.5, high=9.0, neutral=6.0, unit="stops over grey", soft=(4.5, 7.0), help="light that reaches the peak"
     )
     toe: float = Param(
-        0.0, low=0.0, high=0.05, neutral=0.0, unit="display light", soft=(0.0, 0.01), help="how soon the dark end bends down"
+        0.0, low=0.0, high=0.05, neutral=0.0, unit="display light", soft=(0.0, 0.01),
+        help="how soon the dark end bends down",
     )
     peak: float = Param(
         1.0, low=0.5, high=50.0, neutral=None, unit="x reference white", soft=(0.8, 5.0), scale="log", tunable=False,

@@ -23,13 +23,16 @@ class Saturation(Step):
         1.0, low=0.0, high=2.0, neutral=1.0, soft=(0.6, 1.4), help="factor on colourfulness; 0 is grey"
     )
     shadows: float = Param(
-        0.0, low=0.0, high=1.0, neutral=0.0, soft=(0.0, 0.8), help="share of colour taken from shadows, from 2 to 6 stops under grey"
+        0.0, low=0.0, high=1.0, neutral=0.0, soft=(0.0, 0.8),
+        help="share of colour taken from shadows, from 2 to 6 stops under grey",
     )
     highlights: float = Param(
-        0.0, low=0.0, high=1.0, neutral=0.0, soft=(0.0, 0.8), help="share of colour taken from highlights, from 2 to 6 stops over grey"
+        0.0, low=0.0, high=1.0, neutral=0.0, soft=(0.0, 0.8),
+        help="share of colour taken from highlights, from 2 to 6 stops over grey",
     )
     density: float = Param(
-        0.0, low=0.0, high=1.0, neutral=0.0, soft=(0.0, 0.6), help="how much darker colourful parts go, as dye layers add up"
+        0.0, low=0.0, high=1.0, neutral=0.0, soft=(0.0, 0.6),
+        help="how much darker colourful parts go, as dye layers add up",
     )
 
     def prepare(self, context: Context) -> Op:

@@ -22,7 +22,8 @@ class Hold(Declared):
         source="measured skin patches and samples, ISO 17321-1 and CIE 224 data under D65",
     )  # fmt: skip
     width: float = Param(
-        14.0, low=5.0, high=45.0, neutral=None, unit="deg", help="to either side, where the hold has halved", tunable=False
+        14.0, low=5.0, high=45.0, neutral=None, unit="deg", tunable=False,
+        help="to either side, where the hold has halved",
     )
     amount: float = Param(0.7, low=0.0, high=1.0, neutral=None, help="0 no hold, 1 full hold", tunable=False)
 
@@ -61,10 +62,12 @@ class Split(Step):
         0.0, low=0.0, high=0.1, neutral=0.0, soft=(0.0, 0.04), help="warm tint of highlights, as colourfulness"
     )
     balance: float = Param(
-        0.0, low=-4.0, high=4.0, neutral=None, unit="stops", soft=(-2.0, 2.0), help="where the tints meet, from middle grey"
+        0.0, low=-4.0, high=4.0, neutral=None, unit="stops", soft=(-2.0, 2.0),
+        help="where the tints meet, from middle grey",
     )
     width: float = Param(
-        2.0, low=0.5, high=5.0, neutral=None, unit="stops", soft=(1.0, 3.0), help="how gently one tint gives way to the other"
+        2.0, low=0.5, high=5.0, neutral=None, unit="stops", soft=(1.0, 3.0),
+        help="how gently one tint gives way to the other",
     )
     neutral_hold: float = Param(
         0.5, low=0.0, high=1.0, neutral=None, help="how far neutral parts stay out of the tints: 1 wholly"
