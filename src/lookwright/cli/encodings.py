@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import click
 
 from .options import json_option, tell_json
@@ -21,7 +23,7 @@ def command(name: str | None, as_json: bool) -> None:
     from ..spaces.encodings import CURATED, encoding
 
     chosen = [encoding(name)] if name else list(CURATED.values())
-    rows = []
+    rows: list[dict[str, Any]] = []
     for e in chosen:
         codes = [float(e.encode(np.full(3, x))[0]) for x in (0.0, 0.18, 0.9)]
         rows.append(

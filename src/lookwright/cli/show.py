@@ -14,7 +14,7 @@ from .options import json_option, load_look, strength_option, tell_json
 @click.argument("look", required=False, type=click.Path(path_type=Path))
 @click.option("--plan", is_flag=True, help="Also list the compiled path, with the conversions put in.")
 @click.option(
-    "--curves", type=click.Path(path_type=Path), metavar="FILE", help="Write a picture of the look's curves (.png, .svg)."
+    "--curves", type=click.Path(path_type=Path), metavar="FILE", help="Draw the curves of the look (.png, .svg)."
 )
 @click.option("--step", metavar="NAME", help="Explain one step and its parameters, or 'all'.")
 @click.option("--schema", is_flag=True, help="Print the JSON schema of look files, for editors.")

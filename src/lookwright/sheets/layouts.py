@@ -42,7 +42,7 @@ def pair(before: Frame, after: Frame, heading: str = "", width: int = 1280) -> P
 
 def wipe(before: Frame, after: Frame, heading: str = "", at: float = 0.5, width: int = 1920) -> Pixels:
     """One frame, ``before`` left of the line at ``at`` (0..1 of the width), ``after`` right of it."""
-    cut = int(round(before.pixels.shape[1] * at))
+    cut = round(before.pixels.shape[1] * at)
     joined = np.concatenate([before.pixels[:, :cut], after.pixels[:, cut:]], axis=1)
     image = fitted(to_image(joined), width)
     margin, letter = _measures(image.width)
@@ -51,7 +51,7 @@ def wipe(before: Frame, after: Frame, heading: str = "", at: float = 0.5, width:
     if heading:
         write_line(sheet, (margin, margin), heading, letter, image.width)
     sheet.paste(image, (margin, top))
-    x = margin + int(round(image.width * at))
+    x = margin + round(image.width * at)
     below = top + image.height
     # A tick outside the frame marks the line; nothing is drawn over the picture.
     tick = blank(max(1, letter // 8), letter)
