@@ -11,6 +11,7 @@ from __future__ import annotations
 import contextlib
 import errno
 import os
+import stat
 import tempfile
 from collections.abc import Iterator
 from pathlib import Path
@@ -44,6 +45,22 @@ def make_folder(path: os.PathLike[str] | str) -> Path:
     except OSError as exc:
         raise output_error(path, exc) from None
     return Path(path)
+
+
+def check_target(target: os.PathLike[str] | str) -> None:
+    """Raise :class:`OutputError` when ``target`` could not be written now; for use before long work.
+
+    Tries with a nameless file in the same folder, since permissions alone do not tell (read-only mounts).
+    """
+    target = Path(target)
+    try:
+        with contextlib.suppress(FileNotFoundError):
+            if stat.S_ISDIR(os.stat(target).st_mode):
+                raise IsADirectoryError(errno.EISDIR, os.strerror(errno.EISDIR))
+        with tempfile.TemporaryFile(dir=target.parent):
+            pass
+    except OSError as exc:
+        raise output_error(target, exc) from None
 
 
 @contextlib.contextmanager

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import importlib
 import os
 import sys
@@ -11,6 +12,7 @@ import click
 
 from .. import __version__
 from ..errors import LookwrightError, did_you_mean
+from .terminal import printable
 
 # Command: one line for the top-level help. The command's own module takes this line as its summary, so
 # the list is not written twice; tests/cli holds that every module exists.
@@ -37,7 +39,9 @@ class Commands(click.Group):
         command.short_help = COMMANDS[cmd_name]
         return command
 
-    def resolve_command(self, ctx: click.Context, args: list[str]) -> tuple[str | None, click.Command | None, list[str]]:
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
         if args and args[0] not in COMMANDS and not args[0].startswith("-"):
             raise click.UsageError(f"no command {args[0]!r}; {did_you_mean(args[0], COMMANDS)}", ctx)
         return super().resolve_command(ctx, args)
@@ -62,6 +66,9 @@ def main(arguments: list[str] | None = None) -> None:
     try:
         code: Any = cli.main(args=arguments, prog_name="lookwright", standalone_mode=False)
         sys.exit(code if isinstance(code, int) else 0)
+    except click.exceptions.NoArgsIsHelpError as exc:
+        click.echo(exc.format_message(), err=True)
+        sys.exit(2)
     except click.exceptions.Abort:
         click.echo("lookwright: stopped", err=True)
         sys.exit(130)
@@ -74,12 +81,23 @@ def main(arguments: list[str] | None = None) -> None:
         sys.exit(exc.exit_code)
     except BrokenPipeError:
         # The reader of our output went away (head, less): quietly stop, and keep Python from complaining at exit.
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        _leave_stdout()
         sys.exit(141)
+    except OSError as exc:
+        # Reading and writing files have messages of their own; without a file name it is stdout, e.g. on a full disk.
+        _say(f"{exc.filename or 'printing the result'}: {exc.strerror or exc}")
+        _leave_stdout()
+        sys.exit(2)
     except MemoryError:
         _say("not enough memory for this; use smaller stills or a smaller --size")
         sys.exit(2)
 
 
+def _leave_stdout() -> None:
+    """Send what is still in stdout's buffer nowhere, so that the interpreter does not fail on it again at exit."""
+    with contextlib.suppress(OSError, ValueError):
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+
+
 def _say(line: str) -> None:
-    click.echo("lookwright: " + " ".join(line.split()), err=True)
+    click.echo("lookwright: " + " ".join(printable(line).split()), err=True)

@@ -6,8 +6,18 @@ from pathlib import Path
 
 import click
 
-from .options import json_option, load_look, look_argument, out_option, progress, quiet_option, size_option
-from .options import strength_option, tell, tell_json
+from .options import (
+    json_option,
+    load_look,
+    look_argument,
+    out_option,
+    progress,
+    quiet_option,
+    size_option,
+    strength_option,
+    tell,
+    tell_json,
+)
 
 
 @click.command()
@@ -19,6 +29,8 @@ from .options import strength_option, tell, tell_json
 @quiet_option
 def command(look: Path, out: Path | None, size: int, strength: float | None, as_json: bool, quiet: bool) -> None:
     """Bake LOOK into a .cube file that says what to feed it and carries its own recipe."""
+    from ..errors import LutFileError
+    from ..files import check_target
     from ..look.pipeline import compile_look
     from ..lut.bake import SIZES, baked, recipe_hash
     from ..lut.cube import write_cube
@@ -26,6 +38,10 @@ def command(look: Path, out: Path | None, size: int, strength: float | None, as_
     model, text = load_look(look, strength)
     target = out if out is not None else look.with_suffix(".cube")
     pipeline = compile_look(model)
+    # Before the work, not after it.
+    if target.suffix.lower() != ".cube":
+        raise LutFileError(str(target), "the name does not end in .cube", hint="readers go by the ending")
+    check_target(target)
     with progress("baking", size**3, quiet or as_json) as advance:
         done = 0
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
 
 import click
@@ -72,11 +73,11 @@ def command(file: Path, source: str, output: str, title: str | None, force: bool
     from ..look.read import parse_look
     from ..spaces.encodings import encoding
 
-    if file.exists() and not force:
+    if os.path.lexists(file) and not force:
         raise OutputError(str(file), "already exists", hint="choose another name, or give --force")
     given, gives = encoding(source), encoding(output)
     name = (title or file.stem.replace("-", " ").replace("_", " ").capitalize()).replace("\\", "/").replace('"', "'")
-    name = "".join(c for c in name if c.isprintable())
+    name = "".join(c for c in name if c.isprintable())[:120]  # the longest title a look may have
     text = STARTER.format(
         title=name, source=given.name, output=gives.name, render=RENDER if gives.kind == "display" else ""
     )

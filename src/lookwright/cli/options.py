@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
@@ -11,10 +12,26 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
+from .terminal import printable
+
 if TYPE_CHECKING:
     from ..look.model import Look
 
 F = TypeVar("F", bound=Callable[..., Any])
+
+
+class Share(click.FloatRange):
+    """A number from 0 to 1. click's own range lets NaN through, because no comparison with it is true."""
+
+    def __init__(self) -> None:
+        super().__init__(0.0, 1.0)
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> float:
+        number: float = super().convert(value, param, ctx)
+        if math.isnan(number):
+            self.fail(f"{value!r} is not a number from 0 to 1.", param, ctx)
+        return number
+
 
 look_argument = click.argument("look", type=click.Path(path_type=Path), metavar="LOOK")
 
@@ -41,7 +58,7 @@ size_option = click.option(
 )
 strength_option = click.option(
     "--strength",
-    type=click.FloatRange(0.0, 1.0),
+    type=Share(),
     help="How much of the look, 1 as written, 0 the plain rendering. Default: as the look says.",
 )
 json_option = click.option("--json", "as_json", is_flag=True, help="Print machine-readable results on stdout.")
@@ -60,12 +77,17 @@ def load_look(path: Path, strength: float | None = None) -> tuple[Look, str]:
 def tell(quiet: bool, as_json: bool, text: str) -> None:
     """One line for a person, on stdout unless that belongs to JSON."""
     if not quiet and not as_json:
-        click.echo(text)
+        click.echo(printable(text))
 
 
 def tell_json(data: Any) -> None:
-    """Results for a program."""
-    click.echo(json.dumps(data, indent=2, ensure_ascii=False, allow_nan=False))
+    """Results for a program: readable UTF-8, or ASCII with escapes where the output cannot take it."""
+    text = json.dumps(data, indent=2, ensure_ascii=False, allow_nan=False)
+    try:
+        text.encode(getattr(sys.stdout, "encoding", None) or "utf-8")
+    except UnicodeEncodeError:
+        text = json.dumps(data, indent=2, allow_nan=False)
+    click.echo(text)
 
 
 @contextmanager

@@ -6,8 +6,20 @@ from pathlib import Path
 
 import click
 
-from .options import json_option, load_look, look_argument, out_option, progress, quiet_option, size_option
-from .options import stills_option, strength_option, tell, tell_json
+from .options import (
+    Share,
+    json_option,
+    load_look,
+    look_argument,
+    out_option,
+    progress,
+    quiet_option,
+    size_option,
+    stills_option,
+    strength_option,
+    tell,
+    tell_json,
+)
 
 LAYOUTS = ("graded", "pair", "wipe", "sheet")
 
@@ -21,7 +33,7 @@ LAYOUTS = ("graded", "pair", "wipe", "sheet")
     type=click.Choice(LAYOUTS),
     default="graded",
     show_default=True,
-    help="graded: each still alone; pair: plain rendering beside it; wipe: plain left, graded right; sheet: all on one.",
+    help="graded: each still alone; pair: plain beside graded; wipe: plain left, graded right; sheet: all in one.",
 )
 @click.option(
     "--format",
@@ -31,7 +43,7 @@ LAYOUTS = ("graded", "pair", "wipe", "sheet")
     show_default=True,
     help="jpg has 8 bits; png and tif have 16.",
 )
-@click.option("--at", type=click.FloatRange(0.0, 1.0), default=0.5, show_default=True, help="Where a wipe is cut.")
+@click.option("--at", type=Share(), default=0.5, show_default=True, help="Where a wipe is cut.")
 @size_option
 @strength_option
 @json_option
