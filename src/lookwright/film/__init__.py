@@ -1,0 +1,1 @@
+"""A negative, its print and the projector, from first principles. Knows nothing of recipes."""

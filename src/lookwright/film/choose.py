@@ -22,13 +22,12 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from ..spaces.oklab import LMS_TO_SCENE, oklab_to_light
-from ..spaces.primaries import primaries
+from ..spaces.oklab import LMS_TO_SCENE, SCENE_TO_LMS, light_to_oklab, oklab_to_light
 from .filmset import FilmSet
 from .model import FilmParameters, FilmPrint
 from .neutral import LN10
 from .patches import NEUTRALS, SKIN_PATCHES, colorchecker, skin_samples, turns
-from .projection import Observer, blackbody, cie_1931
+from .projection import Observer, cie_1931
 from .quadrature import solve_quadrature
 
 Array = NDArray[np.float64]
@@ -37,26 +36,27 @@ START = FilmSet(
     sensitivity=((0.06, 0.02), (0.05, 0.05), (0.02, 0.06)),
     coupling=((-0.10, -0.04), (-0.08, -0.08), (-0.04, -0.10)),
     centres=(655.0, 545.0, 450.0),
-    short=(60.0, 40.0, 38.0),
-    long=(60.0, 40.0, 38.0),
+    short=(55.0, 40.0, 38.0),
+    long=(75.0, 40.0, 38.0),
     sides=((0.08, 0.05), (0.05, 0.12), (0.02, 0.06)),
 )
 """The naive set: round numbers of the size textbooks draw (from memory), no data of any film."""
 
 LOW = FilmSet(
-    sensitivity=((0.01, 0.01),) * 3,  # light adds: a layer is never exposed by less than nothing
+    # Light adds, and bands overlap their neighbours most: each layer sees something of both others.
+    sensitivity=((0.04, 0.01), (0.04, 0.04), (0.01, 0.04)),
     coupling=((-0.4, -0.4),) * 3,
-    centres=(635.0, 525.0, 435.0),
-    short=(35.0, 28.0, 28.0),
-    long=(40.0, 28.0, 28.0),
+    centres=(640.0, 525.0, 435.0),
+    short=(45.0, 32.0, 30.0),
+    long=(65.0, 32.0, 30.0),  # a cyan band reaches far into the red, or deep reds leak through blacks
     sides=((0.02, 0.02),) * 3,  # no real dye is clear outside its band
 )
 HIGH = FilmSet(
-    sensitivity=((0.2, 0.2),) * 3,
+    sensitivity=((0.2, 0.04), (0.2, 0.2), (0.04, 0.2)),
     coupling=((0.0, 0.0),) * 3,  # layers inhibit each other, they do not help
     centres=(680.0, 560.0, 465.0),
     short=(80.0, 60.0, 55.0),
-    long=(85.0, 60.0, 55.0),
+    long=(100.0, 60.0, 55.0),
     sides=((0.3, 0.3),) * 3,
 )
 SPREAD = FilmSet(
@@ -69,13 +69,13 @@ SPREAD = FilmSet(
 )
 """How far from the start costs one unit of residual."""
 
-NODES = 20
+NODES = 32
 """Wavelengths of the stored quadrature."""
 
-COLOURFULNESS = 1.12
+COLOURFULNESS = 1.15
 """Wanted ratio of Oklab C / L to the scene's: a print is a little richer than life."""
 
-SKIN_COLOURFULNESS = 1.05
+SKIN_COLOURFULNESS = 1.1
 
 # Patches are weighted by exposure in stops: most at their own, less where nobody looks for a hue.
 PATCH_STOPS = {-2.0: 0.4, -1.0: 0.8, 0.0: 1.3, 1.0: 0.8, 2.0: 0.4}
@@ -83,9 +83,23 @@ SKIN_STOPS = {-2.0: 1.0, -1.0: 1.6, 0.0: 2.5, 1.0: 1.6, 2.0: 0.8}
 CIRCLE_STOPS = (-4.0, -2.0, 0.0, 2.0, 4.0)
 CIRCLE_COLOURFULNESS = (0.08, 0.16, 0.26)
 CIRCLE_STEP = 15.0
+LAMPS = (
+    (1.0, 0.45, 0.12),  # incandescent, deep
+    (1.0, 0.55, 0.20),  # incandescent
+    (1.0, 0.35, 0.03),  # flame, sodium
+    (1.0, 0.04, 0.02),  # tail light
+    (0.12, 1.0, 0.12),
+    (0.04, 0.10, 1.0),
+    (0.05, 0.80, 1.0),
+    (1.0, 0.10, 0.90),
+)
+"""Lights in the picture, as ACEScg ratios: they must go to white without detours through other hues."""
+LAMP_STOPS = (0.0, 2.0, 4.0, 6.0)
 FOLD_LIMIT = 0.03
 """Least orientation that is not penalised."""
-PRIOR = 1.5
+LAMP_WEIGHT = 0.6
+"""Weight of the lamps."""
+PRIOR = 2.0
 """Weight of staying near the start."""
 
 
@@ -107,10 +121,8 @@ def orientation(film: FilmPrint, densities: Array) -> Array:
     All other stages of the print are increasing functions of one variable or matrices of positive
     determinant, so the whole path from scene to screen can fold only where this changes its sign.
     """
-    to_xyz = primaries("BT.2020").to_xyz.T
-
     def log_xyz(d: Array) -> Array:
-        return -np.log10(np.exp(-LN10 * film.neutral(d) @ film.bands) @ film.weights @ to_xyz)
+        return -np.log10(np.exp(-LN10 * film.neutral(d) @ film.bands) @ film.seen)
 
     step = 1e-4
     shifts = step * np.eye(3)
@@ -124,6 +136,14 @@ def density_grid(top: float, count: int = 7) -> Array:
     return np.stack(np.meshgrid(steps, steps, steps, indexing="ij"), axis=-1).reshape(-1, 3)
 
 
+def sideways(film: FilmPrint, scene: Array) -> Array:
+    """Oklab chroma that points away from the scene's own hue: C sin(turn), of the shown colour."""
+    t = turns(film, scene)
+    chroma = t.chroma * np.hypot(*np.moveaxis(light_to_oklab(scene, SCENE_TO_LMS)[..., 1:], -1, 0))
+    # A turn beyond a quarter circle is worse than a quarter, not better.
+    return chroma * np.sin(np.radians(np.clip(t.hue, -90.0, 90.0)))
+
+
 def _targets() -> tuple[Array, Array]:
     """(18, 3) patches and (4, 3) skin colours, ACEScg."""
     patches, samples = colorchecker(), skin_samples()
@@ -135,6 +155,7 @@ def _targets() -> tuple[Array, Array]:
 def residuals_of(observer: Observer, patches: Array, skin: Array) -> Callable[[Array], Array]:
     """The function that least squares drives to zero; its argument is a film set as a vector."""
     circles = hue_circles()
+    lamps = np.multiply.outer(0.18 * 2.0 ** np.array(LAMP_STOPS), np.array(LAMPS))
     grid = density_grid(FilmParameters().density_max)
     start, spread = START.vector(), SPREAD.vector()
 
@@ -151,6 +172,8 @@ def residuals_of(observer: Observer, patches: Array, skin: Array) -> Callable[[A
                 parts.append(weight * 0.8 * np.log(t.colourfulness / wanted) / 0.15)
         turn = turns(film, circles).hue
         parts.append(0.15 * turn / 5.0)
+        # Far up the scale a hue matters as much as there is chroma left to see it by.
+        parts.append(LAMP_WEIGHT * sideways(film, lamps) / 0.02)
         # Neighbours on a circle must stay in order, with room: 15 degrees may not shrink below 6.
         gap = CIRCLE_STEP + np.roll(turn, -1, axis=-1) - turn
         parts.append(np.maximum(0.0, 6.0 - gap) / 2.0)
@@ -168,10 +191,13 @@ def solve(observer: Observer | None = None) -> FilmSet:
 
     residuals = residuals_of(observer or cie_1931(5.0), *_targets())
     found = least_squares(
-        residuals, START.vector(), bounds=(LOW.vector(), HIGH.vector()), x_scale=SPREAD.vector(),
-        loss="linear", max_nfev=60,
+        residuals,
+        START.vector(),
+        bounds=(LOW.vector(), HIGH.vector()),
+        x_scale=SPREAD.vector(),
+        max_nfev=60,
     )
-    return FilmSet.from_vector(np.round(found.x, 4))
+    return FilmSet.from_vector(np.round(found.x, 4) + 0.0)  # + 0.0: no minus zero
 
 
 def report(name: str, film: FilmPrint) -> list[str]:
@@ -213,6 +239,8 @@ def constants_text(chosen: FilmSet, rule: Observer, notes: list[str]) -> str:
     fields = "\n".join(f"    {n}={_tuple(v)}," for n, v in vars(chosen).items())
     lines = "\n".join(f"    ({', '.join(f'{w:.10g}' for w in row)})," for row in rule.weights)
     remarks = "\n".join(notes)
+    eights = [rule.wavelength[i : i + 8] for i in range(0, len(rule.wavelength), 8)]
+    nodes = "\n".join(f"    {', '.join(f'{x:.2f}' for x in row)}," for row in eights)
     return f'''"""The fitted film set and the folded observer. Written by ``python -m lookwright.film.choose --write``.
 
 {remarks}
@@ -227,8 +255,7 @@ CHOSEN = FilmSet(
 )
 
 WAVELENGTH = (
-    {", ".join(f"{x:.2f}" for x in rule.wavelength[: len(rule.wavelength) // 2])},
-    {", ".join(f"{x:.2f}" for x in rule.wavelength[len(rule.wavelength) // 2 :])},
+{nodes}
 )
 """Quadrature wavelengths in nm."""
 
@@ -250,7 +277,7 @@ def main(arguments: list[str]) -> None:
         "Before: " + before[-2],
         "After:  " + after[-2],
         f"Quadrature: {NODES} wavelengths, worst error {100.0 * error:.2f} % of (value + 1 % of white)",
-        "over dye amounts 0..5, lamps 2800..7500 K and the whole range of finish.",
+        "over dye amounts 0..7, lamps 2800..7500 K and the whole range of finish.",
     ]
     text = constants_text(chosen, rule, notes)
     print("\n".join([*before, "", *after, "", text]))

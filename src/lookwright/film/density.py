@@ -14,7 +14,7 @@ from numpy.typing import ArrayLike
 from .sensitometry import Array, density
 
 
-def visual_density(transmittance: ArrayLike, lamp: ArrayLike, v_lambda: ArrayLike) -> Array:
+def visual_density(transmittance: ArrayLike, luminous: ArrayLike) -> Array:
     """V-weighted density of a spectrum, relative to the clear film that has transmittance 1.
 
     The spectrum is weighted first and the logarithm taken afterwards: integral densities do
@@ -24,8 +24,8 @@ def visual_density(transmittance: ArrayLike, lamp: ArrayLike, v_lambda: ArrayLik
     ----------
     transmittance
         (..., n) spectral transmittance.
-    lamp, v_lambda
-        (n,) lamp power and V(lambda) on the same wavelengths (or quadrature weights in place of V).
+    luminous
+        (n,) lamp power times V(lambda), or quadrature weights that stand for it; any scale.
     """
-    weight = np.asarray(lamp, np.float64) * np.asarray(v_lambda, np.float64)
+    weight = np.asarray(luminous, np.float64)
     return density(np.asarray(transmittance, np.float64) @ (weight / weight.sum()))

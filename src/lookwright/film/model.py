@@ -54,7 +54,7 @@ SPANS: dict[str, Span] = {
     "print_gamma": Span(1.2, 4.5, 2.2, 3.2, "density per log10 exposure", "slope of the print"),
     "toe": Span(0.02, 0.22, 0.05, 0.18, "share of latitude", "softness of the picture's shadows"),
     "shoulder": Span(0.02, 0.22, 0.06, 0.2, "share of latitude", "softness of the picture's highlights"),
-    "density_max": Span(2.0, 4.6, 2.6, 4.2, "density", "density of the print's deepest black, above clear film"),
+    "density_max": Span(2.4, 4.4, 2.6, 4.2, "density", "density of the print's deepest black, above clear film"),
     "grey_density": Span(0.4, 1.6, 0.75, 1.15, "density", "visual density of 18 % grey on the print"),
     "printer_red": Span(-24.0, 24.0, -8.0, 8.0, "points", "more red light: darker and toward cyan"),
     "printer_green": Span(-24.0, 24.0, -8.0, 8.0, "points", "more green light: darker and toward magenta"),
@@ -63,7 +63,7 @@ SPANS: dict[str, Span] = {
     "lamp_kelvin": Span(2800.0, 7500.0, 3200.0, 6500.0, "K", "blackbody temperature of the projection lamp"),
     "flare": Span(0.0, 0.05, 0.0, 0.01, "share of white", "stray light on the screen"),
     "finish": Span(-1.0, 1.0, -0.5, 0.5, "", "tint of the film base: -1 cool, 0 neutral, +1 warm"),
-    "surround": Span(0.6, 1.2, 0.8, 1.0, "exponent", "exponent on screen luminance: 1 dark room, 0.83 dim, 0.67 average"),
+    "surround": Span(0.6, 1.2, 0.8, 1.0, "exponent", "contrast for the room: 1 dark, 0.83 dim, 0.67 average"),
 }
 
 
@@ -154,10 +154,11 @@ class FilmPrint:
         lamp = projection.blackbody(o.wavelength, p.lamp_kelvin)
         tint = projection.base_tint(o.wavelength, p.finish)
         self.wavelength = o.wavelength
-        self.bands = chosen.dyes().bands(o.wavelength)
-        self.weights = projection.light_weights(o, lamp, tint)
-        seen = (lamp * 10.0**-tint)[:, None] * o.weights
-        self.neutral = NeutralScale.solve(self.print.span, self.bands, seen)
+        self.dyes = chosen.dyes()
+        self.bands = self.dyes.bands(o.wavelength)
+        self.seen = projection.seen_weights(o, lamp, tint)
+        self.to_light = projection.screen_matrix(o, lamp, tint)
+        self.neutral = NeutralScale.solve(self.print.span, self.bands, self.seen)
         self._dye_exponent = np.ascontiguousarray(-LN10 * self.bands)
 
     def layer_densities(self, scene: ArrayLike) -> Array:
@@ -177,11 +178,15 @@ class FilmPrint:
         """Transmittance of the dyes (..., n) at ``self.wavelength``, relative to clear film."""
         return spectral_transmittance(self.dye_amounts(scene), self.bands)
 
-    def _project(self, scene: Array) -> Array:
+    def relative_xyz(self, scene: ArrayLike) -> Array:
+        """X, Y, Z of the print under the lamp, each relative to clear film (..., 3), in 0..1."""
         passed = self.dye_amounts(scene) @ self._dye_exponent
         np.exp(passed, out=passed)
-        light = projection.adapt_surround(passed @ self.weights, self.params.surround)
-        return projection.add_flare(light, self.params.flare)
+        return passed @ self.seen
+
+    def _project(self, scene: Array) -> Array:
+        relative = projection.adapt_surround(self.relative_xyz(scene), self.params.surround)
+        return projection.add_flare(relative @ self.to_light.T, self.params.flare)
 
     def __call__(self, scene_acescg: ArrayLike) -> Array:
         """Projected light.

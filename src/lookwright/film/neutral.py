@@ -31,8 +31,7 @@ def neutral_amounts(densities: Array, bands: Array, weights: Array) -> Array:
     bands
         (3, w) dye absorptions.
     weights
-        (w, 3) from transmittance to three linear values (XYZ or any matrix of it) of which clear
-        film is the white.
+        (w, 3) from transmittance to X, Y, Z, not negative; clear film is the white.
 
     Returns
     -------

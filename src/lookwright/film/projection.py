@@ -66,21 +66,29 @@ def base_tint(wavelength: ArrayLike, finish: float) -> Array:
     return np.log10(np.e) * SECOND_RADIATION * 1.0e3 * mired * (1.0 / lam - 1.0 / clear)
 
 
-def light_weights(observer: Observer, lamp: Array, base: Array) -> Array:
-    """(n, 3) weights from dye transmittance to linear BT.2020 display light.
+def seen_weights(observer: Observer, lamp: Array, base: Array) -> Array:
+    """(n, 3) weights from dye transmittance to X, Y, Z relative to clear film: each column sums to 1.
 
-    White is the lamp through clear *untinted* film. A tinted base (density ``base``) therefore
-    shows as a tint of the whole picture; the sum is scaled so that the largest of R, G, B of
-    the clear tinted film is 1.
+    None is negative, so every tristimulus value of every print lies between 0 and 1.
     """
-    seen = lamp[:, None] * observer.weights
-    white = seen.sum(axis=0)
-    seen = seen / white[1] * np.power(10.0, -base)[:, None]
+    seen = (lamp * np.power(10.0, -base))[:, None] * observer.weights
+    return seen / seen.sum(axis=0)
+
+
+def screen_matrix(observer: Observer, lamp: Array, base: Array) -> Array:
+    """(3, 3) from X, Y, Z relative to clear film to linear BT.2020 display light.
+
+    White is the lamp through clear *untinted* film, adapted to D65 by CAT02. A tinted base (density
+    ``base``) therefore shows as a tint of the whole picture; the result is scaled so that the largest of
+    R, G, B of the clear tinted film is 1.
+    """
+    white = lamp @ observer.weights
+    clear = (lamp * np.power(10.0, -base)) @ observer.weights
     sharpened = CATS["CAT02"]
     gain = (sharpened @ xy_to_xyz(D65)) / (sharpened @ (white / white[1]))
     adapt = np.linalg.inv(sharpened) @ (gain[:, None] * sharpened)
-    weights = seen @ (np.linalg.inv(primaries("BT.2020").to_xyz) @ adapt).T
-    return weights / weights.sum(axis=0).max()
+    to_light = np.linalg.inv(primaries("BT.2020").to_xyz) @ adapt @ np.diag(clear / white[1])
+    return to_light / to_light.sum(axis=1).max()
 
 
 def add_flare(light: Array, flare: float) -> Array:
@@ -88,15 +96,12 @@ def add_flare(light: Array, flare: float) -> Array:
     return (light + flare) / (1.0 + flare)
 
 
-def adapt_surround(light: Array, exponent: float) -> Array:
-    """Luminance to the power ``exponent``, chromaticity kept.
+def adapt_surround(relative: Array, exponent: float) -> Array:
+    """X, Y, Z relative to white, each to the power ``exponent``, as RLAB does (Fairchild 1996).
 
-    A print is made for a dark room and is shown in a dim or average one: an exponent below 1 takes
-    the extra contrast out (1 : 1.25 : 1.5 for average : dim : dark, Bartleson and Breneman 1967, from
-    memory; RLAB carries the same figures as exponents 1/2.3, 1/2.9, 1/3.5).
-    ``light`` must have positive luminance, which a print always has.
+    A print is made for a dark room and may be shown in a dim or average one: an exponent below 1
+    takes the extra contrast out, and with it some colour (1 : 1.25 : 1.5 for average : dim : dark, Bartleson and
+    Breneman 1967, from memory; RLAB's exponents 1/2.3, 1/2.9, 1/3.5 are 1 : 1.26 : 1.52).
+    ``relative`` lies in 0..1 and so does the result.
     """
-    if exponent == 1.0:
-        return light
-    luminance = light @ primaries("BT.2020").luminance
-    return light * (luminance ** (exponent - 1.0))[..., None]
+    return relative if exponent == 1.0 else relative**exponent

@@ -13,10 +13,13 @@ import numpy as np
 from .dyes import DyeSet, spectral_transmittance
 from .projection import Array, Observer, base_tint, blackbody
 
+NODE_RANGE = (392.0, 750.0)
+"""Where nodes may lie, nm; the observer's last traces outside are carried by the solved weights."""
+
 
 def training_spectra(dyes: DyeSet, wavelength: Array) -> Array:
     """(s, n) lamp x base x dye spectra over the whole range of the parameters."""
-    steps = np.array([0.0, 0.2, 0.5, 0.9, 1.5, 2.4, 3.6, 5.0])
+    steps = np.array([0.0, 0.2, 0.5, 0.9, 1.5, 2.4, 3.6, 5.0, 7.0])
     amounts = np.stack(np.meshgrid(steps, steps, steps, indexing="ij"), -1).reshape(-1, 3)
     passed = spectral_transmittance(amounts, dyes.bands(wavelength))
     rows = []
@@ -28,7 +31,7 @@ def training_spectra(dyes: DyeSet, wavelength: Array) -> Array:
 
 
 def gauss_nodes(full: Observer, count: int) -> Array:
-    """(count,) wavelengths of the Gauss rule for the measure x-bar + y-bar + z-bar.
+    """(count,) wavelengths of the Gauss rule for the measure x-bar + y-bar + z-bar in :data:`NODE_RANGE`.
 
     Lanczos recurrence of the orthogonal polynomials and eigenvalues of its tridiagonal matrix
     (Golub and Welsch 1969, *Math. Comp.* 23, 221-230).
@@ -36,8 +39,10 @@ def gauss_nodes(full: Observer, count: int) -> Array:
     from scipy.linalg import eigh_tridiagonal
 
     middle, half = 580.0, 200.0
-    x = (full.wavelength - middle) / half
-    measure = full.weights.sum(axis=1) / full.weights.sum()
+    inside = (full.wavelength >= NODE_RANGE[0]) & (full.wavelength <= NODE_RANGE[1])
+    x = (full.wavelength[inside] - middle) / half
+    measure = full.weights[inside].sum(axis=1)
+    measure = measure / measure.sum()
     polynomials = [np.ones_like(x)]
     diagonal, beside = [], []
     for _ in range(count):

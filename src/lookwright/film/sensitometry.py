@@ -9,6 +9,7 @@ derivatives of every order and never goes flat.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -46,27 +47,33 @@ def _logistic(u: Array) -> Array:
 class Curve:
     """A characteristic curve D(x), x = log10 exposure.
 
-    D = base + g t softplus((x - foot) / t) - g s softplus((x - top) / s),
-    top = foot + latitude.
+    The toe bends a straight line out of the base, the shoulder bends that under the top:
+
+    y = g t sp((x - foot) / t),   D = base + k h [sp(span / h) - sp((span - y) / h)],
+
+    with sp = softplus, t = toe * span / g, h = shoulder * span, k = span / (h sp(span / h)).
 
     Parameters
     ----------
     gamma
-        Slope at mid-scale, the point halfway between foot and top (density per log10 exposure, > 0).
+        Slope at mid-scale, the point where y is half the span (density per log10 exposure, > 0).
     span
         Density of the top above the base (> 0): D runs from ``base`` to ``base + span``.
     foot
         log10 exposure at which the prolonged straight line meets the base density.
     toe, shoulder
-        Softness t and s of the two bends as shares of the latitude (0.005 to 0.25).
+        Softness of the two bends as shares of the latitude (0.005 to 0.25).
     base
         Density without exposure (0: densities are counted above base).
 
     Notes
     -----
-    Two softplus bends always shave a little off the slope between them:
-    at mid-scale it is g (tanh(1/(4 toe)) + tanh(1/(4 shoulder))) / 2. The inner slope g is
-    therefore set so that the mid-scale slope is ``gamma`` exactly, whatever the softness.
+    The difference of two softplus terms side by side, g [t sp((x - foot) / t) - s sp((x - top) / s)], looks the
+    same for narrow bends, but when the two differ in softness it overshoots and comes back: it has a
+    negative slope somewhere. One bend inside the other cannot: its slope is a product of positive factors.
+
+    Soft bends shave a little off the slope between them. g is set so that the mid-scale slope is
+    ``gamma`` exactly, whatever the softness: gamma = g k (1 - e^(-1 / (2 toe))) logistic(1 / (2 shoulder)).
     """
 
     gamma: float
@@ -76,38 +83,41 @@ class Curve:
     shoulder: float = 0.1
     base: float = 0.0
 
-    @property
+    @cached_property
+    def _scale(self) -> float:
+        """k: makes the top exactly base + span."""
+        return float(1.0 / (self.shoulder * softplus(1.0 / self.shoulder)))
+
+    @cached_property
     def inner_slope(self) -> float:
         """g: slope the line would have without its bends."""
-        shaved = 0.5 * (np.tanh(0.25 / self.toe) + np.tanh(0.25 / self.shoulder))
-        return float(self.gamma / shaved)
+        toe = -np.expm1(-0.5 / self.toe)
+        shoulder = 1.0 / (1.0 + np.exp(-0.5 / self.shoulder))
+        return float(self.gamma / (self._scale * toe * shoulder))
 
     @property
     def latitude(self) -> float:
-        """log10 exposure from foot to top."""
+        """log10 exposure from foot to top of the prolonged straight line."""
         return self.span / self.inner_slope
 
     @property
     def middle(self) -> float:
         """log10 exposure at mid-scale."""
-        return self.foot + 0.5 * self.latitude
+        return self.foot + self.toe * self.latitude * float(np.log(np.expm1(0.5 / self.toe)))
 
     def __call__(self, x: ArrayLike) -> Array:
         """Density of log10 exposure ``x`` (any shape); -inf gives the base, NaN stays NaN."""
-        x = np.asarray(x, np.float64)
-        g, length = self.inner_slope, self.latitude
-        t, s = self.toe * length, self.shoulder * length
-        rise = (g * t) * softplus((x - self.foot) / t)
-        return self.base + rise - (g * s) * softplus((x - (self.foot + length)) / s)
+        t, h = self.toe * self.latitude, self.shoulder * self.span
+        line = softplus((np.asarray(x, np.float64) - self.foot) * (1.0 / t))
+        # (span - y) / h, with y = g t line
+        bent = softplus(1.0 / self.shoulder - (self.toe / self.shoulder) * line)
+        return (self.base + self.span) - (self._scale * h) * bent
 
     def slope(self, x: ArrayLike) -> Array:
-        """dD/dx at log10 exposure ``x``: strictly positive in exact arithmetic."""
-        x = np.asarray(x, np.float64)
-        g, length = self.inner_slope, self.latitude
-        t, s = self.toe * length, self.shoulder * length
-        low = _logistic((x - self.foot) / t)
-        high = _logistic((x - (self.foot + length)) / s)
-        return g * (low - high)
+        """dD/dx at log10 exposure ``x``: positive for every finite x (until it underflows)."""
+        u = (np.asarray(x, np.float64) - self.foot) / (self.toe * self.latitude)
+        bent = _logistic(1.0 / self.shoulder - (self.toe / self.shoulder) * softplus(u))
+        return self.inner_slope * self._scale * _logistic(u) * bent
 
     def inverse(self, target: float) -> float:
         """log10 exposure that gives density ``target``; bisection to the last bit.
