@@ -47,6 +47,20 @@ def make_folder(path: os.PathLike[str] | str) -> Path:
     return Path(path)
 
 
+@contextlib.contextmanager
+def new_folder(path: os.PathLike[str] | str) -> Iterator[Path]:
+    """:func:`make_folder` for the time of the block; when that fails, folders made here and still empty go again."""
+    path = Path(path)
+    made = [p for p in (path, *path.parents) if not os.path.lexists(p)]
+    try:
+        yield make_folder(path)
+    except BaseException:
+        with contextlib.suppress(OSError):
+            for folder in made:
+                folder.rmdir()
+        raise
+
+
 def check_target(target: os.PathLike[str] | str) -> None:
     """Raise :class:`OutputError` when ``target`` could not be written now; for use before long work.
 

@@ -61,7 +61,7 @@ def command(
     quiet: bool,
 ) -> None:
     """Grade stills with LOOK through the same lattice that 'bake' delivers."""
-    from ..files import make_folder
+    from ..files import new_folder
     from ..lut.viewing import View
     from ..stills import find_stills
     from .pictures import write_previews
@@ -69,8 +69,7 @@ def command(
     model, _ = load_look(look, strength)
     paths = find_stills(stills)
     view = View(model, size)
-    make_folder(out)
-    with progress("grading", len(paths), quiet or as_json) as advance:
+    with new_folder(out), progress("grading", len(paths), quiet or as_json) as advance:
         written = write_previews(view, look.stem, paths, out, layout, suffix, at, advance)
     if as_json:
         tell_json({"files": [str(w) for w in written], "output": view.output.describe(), "note": view.note})
