@@ -21,6 +21,7 @@ COMMANDS: dict[str, str] = {
     "show": "Explain a look in words, or a step and its parameters.",
     "bake": "Bake a look into a .cube file.",
     "preview": "Grade stills: graded, pair, wipe or contact sheet.",
+    "measure": "Read levels, light and ratios from stills.",
     "encodings": "List signal encodings with their code values.",
     "demo": "Make the whole job once, from the sample stills.",
 }
