@@ -1,0 +1,224 @@
+"""Putting a picture through a LUT, fast: OpenColorIO's CPU processor over bands on threads.
+
+Contiguous float32 through ``PackedImageDesc`` is its fastest way (measured with OpenColorIO 2.6: about
+350 MP/s a core for RGBA, 225 for RGB, 40 through ``applyRGB``). The LUT goes in as data in memory, never
+as a file: OpenColorIO remembers files by their path and would go on using the earlier content.
+"""
+
+from __future__ import annotations
+
+import math
+import os
+from concurrent.futures import ThreadPoolExecutor
+from typing import Any
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from ..errors import LookwrightError, PictureError
+from .cube_parser import CubeFile
+from .interpolate import check_interpolation
+from .lattice import Curves, Lattice, Triple
+
+Pixels = NDArray[np.float32]
+
+BAND = 1 << 16
+"""Pixels per band: at most 1 MB, which stays in a core's second-level cache between the search for NaN and
+the lookup, and long enough (0.3 ms) that handing out bands costs nothing that matters."""
+
+
+class Applier:
+    """A LUT made ready for pictures.
+
+    Parameters
+    ----------
+    lut
+        A lattice, curves, or a whole .cube file (its curves first, then its lattice).
+    interpolation
+        ``tetrahedral`` or ``trilinear``, between lattice points; curves are always linear.
+    threads
+        Worker threads; all cores when None. The result does not depend on it.
+
+    Notes
+    -----
+    Input outside the LUT's domain, also infinities, is clamped to it. NaN is refused with a
+    :class:`PictureError` that names the pixel (OpenColorIO would make it 0 without a word). Arithmetic is
+    32-bit: within 1e-6 of :mod:`lookwright.lut.interpolate` for values up to 1.
+
+    Examples
+    --------
+    >>> from lookwright.lut.lattice import sample
+    >>> half = Applier(sample(lambda signal: signal / 2, 2))
+    >>> half(np.full((1, 1, 3), 0.5)).tolist()
+    [[[0.25, 0.25, 0.25]]]
+    """
+
+    def __init__(
+        self,
+        lut: Lattice | Curves | CubeFile,
+        interpolation: str = "tetrahedral",
+        threads: int | None = None,
+    ) -> None:
+        check_interpolation(interpolation)
+        self.threads = threads or os.cpu_count() or 1
+        self.interpolation = interpolation
+        self._processor = _cpu_processor(ocio_transform(lut, interpolation))
+
+    def __call__(self, pixels: ArrayLike, no_nan: bool = False) -> Pixels:
+        """A new picture, (..., 3) floating point in, (..., 3) float32 out.
+
+        Parameters
+        ----------
+        pixels
+            Signal; 0..1 is the usual range.
+        no_nan
+            The caller knows that there is no NaN, as in anything read from an integer file: saves the
+            search, about a tenth of the time. NaN then comes out as a colour of the lattice.
+
+        Raises
+        ------
+        PictureError
+            For NaN, integer pixels (their scale is not known here) or a shape other than (..., 3).
+        """
+        source = _checked(pixels, 3)
+        out = np.empty(source.shape, dtype=np.float32)
+        self._bands(source, out, no_nan)
+        return out
+
+    def rgba(self, pixels: ArrayLike, no_nan: bool = False) -> Pixels:
+        """A new picture, (..., 4) in and out; alpha is passed on. The fastest form for a new picture."""
+        source = _checked(pixels, 4)
+        out = np.empty(source.shape, dtype=np.float32)
+        self._bands(source, out, no_nan)
+        return out
+
+    def apply_inplace_rgba(self, pixels: Pixels, no_nan: bool = False) -> None:
+        """Change a contiguous, writable (..., 4) float32 picture where it lies; alpha stays.
+
+        When NaN is found the error is raised after some bands have been changed.
+        """
+        source = _checked(pixels, 4)
+        if source.dtype != np.float32 or not source.flags.c_contiguous or not source.flags.writeable:
+            raise PictureError("picture", "not a contiguous, writable float32 array", "one to change in place")
+        self._bands(source, source, no_nan)
+
+    def _bands(self, picture: NDArray[Any], out: Pixels, no_nan: bool) -> None:
+        if picture.size == 0:
+            return
+        source = picture
+        channels = source.shape[-1]
+        # A strided picture (a crop, say) is made contiguous band by band, not as a whole.
+        if source.ndim != 3 or source.flags.c_contiguous:
+            source = source.reshape(-1, channels)
+        out = out.reshape(source.shape)
+        step = max(1, BAND // math.prod(source.shape[1:-1]))
+        starts = range(0, len(source), step)
+
+        def band(start: int) -> bool:
+            return self._one(source[start : start + step], out[start : start + step], no_nan)
+
+        if self.threads == 1 or len(starts) == 1:
+            good = all(map(band, starts))
+        else:
+            pool = ThreadPoolExecutor(self.threads)
+            try:
+                good = all(pool.map(band, starts))
+            finally:
+                pool.shutdown(wait=True, cancel_futures=True)
+        if not good:
+            raise _nan_fault(picture)
+
+    def _one(self, source: NDArray[Any], out: Pixels, no_nan: bool) -> bool:
+        """Put one band through the LUT; False, and nothing done, when a colour in it is NaN."""
+        import PyOpenColorIO as ocio
+
+        with np.errstate(over="ignore", invalid="ignore"):
+            part = np.ascontiguousarray(source, dtype=np.float32)
+            # The minimum of an array with NaN is NaN: one pass, no temporary array. Alpha may be anything.
+            if not no_nan and np.isnan(part.min()) and np.isnan(part[..., :3]).any():
+                return False
+        channels, count = part.shape[-1], part.size // part.shape[-1]
+        target = ocio.PackedImageDesc(out, count, 1, channels)
+        if np.shares_memory(part, out):
+            self._processor.apply(target)
+        else:
+            self._processor.apply(ocio.PackedImageDesc(part, count, 1, channels), target)
+        return True
+
+
+def _checked(pixels: ArrayLike, channels: int) -> NDArray[Any]:
+    array = np.asarray(pixels)
+    if array.ndim == 0 or array.shape[-1] != channels:
+        raise PictureError("picture", f"shape {array.shape}", f"(..., {channels})")
+    if array.dtype.kind != "f":
+        raise PictureError("picture", f"{array.dtype} pixels", "floating point, 0 to 1", "divide by the maximum")
+    return array
+
+
+def _nan_fault(picture: NDArray[Any]) -> PictureError:
+    bad = np.isnan(picture[..., :3]).any(axis=-1)
+    first = tuple(int(i) for i in np.argwhere(bad)[0])
+    place = f"row {first[0]}, column {first[1]}" if len(first) == 2 else f"index {first}"
+    count = int(bad.sum())
+    return PictureError(
+        "picture",
+        f"{count} pixel{'s are' if count > 1 else ' is'} NaN, the first at {place}",
+        "numbers",
+        "mend the picture first",
+    )
+
+
+def ocio_transform(lut: Lattice | Curves | CubeFile, interpolation: str = "tetrahedral") -> Any:
+    """The LUT as an OpenColorIO ``GroupTransform`` held in memory, input range included."""
+    import PyOpenColorIO as ocio
+
+    parts = (lut.curves, lut.lattice) if isinstance(lut, CubeFile) else (lut,)
+    group = ocio.GroupTransform()
+    for part in parts:
+        if part is None:
+            continue
+        if not part.unit_domain:
+            group.appendTransform(_to_unit(part.domain_min, part.domain_max))
+        flat = part.table.astype(np.float32).ravel()
+        if isinstance(part, Lattice):
+            cube = ocio.Lut3DTransform(gridSize=part.size)
+            cube.setInterpolation(
+                ocio.INTERP_TETRAHEDRAL if interpolation == "tetrahedral" else ocio.INTERP_LINEAR
+            )
+            # OpenColorIO's 3D data runs blue fastest: the order of an array indexed [r, g, b].
+            cube.setData(flat)
+            group.appendTransform(cube)
+        else:
+            curves = ocio.Lut1DTransform(part.size, False)
+            curves.setInterpolation(ocio.INTERP_LINEAR)
+            curves.setData(flat)
+            group.appendTransform(curves)
+    return group
+
+
+def _to_unit(low: Triple, high: Triple) -> Any:
+    """The matrix that brings a domain to 0..1; the LUT after it clamps."""
+    import PyOpenColorIO as ocio
+
+    matrix, offset = [0.0] * 16, [0.0] * 4
+    for c, (a, b) in enumerate(zip(low, high, strict=True)):
+        matrix[5 * c] = 1.0 / (b - a)
+        offset[c] = -a / (b - a)
+    matrix[15] = 1.0
+    return ocio.MatrixTransform(matrix, offset)
+
+
+def _cpu_processor(transform: Any) -> Any:
+    import PyOpenColorIO as ocio
+
+    try:
+        # The default optimisation errs by up to 1.3e-5 on some operations; lossless by 1.8e-7 (measured).
+        return (
+            ocio.Config.CreateRaw()
+            .getProcessor(transform)
+            .getOptimizedCPUProcessor(
+                ocio.BIT_DEPTH_F32, ocio.BIT_DEPTH_F32, ocio.OPTIMIZATION_LOSSLESS
+            )
+        )
+    except ocio.Exception as exc:
+        raise LookwrightError("LUT", f"OpenColorIO refuses it: {exc}") from None
