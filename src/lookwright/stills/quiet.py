@@ -44,8 +44,8 @@ def _restore() -> None:
     os.close(_kept)
     _kept = None
     with _caught as caught:
-        caught.seek(0)
-        text = caught.read()
+        # pread leaves the shared file position alone, should another thread still be in mid-write.
+        text = os.pread(caught.fileno(), os.fstat(caught.fileno()).st_size, 0)
     _caught = None
     # Other threads may have written to stderr meanwhile: their lines are passed on.
     others = b"".join(x for x in text.splitlines(keepends=True) if not x.startswith(b"libpng "))
@@ -59,8 +59,9 @@ def libpng_quiet() -> Iterator[None]:
     """Hold back file descriptor 2 for the time of the block and drop libpng's own lines.
 
     The descriptor belongs to the whole process, so the first thread in redirects it and the last one
-    out restores it; threads never wait for each other. Whatever else was written to it is passed on
-    when the last one leaves.
+    out restores it; threads never wait for each other. Lines that others wrote to it meanwhile are
+    passed on when the last one leaves, unless one was written in the very moment of a libpng message
+    and landed on its line.
     """
     global _inside
     with _lock:
