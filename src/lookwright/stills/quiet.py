@@ -44,8 +44,8 @@ def _restore() -> None:
     os.close(_kept)
     _kept = None
     with _caught as caught:
-        # pread leaves the shared file position alone, should another thread still be in mid-write.
-        text = os.pread(caught.fileno(), os.fstat(caught.fileno()).st_size, 0)
+        caught.seek(0)
+        text = caught.read()
     _caught = None
     # Other threads may have written to stderr meanwhile: their lines are passed on.
     others = b"".join(x for x in text.splitlines(keepends=True) if not x.startswith(b"libpng "))
