@@ -227,10 +227,10 @@ def _sheet(
         still.pixels,
         signal,
         picture=picture,
-        title=f"{still.path.name}: {signal.describe()}",
+        title=still.path.name,
         picture_caption=caption,
         marks=marks,
-        notes=[n for n in notes if n],
+        notes=[n for n in notes if n][:3],
         scopes_pixels=seen if view is not None else None,
         scopes_signal=shown if view is not None else None,
     )
