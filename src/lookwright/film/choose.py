@@ -70,7 +70,7 @@ SPREAD = FilmSet(
 """How far from the start costs one unit of residual."""
 
 NODES = 32
-"""Wavelengths of the stored quadrature."""
+"""Wavelengths tried for the quadrature; those that get no weight are dropped."""
 
 COLOURFULNESS = 1.15
 """Wanted ratio of Oklab C / L to the scene's: a print is a little richer than life."""
@@ -197,7 +197,10 @@ def solve(observer: Observer | None = None) -> FilmSet:
         x_scale=SPREAD.vector(),
         max_nfev=60,
     )
-    return FilmSet.from_vector(np.round(found.x, 4) + 0.0)  # + 0.0: no minus zero
+    # A thousandth in a matrix and a tenth of a nanometre do not matter, and are the same on every machine.
+    digits = np.where(np.abs(START.vector()) > 1.0, 1, 3)
+    rounded = np.rint(found.x * 10.0**digits) / 10.0**digits
+    return FilmSet.from_vector(rounded + 0.0)  # + 0.0: no minus zero
 
 
 def report(name: str, film: FilmPrint) -> list[str]:
@@ -276,7 +279,7 @@ def main(arguments: list[str]) -> None:
     notes = [
         "Before: " + before[-2],
         "After:  " + after[-2],
-        f"Quadrature: {NODES} wavelengths, worst error {100.0 * error:.2f} % of (value + 1 % of white)",
+        f"Quadrature: {len(rule.wavelength)} wavelengths, worst error {100.0 * error:.2f} % of (value + 1 % of white)",
         "over dye amounts 0..7, lamps 2800..7500 K and the whole range of finish.",
     ]
     text = constants_text(chosen, rule, notes)

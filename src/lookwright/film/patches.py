@@ -37,7 +37,8 @@ def colorchecker() -> dict[str, Array]:
     to_ap1 = np.linalg.inv(primaries("ACEScg").to_xyz) @ primaries("ACES2065-1").to_xyz
     found = {}
     for name, sd in colour.SDS_COLOURCHECKERS["ISO 17321-1"].items():
-        aces = colour.sd_to_aces_relative_exposure_values(sd, light)
+        with colour.utilities.suppress_warnings(colour_runtime_warnings=True):  # tells of its own resampling
+            aces = colour.sd_to_aces_relative_exposure_values(sd, light)
         found[str(name)] = to_ap1 @ np.asarray(aces, np.float64)
     return found
 

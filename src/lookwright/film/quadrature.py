@@ -57,11 +57,11 @@ def gauss_nodes(full: Observer, count: int) -> Array:
 
 
 def solve_quadrature(dyes: DyeSet, full: Observer, count: int) -> tuple[Observer, float]:
-    """``count`` wavelengths and weights that integrate the training spectra against the observer.
+    """At most ``count`` wavelengths and weights that integrate the training spectra against the observer.
 
     Nodes: :func:`gauss_nodes`, to 0.01 nm. Weights: non-negative least squares per x-, y-, z-bar over
     the training spectra, each weighted down by its own luminance to the power 2/3 (a lightness-like
-    scale, so that dark colours count too).
+    scale, so that dark colours count too). Nodes that get no weight at all are left out.
 
     Returns
     -------
@@ -78,5 +78,7 @@ def solve_quadrature(dyes: DyeSet, full: Observer, count: int) -> tuple[Observer
     columns = [nnls(scaled, exact[:, k] * weight, maxiter=100 * count)[0] for k in range(3)]
     # Ten significant digits are what is stored.
     weights = np.array([[float(f"{v:.10g}") for v in row] for row in np.stack(columns, axis=1)])
+    used = weights.any(axis=1)
+    nodes, weights, spectra = nodes[used], weights[used], spectra[:, used]
     error = np.abs(spectra @ weights - exact) / (exact + 0.01 * white)
     return Observer(nodes, weights), float(error.max())
