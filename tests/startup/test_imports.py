@@ -57,7 +57,10 @@ def probe(arguments: list[str], folder: Path, **environment: str) -> tuple[dict[
     return json.loads(report.read_text()), done.stdout, done.stderr
 
 
-@pytest.mark.parametrize("arguments", [["--help"], ["--version"], *([name, "--help"] for name in COMMANDS)], ids=" ".join)
+LIGHT = [["--help"], ["--version"], *([name, "--help"] for name in COMMANDS)]
+
+
+@pytest.mark.parametrize("arguments", LIGHT, ids=" ".join)
 def test_help_is_light_and_silent(arguments: list[str], tmp_path: Path) -> None:
     report, out, err = probe(arguments, tmp_path)
     assert report == {"code": 0, "loaded": [], "changed": False}
