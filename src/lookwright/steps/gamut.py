@@ -16,42 +16,58 @@ from .params import Param
 _POWER = 1.5
 """Curvature of the knee: low enough to be gentle, with two continuous derivatives at the threshold."""
 
+_FAR = 16.0
+"""No colour this many times inside its boundary needs to know more exactly where that is."""
+
+
+def _fits(rgb: Array, peak: float) -> NDArray[np.bool_]:
+    """Whether each of the (3, n) colours lies in 0..peak."""
+    return (rgb.min(axis=0) >= 0.0) & (rgb.max(axis=0) <= peak)
+
 
 def boundary(lab: Array, to_rgb: Array, peak: float) -> Array:
     """How far (as a factor of chroma) each Oklab colour may go before it leaves 0..peak in the output primaries.
 
-    At fixed lightness and hue each output channel is a cubic of the factor k; the first k at which any channel
-    reaches 0 or ``peak`` is found by bracketing on a geometric grid, then 24 halvings (1e-7 of the bracket).
+    At fixed lightness and hue each output channel is a cubic of the factor k. The first k at which any channel
+    reaches 0 or ``peak`` is bracketed between its turning points and a coarse grid, then halved 24 times (1e-7 of
+    the bracket). The turning points matter: near deep blue the way out leads through a notch a grid would step over.
     ``lab`` (n, 3) with 0 < L < the lightness of peak white; ``to_rgb`` (3, 3) LMS to output RGB.
     """
-    base = lab[:, :1] * LAB_TO_LMS[:, 0]
-    direction = lab[:, 1:] @ LAB_TO_LMS[:, 1:].T
+    # Channels along the first axis: numpy's min and max over a last axis of three cost more than all the rest.
+    base = LAB_TO_LMS[:, :1] * lab[:, 0]
+    direction = LAB_TO_LMS[:, 1:] @ lab[:, 1:].T
 
     def inside(k: Array) -> NDArray[np.bool_]:
-        rgb = (base + k[:, None] * direction) ** 3 @ to_rgb.T
-        return (rgb.min(axis=1) >= 0.0) & (rgb.max(axis=1) <= peak)
+        return _fits(to_rgb @ (base + k * direction) ** 3, peak)
 
+    tried = [np.full(len(lab), k) for k in (0.25, 0.75, 1.25, 2.5)]
+    a, b, c = to_rgb @ direction**3, to_rgb @ (direction**2 * base), to_rgb @ (direction * base**2)
+    half = np.sqrt(np.maximum(b * b - a * c, 0.0))
+    with np.errstate(divide="ignore", invalid="ignore"):  # no turning point: a root far out, or none
+        roots = np.stack([(-b - half) / a, (-b + half) / a])
+    roots = np.where((roots > 0.0) & (roots < _FAR), roots, 0.0)
+    tried += list(roots.reshape(6, -1))
+    fits = [inside(k) for k in tried]
+    high = np.full(len(lab), _FAR)
+    for k, fit in zip(tried, fits, strict=True):
+        high = np.where(fit, high, np.minimum(high, k))
     low = np.zeros(len(lab))
-    high = np.full(len(lab), 16.0)
-    for k in (0.0625, 0.25, 0.5, 0.75, 1.0, 1.5, 2.5, 5.0):
-        fits = inside(np.full(len(lab), k)) & (low >= 0) & (high > k)
-        # The first failure closes the bracket; later successes (a concave gamut) do not reopen it.
-        low = np.where(fits, k, low)
-        high = np.where(~fits & (high > k), k, high)
+    for k in tried:
+        low = np.where(k < high, np.maximum(low, k), low)
     for _ in range(24):
         middle = 0.5 * (low + high)
-        fits = inside(middle)
-        low, high = np.where(fits, middle, low), np.where(fits, high, middle)
+        fit = inside(middle)
+        low, high = np.where(fit, middle, low), np.where(fit, high, middle)
     return low
 
 
-def knee(ratio: Array, threshold: float, limit: float) -> Array:
+def knee(ratio: Array, threshold: float, limit: float, power: float = _POWER) -> Array:
     """Ratios up to ``threshold`` unchanged, ``limit`` to 1, more held at 1; smooth between.
 
     The parametric curve of the published ACES 1.3 reference gamut compression (equations 2 to 5), used here on
-    the share of chroma instead of a distance in RGB.
+    the share of chroma instead of a distance in RGB. The published compression has ``power`` 1.2.
     """
-    t, p = threshold, _POWER
+    t, p = threshold, power
     scale = (limit - t) / (((1.0 - t) / (limit - t)) ** -p - 1.0) ** (1.0 / p)
     over = np.maximum(ratio - t, 0.0) / scale
     return np.minimum(np.where(ratio > t, t + scale * over / (1.0 + over**p) ** (1.0 / p), ratio), 1.0)
@@ -87,12 +103,12 @@ class Gamut(Step):
             lightness = np.clip(lab[:, 0], 0.0, white)
             out = lab.copy()
             out[:, 0] = lightness
-            # Only colours that leave the gamut when pushed out by 1/threshold can be past the threshold.
-            pushed = lab.copy()
-            pushed[:, 0] = lightness
-            pushed[:, 1:] /= self.threshold
-            rgb = (pushed @ LAB_TO_LMS.T) ** 3 @ to_rgb.T
-            todo = (rgb.min(axis=1) < 0.0) | (rgb.max(axis=1) > peak)
+            # Colours past the threshold leave the gamut when pushed out by 1/threshold. Where the boundary is
+            # concave (deep blues) a colour outside may come in again when pushed, so the colour itself counts too.
+            todo = lab[:, 0] != lightness
+            for push in (1.0, 1.0 / self.threshold):
+                todo |= ~_fits(to_rgb @ (LAB_TO_LMS * [1.0, push, push] @ out.T) ** 3, peak)
+            result = flat.copy()  # colours inside the threshold pass bit for bit
             if todo.any():
                 some = out[todo]
                 chroma = np.hypot(some[:, 1], some[:, 2])
@@ -102,8 +118,8 @@ class Gamut(Step):
                 ratio = 1.0 / np.maximum(room, 1e-9)
                 factor = np.where(room > 0.0, knee(ratio, self.threshold, self.limit) * room, 0.0)
                 some[:, 1:] *= factor[:, None]
-                out[todo] = some
-            return oklab_to_light(out).reshape(x.shape)
+                result[todo] = oklab_to_light(some)
+            return result.reshape(x.shape)
 
         return Op("gamut", apply)
 
