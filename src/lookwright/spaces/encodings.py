@@ -61,12 +61,23 @@ def _identity(x: Array) -> Array:
     return np.asarray(x, np.float64)
 
 
+_LOWEST_CODE = -1.0
+"""Where light that a logarithm without a straight toe cannot encode is held; far below any code in use."""
+
+
+@lru_cache(maxsize=64)
+def _fails_below(registered: str) -> bool:
+    """Whether a registered log encoding gives no number for light far below black."""
+    with np.errstate(all="ignore"):
+        return not np.isfinite(colour_library().LOG_ENCODINGS[registered](-1e6))
+
+
 def _library_curve(registered: str, decode: bool) -> Curve:
     """A log curve of colour-science in reflectance and normalised full-range code (its defaults).
 
     The defaults matter: with ``in_reflection=False`` or ``out_normalised_code_value=False`` some
-    curves return IRE instead. A few registered curves give NaN far below black; those codes are
-    given the value at the last finite code so that no NaN can enter a lattice.
+    curves return IRE instead. A few registered encodings (none of the curated) give NaN for light far
+    below black; it is held at code -1, so that no NaN can enter a lattice.
     """
 
     def apply(x: Array) -> Array:
@@ -75,11 +86,8 @@ def _library_curve(registered: str, decode: bool) -> Curve:
         x = np.asarray(x, np.float64)
         with np.errstate(all="ignore"):
             y = np.asarray(table[registered](x), np.float64)
-        bad = ~np.isfinite(y)
-        if bad.any():
-            y = y.copy()
-            good = y[~bad]
-            y[bad] = good.min() if good.size else 0.0
+        if not decode and _fails_below(registered):
+            y = np.where(y > _LOWEST_CODE, y, _LOWEST_CODE)  # also where y is NaN
         return y
 
     return apply
