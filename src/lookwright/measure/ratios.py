@@ -16,7 +16,6 @@ import math
 from dataclasses import asdict, dataclass
 from typing import Any
 
-from ..errors import MarksError
 from .levels import Level
 
 SAME_STOPS = 0.25
@@ -86,15 +85,16 @@ class Ratio:
     first_level: float
     second_level: float
     """Median levels in percent, of the signal that is looked at."""
-    spoken: float
-    """Quotient of these levels, as it is said on set; 0 when the second is not above 0."""
-    spoken_stops: float
-    light: float
+    spoken: float | None
+    """Quotient of these levels, as it is said on set. This and all further quotients are None when one side is not
+    above black."""
+    spoken_stops: float | None
+    light: float | None
     """Quotient of median light in the scene."""
-    light_stops: float
-    light_of_means: float
+    light_stops: float | None
+    light_of_means: float | None
     """Quotient of mean light in the scene, as a spot meter would average it."""
-    light_of_means_stops: float
+    light_of_means_stops: float | None
     light_is: str
     """Where the light figures come from, in words."""
     displayed: float | None
@@ -109,6 +109,8 @@ class Ratio:
 
     def sentence_when_different(self) -> str:
         """One or two plain sentences when signal and light tell different ratios; empty when they agree."""
+        if self.spoken is None or self.spoken_stops is None or self.light is None or self.light_stops is None:
+            return f"{self.first!r} over {self.second!r}: one of them holds no light, so there is no ratio."
         if abs(self.light_stops - self.spoken_stops) < SAME_STOPS:
             return ""
         text = (
@@ -120,7 +122,7 @@ class Ratio:
         if self.displayed is not None and self.displayed_stops is not None:
             text += f", and on the display {_precise(self.displayed)} ({self.displayed_stops:.1f} stops)"
         text += "."
-        if self.uneven:
+        if self.uneven and self.light_of_means is not None and self.light_of_means_stops is not None:
             names = " and ".join(repr(n) for n in self.uneven)
             text += f" Mind that {names} {'is' if len(self.uneven) == 1 else 'are'} unevenly lit: by mean light it is "
             text += f"{_precise(self.light_of_means)} ({self.light_of_means_stops:.1f} stops)."
@@ -131,11 +133,9 @@ def _precise(ratio: float) -> str:
     return f"{ratio:.0f}:1" if ratio >= 9.5 else f"{ratio:.1f}:1" if ratio >= 1.0 else f"1:{1.0 / ratio:.1f}"
 
 
-def _quotient(first: float, second: float, where: str) -> tuple[float, float]:
+def _quotient(first: float, second: float) -> tuple[float, float] | tuple[None, None]:
     if not first > 0.0 or not second > 0.0:
-        raise MarksError(
-            where, f"{first:.3g} against {second:.3g}", "both above black", "choose marks that hold some light"
-        )
+        return None, None
     return first / second, math.log2(first / second)
 
 
@@ -149,23 +149,15 @@ def ratio(first: Level, second: Level, first_shown: Level | None = None, second_
     first_shown, second_shown
         The same marks on the picture that is looked at, e.g. after the look; both or neither. Their levels are the
         ones spoken of. Without them the levels of ``first`` and ``second`` themselves are divided.
-
-    Raises
-    ------
-    MarksError
-        A level or a light that is not above black: no quotient can be formed.
     """
-    where = f"{first.name} against {second.name}"
     top, bottom = (first_shown, second_shown) if first_shown and second_shown else (first, second)
-    spoken, spoken_in_stops = _quotient(top.luma.median, bottom.luma.median, f"{where}, level")
+    spoken, spoken_in_stops = _quotient(top.luma.median, bottom.luma.median)
     a, b = first.scene.reflectance, second.scene.reflectance
-    light, light_in_stops = _quotient(a.median, b.median, f"{where}, light")
-    means, means_in_stops = _quotient(a.mean, b.mean, f"{where}, mean light")
-    displayed = displayed_in_stops = None
+    light, light_in_stops = _quotient(a.median, b.median)
+    means, means_in_stops = _quotient(a.mean, b.mean)
+    displayed, displayed_in_stops = None, None
     if top.display is not None and bottom.display is not None:
-        displayed, displayed_in_stops = _quotient(
-            top.display.relative.median, bottom.display.relative.median, f"{where}, display light"
-        )
+        displayed, displayed_in_stops = _quotient(top.display.relative.median, bottom.display.relative.median)
     uneven = tuple(m.name for m in (first, second) if abs(m.scene.stops - m.scene.stops_of_mean) > UNEVEN_STOPS)
     estimated = first.scene.estimated or second.scene.estimated
     return Ratio(

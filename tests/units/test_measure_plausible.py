@@ -1,0 +1,110 @@
+"""Mixed-up encodings are noticed; right ones are left in peace."""
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from lookwright.measure.levels import display_light
+from lookwright.measure.plausible import findings
+from lookwright.spaces.ranges import from_full
+from lookwright.spaces.signal import Signal
+from lookwright.stills import read
+
+SAMPLES = Path(__file__).resolve().parents[2] / "sample_images"
+NAMES = ("wide", "close", "close_ep2", "insert", "chart", "day")
+LOG, LINEAR = Signal.named("ACEScct"), Signal.named("ACEScg")
+
+
+def ten_bit(x: np.ndarray) -> np.ndarray:
+    return np.clip(np.rint(x * 1023.0), 0, 1023) / 1023.0
+
+
+@pytest.fixture(scope="module", params=NAMES)
+def still(request: pytest.FixtureRequest) -> tuple[str, np.ndarray]:
+    return request.param, read(SAMPLES / f"{request.param}_acescct.png").pixels[::6, ::6].astype(np.float64)
+
+
+def kinds(x: np.ndarray, name: str, range_: str = "full") -> list[str]:
+    found = findings(x, Signal.named(name, range=range_))
+    assert all(f.sentence and f.evidence for f in found)
+    return [f.reads_like for f in found]
+
+
+def test_no_false_alarm(still: tuple[str, np.ndarray]) -> None:
+    _, log = still
+    scene, light = LOG.to_scene(log), display_light(log, LOG)
+    assert findings(log, LOG) == []
+    for stops in (-2.0, 2.0):
+        assert kinds(ten_bit(LOG.from_scene(scene * 2.0**stops)), "ACEScct") == []
+    for camera in ("S-Log3", "LogC3", "V-Log"):
+        assert kinds(ten_bit(Signal.named(camera).from_scene(scene)), camera) == []
+    for display in ("BT.1886", "sRGB", "PQ", "HLG"):
+        assert kinds(ten_bit(Signal.named(display).from_light(light)), display) == []
+    legal = from_full(np.clip(Signal.named("BT.1886").from_light(light), 0, 1), "legal")
+    assert kinds(ten_bit(legal), "BT.1886", "legal") == []
+    legal_log = Signal.named("ACEScct", range="legal")
+    assert kinds(ten_bit(legal_log.from_scene(scene)), "ACEScct", "legal") == []
+    assert kinds(scene, "ACEScg") == []
+
+
+def test_display_picture_fed_to_a_log_source(still: tuple[str, np.ndarray]) -> None:
+    light = display_light(still[1], LOG)
+    for display in ("BT.1886", "sRGB"):
+        for log in ("ACEScct", "S-Log3"):
+            found = findings(ten_bit(Signal.named(display).from_light(light)), Signal.named(log))
+            assert [f.reads_like for f in found] == ["display"] and found[0].weight == "likely"
+
+
+def test_log_picture_declared_display(still: tuple[str, np.ndarray]) -> None:
+    scene = LOG.to_scene(still[1])
+    for display in ("BT.1886", "sRGB"):
+        assert kinds(still[1], display) == ["log"]
+        assert kinds(ten_bit(Signal.named("V-Log").from_scene(scene)), display) == ["log"]
+
+
+def test_linear_declared_otherwise(still: tuple[str, np.ndarray]) -> None:
+    scene = LOG.to_scene(still[1])
+    assert kinds(scene, "ACEScct") == ["linear"]
+    assert kinds(scene, "BT.1886") == ["linear"]
+    assert kinds(np.clip(scene, 0, 1), "BT.1886") == ["linear"]
+
+
+def test_encoded_declared_linear(still: tuple[str, np.ndarray]) -> None:
+    assert kinds(still[1], "ACEScg") == ["encoded"]
+    shown = Signal.named("BT.1886").from_light(display_light(still[1], LOG))
+    assert kinds(ten_bit(shown), "ACEScg") == ["encoded"]
+
+
+def test_legal_against_full(still: tuple[str, np.ndarray]) -> None:
+    full = np.clip(Signal.named("BT.1886").from_light(display_light(still[1], LOG)), 0, 1)
+    # All six have some clipped black or white; a picture without either leaves no sign of its range.
+    assert ((full.min(axis=-1) <= 0.0) | (full.max(axis=-1) >= 1.0)).mean() > 5e-4
+    assert kinds(ten_bit(from_full(full, "legal")), "BT.1886") == ["legal range"]
+    assert kinds(ten_bit(full), "BT.1886", "legal") == ["full range"]
+
+
+def test_range_without_black_or_white_leaves_no_sign(still: tuple[str, np.ndarray]) -> None:
+    # The stated limit, so that nobody relies on more: the middle of the range reads the same either way.
+    full = 0.15 + 0.6 * np.clip(Signal.named("BT.1886").from_light(display_light(still[1], LOG)), 0, 1)
+    assert kinds(ten_bit(full), "BT.1886", "legal") == []
+
+
+def test_legal_log_with_black_in_it() -> None:
+    scene = LOG.to_scene(read(SAMPLES / "wide_acescct.png").pixels[::3, ::3].astype(np.float64))
+    legal = ten_bit(Signal.named("ACEScct", range="legal").from_scene(scene))
+    assert kinds(legal, "ACEScct") == ["legal range"]
+    full = ten_bit(LOG.from_scene(scene))
+    assert kinds(full, "ACEScct", "legal") == ["full range"]
+
+
+def test_log_with_a_lower_black_than_declared() -> None:
+    # Black of ACEScct is 0.0729, of this camera log 0.0929 (published formulas).
+    wide = read(SAMPLES / "wide_acescct.png").pixels[::3, ::3]
+    assert kinds(wide, "S-Log3") == ["another log curve"]
+
+
+def test_uniform_frames_raise_no_alarm() -> None:
+    for value in (0.2, 0.4136, 0.6):
+        for name in ("ACEScct", "BT.1886", "ACEScg", "HLG"):
+            assert kinds(np.full((20, 20, 3), value), name) == []
