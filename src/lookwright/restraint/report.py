@@ -1,0 +1,110 @@
+"""The outcome of a check: findings in order of harm, and what was gained."""
+
+from __future__ import annotations
+
+from dataclasses import asdict, dataclass, field
+from typing import Any
+
+from .limits import State
+
+_ORDER = {"fail": 0, "watch": 1, "ok": 2}
+
+
+@dataclass(frozen=True)
+class Finding:
+    """One measure held against its limit."""
+
+    measure: str
+    """Name, as in ``[limits.NAME]``."""
+    title: str
+    value: float
+    unit: str
+    watch: float
+    limit: float
+    """The failing limit that was used."""
+    state: State
+    harm: float
+    """0 none, one half where watching begins, 1 where the check fails."""
+    found: str
+    advice: str
+    """What to ease; empty when the state is ok."""
+    reason: str
+    """Why the limit is where it is."""
+    own_limit: str = ""
+    """The look's reason for a limit of its own, and the declared limit; empty where the declared one was used."""
+
+    def sentence(self) -> str:
+        """What was found and what to do about it."""
+        text = self.found[:1].upper() + self.found[1:] + "."
+        return f"{text} {self.advice}" if self.advice else text
+
+
+@dataclass(frozen=True)
+class StillReport:
+    """What a check saw on one still."""
+
+    name: str
+    clipped: float
+    """Percent of pixels newly clipped."""
+    crushed: float
+    """Percent of pixels newly black."""
+    skin: tuple[str, ...]
+    """One sentence for each skin mark."""
+    separation_plain: float
+    separation_graded: float
+    """Distance of the warm and the cool part in the Oklab a, b plane, times 100; 0 where one is absent."""
+
+    @property
+    def gained(self) -> float:
+        """Separation gained."""
+        return self.separation_graded - self.separation_plain
+
+
+@dataclass(frozen=True)
+class Report:
+    """All findings about one subject."""
+
+    name: str
+    source: str
+    output: str
+    note: str
+    findings: tuple[Finding, ...]
+    """By state (fail, watch, ok), then by harm, the worst first."""
+    stills: tuple[StillReport, ...] = ()
+    plots: dict[str, Any] = field(default_factory=dict, repr=False, compare=False)
+
+    @property
+    def worst(self) -> State:
+        """The worst state among the findings."""
+        return min((f.state for f in self.findings), key=_ORDER.__getitem__, default="ok")
+
+    def of(self, state: State) -> list[Finding]:
+        """The findings in one state."""
+        return [f for f in self.findings if f.state == state]
+
+    def summary(self) -> str:
+        """One line."""
+        bad, look = self.of("fail"), self.of("watch")
+        if bad:
+            return "fails on " + ", ".join(f.title for f in bad)
+        if look:
+            return "passes; watch " + ", ".join(f.title for f in look)
+        return "no harm found"
+
+    def to_dict(self) -> dict[str, Any]:
+        """Plain numbers and text, ready for JSON."""
+        return {
+            "name": self.name,
+            "source": self.source,
+            "output": self.output,
+            "note": self.note,
+            "worst": self.worst,
+            "summary": self.summary(),
+            "findings": [asdict(f) for f in self.findings],
+            "stills": [{**asdict(s), "gained": s.gained} for s in self.stills],
+        }
+
+
+def in_order(findings: list[Finding]) -> tuple[Finding, ...]:
+    """The worst first."""
+    return tuple(sorted(findings, key=lambda f: (_ORDER[f.state], -f.harm)))
