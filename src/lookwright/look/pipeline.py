@@ -13,7 +13,7 @@ from ..spaces import curves, oklab
 from ..spaces.primaries import matrix
 from ..spaces.ranges import from_full, to_full
 from ..spaces.signal import DISPLAY_PRIMARIES, SCENE_PRIMARIES, Signal
-from ..steps.base import DOMAIN_WORDS, Context, Domain, Op, Step
+from ..steps.base import DOMAIN_WORDS, Context, Domain, Op
 from ..steps.render import plain_inverse
 from .model import Look
 
@@ -94,51 +94,65 @@ class Pipeline:
         return [op.name for op in self.ops]
 
 
-def _where(i: int, step: Step) -> str:
-    return f"step {i} {step.kind!r}"
+@dataclass(frozen=True)
+class Stage:
+    """The part of the path that belongs to one step, or (``step`` None) the decoding and the encoding at its ends."""
+
+    step: int | None
+    """Place in ``look.steps``, from 0."""
+    before: tuple[Op, ...]
+    """Conversions into the domain the step takes; for the two ends the whole part."""
+    own: Op | None
+    """What the step itself does; None for the ends, and for a neutral step that is left out."""
 
 
-def compile_look(look: Look) -> Pipeline:
-    """Order, convert, fold.
+def stages(look: Look, keep_neutral: bool = True) -> list[Stage]:
+    """The path in parts: decoding, one part for each step that is on, encoding.
+
+    The parts in order are what :func:`compile_look` folds. They are apart for those who vary one step and keep what
+    the steps before it made, as tuning does; such need neutral steps too (``keep_neutral``).
 
     Raises :class:`RecipeError` for an order that cannot be: what a step needs, what it would get, and what to move.
     """
     source, output = look.source.signal(), look.output.signal()
     context = Context(source, output, look.folder)
-    ops: list[Op] = []
+    start: list[Op] = []
     if source.range != "full":
-        ops.append(Op(f"{source.range} to full range", lambda x: to_full(x, source.range)))
-    _decode(source, ops)
+        start.append(Op(f"{source.range} to full range", lambda x: to_full(x, source.range)))
+    _decode(source, start)
+    found = [Stage(None, tuple(start), None)]
     domain: Domain = "scene"
     crossed_by = ""
-    for i, step in enumerate(look.steps, start=1):
+    for i, step in enumerate(look.steps):
         if not step.on:
             continue
         effective = step if look.strength == 1.0 else step.scaled(look.strength)
         takes, gives = effective.domains()
+        where = f"step {i + 1} {step.kind!r}"
         if domain == "display" and takes != "display":
             raise RecipeError(
-                _where(i, step),
+                where,
                 f"needs {DOMAIN_WORDS[takes]}, but {crossed_by} already made display light",
                 hint=f"move it before {crossed_by.split(' ', 2)[-1]}",
             )
         if domain != "display" and takes == "display":
             raise RecipeError(
-                _where(i, step),
+                where,
                 "needs display light, but no step before it makes any",
                 hint="put 'render' or 'print' before it",
             )
         if gives == "display" and takes != "display" and output.kind == "scene":
             raise RecipeError(
-                _where(i, step),
+                where,
                 f"makes display light, but the output {output.encoding.name!r} carries scene light",
                 hint="leave the step out, or choose a display output such as 'BT.1886'",
             )
-        ops += conversion(domain, takes) if takes != "display" else []
-        if not (effective.is_neutral() and not effective.rendering and takes == gives):
-            ops.append(effective.prepare(context))
+        into = conversion(domain, takes) if takes != "display" else []
+        does_nothing = effective.is_neutral() and not effective.rendering and takes == gives
+        own = effective.prepare(context) if keep_neutral or not does_nothing else None
+        found.append(Stage(i, tuple(into), own))
         if gives == "display" and domain != "display":
-            crossed_by = _where(i, step)
+            crossed_by = where
         domain = gives
     if output.kind == "display" and domain != "display":
         raise RecipeError(
@@ -146,10 +160,22 @@ def compile_look(look: Look) -> Pipeline:
             f"{output.encoding.name!r} carries display light, but no step makes any",
             hint="add a step of kind 'render' or 'print' before the end",
         )
-    if output.kind == "scene":
-        ops += conversion(domain, "scene")
-    _encode(output, ops)
-    return Pipeline(look, source, output, tuple(folded(ops)))
+    end = conversion(domain, "scene") if output.kind == "scene" else []
+    _encode(output, end)
+    return [*found, Stage(None, tuple(end), None)]
+
+
+def compile_look(look: Look) -> Pipeline:
+    """Order, convert, leave out what is neutral, fold.
+
+    Raises :class:`RecipeError` as :func:`stages` does.
+    """
+    ops: list[Op] = []
+    for stage in stages(look, keep_neutral=False):
+        ops += stage.before
+        if stage.own is not None:
+            ops.append(stage.own)
+    return Pipeline(look, look.source.signal(), look.output.signal(), tuple(folded(ops)))
 
 
 def _decode(source: Signal, ops: list[Op]) -> None:
