@@ -19,10 +19,9 @@ from lookwright.stills import read, write
 ROOT = Path(__file__).parents[2]
 WIDTH, HEIGHT = 480, 270
 
-TOLERANCE = 2.0e-5
-"""Half a 16-bit code (7.6e-6), half of the sixth decimal (5e-7; all readers share it), and 32-bit arithmetic in
-readers that find their cell in float32: about 1e-6 of signal times the local slope. Five times below the 1e-4
-that is required."""
+TOLERANCE = 1.0e-5
+"""Half a 16-bit code (7.63e-6) and 32-bit arithmetic in readers that find their cell in float32 (about 1e-6 of
+signal times the local slope). Ten times below the 1e-4 that is required; measured 7.7e-6."""
 
 
 @pytest.fixture(scope="module")
@@ -117,8 +116,9 @@ def test_the_preview_is_what_others_show(
 @pytest.mark.parametrize("look", LOOKS)
 def test_trilinear_readers_differ_by_the_interpolation_alone(made: dict[str, dict[str, np.ndarray]], look: str) -> None:
     """OpenColorIO and colour-science take trilinear unless told. All three then agree with our own trilinear lookup
-    (3e-6: FFmpeg and OpenColorIO compute in float32), and differ from the tetrahedral preview by no more than a
-    33-point lattice allows (0.02; common practice, no source), which is why the header names the interpolation."""
+    (3e-6: FFmpeg and OpenColorIO compute in float32), and differ from the tetrahedral preview (measured: up to
+    0.0145 in single pixels), which is why the header names the interpolation. The upper bound only rules out a
+    wrong table."""
     from lookwright.lut.cube import read_cube
     from lookwright.lut.interpolate import lookup
 
@@ -130,7 +130,7 @@ def test_trilinear_readers_differ_by_the_interpolation_alone(made: dict[str, dic
         theirs = reader(entry["cube"], entry["still"], "trilinear")  # type: ignore[arg-type]
         assert np.abs(theirs - ours).max() <= 3.0e-6, name
     step = np.abs(np.clip(ours, 0, 1) - entry["png"])
-    assert 1.0e-4 < step.max() <= 0.02
+    assert 1.0e-4 < step.max() <= 0.05
 
 
 def test_the_default_of_colour_science_is_trilinear(made: dict[str, dict[str, np.ndarray]]) -> None:
