@@ -425,11 +425,12 @@ pathlib.Path("first").write_bytes(first)
 pathlib.Path("second").write_bytes(second)
 pathlib.Path.write_bytes = slowly
 rounds = int(sys.argv[1])
+parent = os.getpid()
 for number in range(rounds):
     child = os.fork()
     if child == 0:
         os.write(1, f"{os.getpid()}\\n".encode())
-        while True:
+        while os.getppid() == parent:
             bake("1")
             bake("0")
     os.waitpid(child, 0)
