@@ -139,7 +139,7 @@ class Applier:
                 return False
         channels, count = part.shape[-1], part.size // part.shape[-1]
         target = ocio.PackedImageDesc(out, count, 1, channels)
-        if np.shares_memory(part, out):
+        if np.may_share_memory(part, out):
             self._processor.apply(target)
         else:
             self._processor.apply(ocio.PackedImageDesc(part, count, 1, channels), target)

@@ -291,7 +291,7 @@ class _Parser:
             )
         tokens = line.split()
         if len(tokens) != 3:
-            raise self.fail(number, f"{len(tokens)} on the line {quoted(line)}", "three numbers")
+            raise self.fail(number, f"{len(tokens)} value{'s'[: len(tokens) > 1]}: {quoted(line)}", "three numbers")
         try:
             r, g, b = map(float, tokens)
         except ValueError:
