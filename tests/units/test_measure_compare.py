@@ -28,7 +28,7 @@ def test_one_lamp_over() -> None:
     assert by_name["ambient"].stops == pytest.approx(0.7, abs=1e-6)
     start = "'ambient' is 0.7 stop over the reference: take that light down by 0.7 stop"
     assert by_name["ambient"].sentence.startswith(start)
-    assert "62 %" in by_name["ambient"].sentence  # 2 ** -0.7 = 0.616
+    assert "(to 62 %" in by_name["ambient"].sentence  # 2 ** -0.7 = 0.616
     assert all("matches" in by_name[n].sentence for n in ("key", "fill", "lamp"))
     assert found.changes[0].mark == "ambient"
 

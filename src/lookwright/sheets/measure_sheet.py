@@ -24,9 +24,9 @@ from .plot_style import BLUE, FAINT, GREEN, GROUND, INK, RED, WARM
 
 PANEL = "#3a3a3a"
 """Ground of the scopes, darker than the sheet so that thin traces show."""
-MAP_STOPS = 6.0
-"""Ends of the exposure map's legend, either side of middle grey: the contrast that a display picture can hold. Beyond
-them the map stays at its end colour, as the pointed ends of the legend say."""
+MAP_STOPS = 8.0
+"""Ends of the exposure map's legend, either side of middle grey: night frames have silhouettes 6 to 8 stops under.
+Beyond the ends the map keeps its end colour, as the pointed ends of the legend say."""
 DIVERGING = ("berlin", "coolwarm")
 """The first that the installed matplotlib has: Crameri's perceptually uniform 'berlin' (2018; matplotlib 3.10 on), else
 Moreland's 'coolwarm' (2009)."""
@@ -87,7 +87,7 @@ def write_measure_sheet(
     for i, (name, wave) in enumerate(zip("RGB", component_waveforms(shown, shown_signal), strict=True)):
         axes = figure.add_axes((0.065 + 0.18 * i, 0.05, 0.17, 0.205))
         _waveform(axes, wave, {"R": "Red", "G": "Green", "B": "Blue"}[name], tint=name, labelled=i == 0)
-    _vectorscope(figure.add_axes((0.655, 0.285, 0.26, 0.26)), vectorscope(shown, shown_signal))
+    _vectorscope(figure.add_axes((0.655, 0.285, 0.26, 0.26)), vectorscope(shown, shown_signal, bins=600))
     _notes(figure, marks, notes)
     with replacing(path) as temporary:
         figure.savefig(temporary, format="png", facecolor=GROUND, metadata={"Software": None})
@@ -135,6 +135,7 @@ def diverging_map() -> Any:
 
 def _exposure(figure: Any, pixels: NDArray[Any], signal: Signal, marks: Sequence[Mark]) -> None:
     from matplotlib.patches import Rectangle
+    from matplotlib.patheffects import withStroke
 
     stops, estimated = exposure_map(pixels, signal)
     axes = figure.add_axes((0.515, 0.612, 0.45, 0.335))
@@ -149,10 +150,19 @@ def _exposure(figure: Any, pixels: NDArray[Any], signal: Signal, marks: Sequence
     )
     _frame(axes)
     _caption(axes, "Exposure map" + (", estimated through the plain rendering" if estimated else ""))
+    edge = [withStroke(linewidth=2.0, foreground="black")]  # the map may be bright or dark behind a box
     for i, mark in enumerate(marks, start=1):
         x, y, w, h = mark.box
         axes.add_patch(
-            Rectangle((x * width, y * height), w * width, h * height, fill=False, edgecolor="white", linewidth=0.8)
+            Rectangle(
+                (x * width, y * height),
+                w * width,
+                h * height,
+                fill=False,
+                edgecolor="white",
+                linewidth=0.8,
+                path_effects=edge,
+            )
         )
         axes.annotate(
             str(i),
@@ -162,6 +172,7 @@ def _exposure(figure: Any, pixels: NDArray[Any], signal: Signal, marks: Sequence
             fontsize=7,
             color="white",
             annotation_clip=True,
+            path_effects=edge,
         )
     legend = figure.add_axes((0.515, 0.597, 0.45, 0.008))
     bar = figure.colorbar(image, cax=legend, orientation="horizontal", extend="both")
@@ -226,6 +237,9 @@ def _vectorscope(axes: Any, scope: Vectorscope) -> None:
     )
     axes.set_xlim(-reach, reach)
     axes.set_ylim(-reach, reach)
+    ticks = [-reach, -reach / 2.0, 0.0, reach / 2.0, reach]
+    axes.set_xticks(ticks)
+    axes.set_yticks(ticks)
     angle = math.radians(SKIN_LINE_DEG)
     axes.plot([0.0, reach * math.cos(angle)], [0.0, reach * math.sin(angle)], color=WARM, linewidth=1.0)
     axes.axhline(0.0, color=FAINT, linewidth=0.5)
@@ -237,12 +251,12 @@ def _vectorscope(axes: Any, scope: Vectorscope) -> None:
 
 
 def _reach(scope: Vectorscope) -> float:
-    """Half width of the plot: 0.1, 0.2, 0.3 or 0.5, the smallest that holds all but a thousandth of the pixels."""
+    """Half width of the plot: 0.1, 0.2, 0.3 or 0.5, the smallest that holds all but one in 10,000 pixels."""
     centres = 0.5 * (scope.edges[:-1] + scope.edges[1:])
     radius = np.maximum(np.abs(centres)[:, None], np.abs(centres)[None, :])
     total = max(int(scope.counts.sum()), 1)
     for reach in (0.1, 0.2, 0.3):
-        if scope.counts[radius <= reach].sum() >= 0.999 * total:
+        if scope.counts[radius <= reach].sum() >= 0.9999 * total:
             return reach
     return 0.5
 
