@@ -19,12 +19,14 @@ WHITE_KELVIN = 6000.0
 def shifted_white(mired_shift: float, duv: float) -> tuple[float, float]:
     """xy of the ACES white moved along the Planckian locus by ``mired_shift`` and across it by ``duv``.
 
-    The shift is taken as a difference on the locus, so that 0, 0 gives the white itself exactly.
-    Positive mired is warmer (lower kelvin), the sign of conversion filters (85B = +131).
+    The white lies off the locus (Duv +0.003) and keeps that distance, along the normals: moved in parallel instead,
+    it would fall 3 % short of the shift. 0, 0 gives the white itself. Positive mired is warmer (lower kelvin), the sign of conversion filters (85B = +131).
     """
     kelvin = 1e6 / max(mired(WHITE_KELVIN) + mired_shift, 1e6 / 15000.0)
-    uv = xy_to_uv(ACES_WHITE) + (locus_uv(kelvin) - locus_uv(WHITE_KELVIN)) + duv * locus_normal(kelvin)
-    return uv_to_xy(uv)
+    off = xy_to_uv(ACES_WHITE) - locus_uv(WHITE_KELVIN)
+    own = float(off @ locus_normal(WHITE_KELVIN))
+    along = off - own * locus_normal(WHITE_KELVIN)  # what the rounded temperature leaves, 1e-5
+    return uv_to_xy(locus_uv(kelvin) + (own + duv) * locus_normal(kelvin) + along)
 
 
 def balance_matrix(mired_shift: float, duv: float) -> NDArray[np.float64]:
