@@ -111,8 +111,8 @@ def test_white_goes_to_white(name: str) -> None:
 
 @pytest.mark.parametrize(
     ("spelling", "name"),
-    [("ap1", "ACEScg"), ("AP-0", "ACES2065-1"), ("srgb", "BT.709"), ("Rec 2020", "BT.2020"), ("s gamut3 cine", "S-Gamut3.Cine"),
-     ("display-p3", "P3-D65"), ("dji d-gamut", "D-Gamut")],
+    [("ap1", "ACEScg"), ("AP-0", "ACES2065-1"), ("srgb", "BT.709"), ("Rec 2020", "BT.2020"),
+     ("s gamut3 cine", "S-Gamut3.Cine"), ("display-p3", "P3-D65"), ("dji d-gamut", "D-Gamut")],
 )  # fmt: skip
 def test_names_are_forgiving(spelling: str, name: str) -> None:
     assert primaries(spelling).name == name
