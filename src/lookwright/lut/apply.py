@@ -211,14 +211,9 @@ def _to_unit(low: Triple, high: Triple) -> Any:
 def _cpu_processor(transform: Any) -> Any:
     import PyOpenColorIO as ocio
 
+    from .processor import lossless_processor
+
     try:
-        # The default optimisation errs by up to 1.3e-5 on some operations; lossless by 1.8e-7 (measured).
-        return (
-            ocio.Config.CreateRaw()
-            .getProcessor(transform)
-            .getOptimizedCPUProcessor(
-                ocio.BIT_DEPTH_F32, ocio.BIT_DEPTH_F32, ocio.OPTIMIZATION_LOSSLESS
-            )
-        )
+        return lossless_processor(transform)
     except ocio.Exception as exc:
         raise LookwrightError("LUT", f"OpenColorIO refuses it: {exc}") from None
