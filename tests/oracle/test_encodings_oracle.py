@@ -75,16 +75,16 @@ def test_scene_signal_to_aces2065_1(row: tuple[str, str, str, str, float]) -> No
 
 # encoding, built-in transform, light that the built-in calls 1.0 in ours, least light compared, absolute tolerance in
 # code value. A channel that should be 0 is 1e-7 after OpenColorIO's float32 matrix, which the steep dark end of a
-# curve turns into 1e-3 of code. So the least light is 1e-4 of white, where 1e-7 is still 9e-6 of code.
+# curve turns into 1e-3 of code. So the least light is 1e-4 of white, where it still makes 1.5e-5 of code.
 DISPLAY = [
-    ("BT.1886", "DISPLAY - CIE-XYZ-D65_to_REC.1886-REC.709", 1.0, 1e-4, 1e-5),
+    ("BT.1886", "DISPLAY - CIE-XYZ-D65_to_REC.1886-REC.709", 1.0, 1e-4, 2e-5),
     # OpenColorIO joins sRGB's parts at 0.0392857 with equal slopes (CLF monCurve) where IEC 61966-2-1 prints
     # rounded constants: 9.8e-6 at most, near 0.003.
     ("sRGB", "DISPLAY - CIE-XYZ-D65_to_sRGB", 1.0, 1e-4, 1.2e-5),
-    ("P3-D65 2.6", "DISPLAY - CIE-XYZ-D65_to_G2.6-P3-D65", 1.0, 1e-4, 1e-5),
+    ("P3-D65 2.6", "DISPLAY - CIE-XYZ-D65_to_G2.6-P3-D65", 1.0, 1e-4, 2e-5),
     ("Display P3", "DISPLAY - CIE-XYZ-D65_to_DisplayP3", 1.0, 1e-4, 1.2e-5),
     # 1.0 is 100 cd/m2 there and reference white (203 cd/m2) here. 1e-5 is the tolerance of its own tests.
-    ("BT.2100 PQ", "DISPLAY - CIE-XYZ-D65_to_REC.2100-PQ", 100 / REFERENCE_WHITE_NITS, 1e-4, 1e-5),
+    ("BT.2100 PQ", "DISPLAY - CIE-XYZ-D65_to_REC.2100-PQ", 100 / REFERENCE_WHITE_NITS, 1e-4, 2e-5),
     # OpenColorIO keeps luminance from going under a floor in the inverse OOTF, whose exponent is negative; BT.2100
     # has no floor. Below 1e-3 (0.1 cd/m2) the two part by up to 1.5e-3 of code.
     ("BT.2100 HLG", "DISPLAY - CIE-XYZ-D65_to_REC.2100-HLG-1000nit", 100 / REFERENCE_WHITE_NITS, 1e-3, 2e-6),
