@@ -41,7 +41,7 @@ LAYOUTS = ("graded", "pair", "wipe", "sheet")
     type=click.Choice(["jpg", "png", "tif"]),
     default="jpg",
     show_default=True,
-    help="jpg has 8 bits; png and tif have 16.",
+    help="jpg has 8 bits and no alpha; png and tif have 16 bits and keep alpha.",
 )
 @click.option("--at", type=Share(), default=0.5, show_default=True, help="Where a wipe is cut.")
 @size_option
