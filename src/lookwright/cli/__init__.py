@@ -22,6 +22,8 @@ COMMANDS: dict[str, str] = {
     "bake": "Bake a look into a .cube file.",
     "preview": "Grade stills: graded, pair, wipe or contact sheet.",
     "measure": "Read levels, light and ratios from stills.",
+    "check": "Measure what a look or LUT does: skin, greys, tone, noise, folds.",
+    "series": "Bring stills to an anchor still, then one look; report the drift.",
     "encodings": "List signal encodings with their code values.",
     "demo": "Make the whole job once, from the sample stills.",
 }

@@ -44,7 +44,7 @@ def write_previews(
         after = view.graded(still.pixels)
         target = out / f"{_unique(path.stem, taken)}-{name}{'' if layout == 'graded' else '-' + layout}.{suffix}"
         if layout == "sheet":
-            frames.append(Frame(_thumbnail(after), path.stem))
+            frames.append(Frame(thumbnail(after), path.stem))
         elif layout == "graded":
             save(target, after, view, still.alpha)
             written.append(target)
@@ -77,7 +77,7 @@ def save(target: Path, pixels: Pixels, view: View, alpha: Pixels | None = None) 
     )
 
 
-def _thumbnail(pixels: Pixels, width: int = 640) -> Pixels:
+def thumbnail(pixels: Pixels, width: int = 640) -> Pixels:
     from ..sheets.canvas import fitted, from_image, to_image
 
     return from_image(fitted(to_image(pixels), width))

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict, dataclass
-from typing import Any
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
+from ..lut.cdl import Correction
 from ..spaces.signal import Signal
 from ..steps.cdl import apply_cdl
 from .difference import Difference
@@ -17,31 +17,10 @@ Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
-class Cdl:
-    """Slope, offset and power of R, G, B, and saturation; ASC CDL v1.2, not clamped."""
-
-    slope: tuple[float, float, float] = (1.0, 1.0, 1.0)
-    offset: tuple[float, float, float] = (0.0, 0.0, 0.0)
-    power: tuple[float, float, float] = (1.0, 1.0, 1.0)
-    saturation: float = 1.0
-
-    def __call__(self, signal: Array) -> Array:
-        """Source signal (..., 3) corrected; open above one and below zero."""
-        return apply_cdl(
-            np.asarray(signal, np.float64), np.array(self.slope), np.array(self.offset), np.array(self.power),
-            self.saturation,
-        )  # fmt: skip
-
-    def to_dict(self) -> dict[str, Any]:
-        """Plain numbers, ready for JSON."""
-        return asdict(self)
-
-
-@dataclass(frozen=True)
 class Expressed:
     """A correction as a CDL, and how well it says it."""
 
-    cdl: Cdl
+    cdl: Correction
     mean_error: float
     """Mean absolute error in 10-bit code values over the still's pixels."""
     p99_error: float
@@ -54,7 +33,7 @@ def express(difference: Difference, signal: Signal, samples: Array) -> Expressed
     the dark end, which slope, power and saturation approach. Six decimals are kept, as the file writes them.
     """
     if difference == Difference():
-        return Expressed(Cdl(), 0.0, 0.0)
+        return Expressed(Correction(), 0.0, 0.0)
     aim = np.asarray(signal.from_scene(difference.undo(signal.to_scene(samples))), np.float64)
     start = np.concatenate([np.ones(3), np.median(aim - samples, axis=0), np.ones(3), [1.0]])
     low = np.concatenate([np.full(3, 0.5), np.full(3, -0.6), np.full(3, 0.5), [0.5]])
@@ -72,6 +51,7 @@ def express(difference: Difference, signal: Signal, samples: Array) -> Expressed
 
     values, _ = solve(residual, start, low, high, scale, rounds=40)
     v = np.round(values, 6)
-    cdl = Cdl(tuple(v[:3].tolist()), tuple(v[3:6].tolist()), tuple(v[6:9].tolist()), float(v[9]))
+    slope, offset, power = ((float(t[0]), float(t[1]), float(t[2])) for t in (v[:3], v[3:6], v[6:9]))
+    cdl = Correction(slope, offset, power, float(v[9]))
     error = np.abs(cdl(samples) - aim) * 1023.0
     return Expressed(cdl, float(error.mean()), float(np.percentile(error, 99)))
