@@ -24,7 +24,7 @@ def write_drift_plot(path: Path, shots: Sequence[Shot], tolerance: Tolerance) ->
         axes[2].plot(places, [s.after_colour.separation for s in shots], "o-", color=style.INK, lw=1, label="after")
         axes[2].set(title="separation of warm and cool parts", ylabel="Oklab")
         axes[2].set_ylim(bottom=0)
-        axes[2].legend(loc="lower left", ncols=2)
+        _legend(axes[2])
         every = max(1, len(shots) // 40)
         axes[2].set_xticks(list(places)[::every], [s.shot for s in shots][::every], rotation=60, ha="right")
         style.save_figure(figure, path)
@@ -43,4 +43,9 @@ def _drift(ax: Any, shots: Sequence[Shot], name: str, title: str, unit: str, tol
     if changed:
         ax.plot([], [], color=style.WARM, lw=1.2, ls=":", label="not matched")
     ax.set(title=title, ylabel=unit)
-    ax.legend(loc="lower left", ncols=4)
+    _legend(ax)
+
+
+def _legend(ax: Any) -> None:
+    """Over the plot, at the right of its title: no point can hide behind it."""
+    ax.legend(loc="lower right", bbox_to_anchor=(1.0, 1.0), ncols=4, borderaxespad=0.2)
