@@ -86,7 +86,8 @@ class Look(BaseModel):
 
     def plain(self) -> Self:
         """The same look at strength 0: its plain rendering, the 'before' of every comparison."""
-        return self.with_strength(0.0)
+        steps = tuple(form for step in self.steps for form in step.plain_form())
+        return self.model_copy(update={"strength": 0.0, "steps": steps})
 
     def effective_steps(self) -> tuple[Step, ...]:
         """The steps that are on, with parameters moved by ``strength``."""

@@ -14,7 +14,6 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from ..errors import LutFileError, RecipeError
 from ..measure.difference import xyz_to_lab
 from ..spaces.oklab import light_to_oklab
 from ..spaces.primaries import matrix, primaries
@@ -99,21 +98,6 @@ def subject_of_look(look: Look, name: str = "") -> Subject:
     )
 
 
-def own_recipe(path: Path) -> Look | None:
-    """The look that a .cube written here carries in its header, or None.
-
-    Raises :class:`LutFileError` for a recipe that was changed after the file was written.
-    """
-    if path.suffix.lower() != ".cube":
-        return None
-    from ..look.read import parse_look
-    from ..lut.cube import read_cube
-    from ..lut.embed import extract
-
-    text = extract(read_cube(path).comments)
-    return None if text is None else parse_look(text, f"recipe in {path}").with_folder(path.parent)
-
-
 def subject_of_lut(path: Path, source: Signal | None = None, output: Signal | None = None) -> Subject:
     """A LUT file with its declared signals; a file of our own knows them.
 
@@ -124,24 +108,10 @@ def subject_of_lut(path: Path, source: Signal | None = None, output: Signal | No
     RecipeError
         For a LUT that would turn display light back into scene light.
     """
+    from ..lut.foreign import declared
     from ..lut.read import read_lut
 
-    look = own_recipe(path)
-    if look is not None:
-        known = look.source.signal(), look.output.signal()
-        for said, own, word in ((source, known[0], "--source"), (output, known[1], "--output")):
-            if said is not None and said != own:
-                raise LutFileError(str(path), f"its own recipe says {own.describe()}", hint=f"leave {word} out")
-        source, output = known
-    if source is None or output is None:
-        missing = " and ".join(w for w, s in (("--source", source), ("--output", output)) if s is None)
-        raise LutFileError(
-            str(path),
-            "the file does not say what it must be fed or what it gives",
-            hint=f"say so with {missing}, by the names that 'lookwright encodings' lists",
-        )
-    if source.kind == "display" and output.kind == "scene":
-        raise RecipeError(str(path), "turns display light back into scene light", "a LUT the other way round")
+    source, output, look = declared(path, source, output)
     table = read_lut(path)
 
     def through(signal: Array) -> Array:

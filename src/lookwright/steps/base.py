@@ -101,6 +101,10 @@ class Step(Declared):
         """Do the scalar work once and return the operation on pixels."""
         raise NotImplementedError
 
+    def plain_form(self) -> tuple[Step, ...]:
+        """The steps that stand here in the plain rendering; strength 0 then brings them to neutral."""
+        return (self,)
+
     def in_words(self) -> str:
         """What this step does with its present values, as one sentence for a filmmaker."""
         raise NotImplementedError

@@ -13,7 +13,9 @@ from ..errors import LutFileError, NameLookupError, RecipeError
 from ..spaces.ranges import Range
 from ..spaces.signal import Signal
 from .base import Array, Context, Domain, Op, Step
+from .gamut import Gamut
 from .params import Declared, Param
+from .render import Render
 
 
 class LutSignal(Declared):
@@ -72,6 +74,15 @@ class Lut(Step):
             return "scene" if text.signal().kind == "scene" else "display"
 
         return of(self.input), of(self.output)
+
+    def plain_form(self) -> tuple[Step, ...]:
+        # A LUT that renders has no neutral: the plain rendering takes its place. One that converts is left out.
+        takes, gives = self.input.signal(), self.output.signal()
+        if takes == gives or not self.on:
+            return (self,)
+        if takes.kind == "scene" and gives.kind == "display":
+            return Render(), Gamut()
+        return ()
 
     def prepare(self, context: Context) -> Op:
         from ..lut.read import read_lut

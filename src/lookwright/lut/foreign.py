@@ -1,0 +1,108 @@
+"""LUT files that did not come from a look at hand: what they are fed, and a look that wraps one.
+
+A file of our own says what it is fed; for any other it must be said, because nothing in a LUT tells.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from ..errors import LutFileError, RecipeError
+from ..spaces.signal import Signal
+from .embed import extract
+
+if TYPE_CHECKING:
+    from ..look.model import Look
+
+
+def own_recipe(path: Path) -> str | None:
+    """The text of the recipe that a .cube or .clf written here carries, or None.
+
+    Raises :class:`LutFileError` for a recipe that was changed after the file was written.
+    """
+    suffix = path.suffix.lower()
+    if suffix == ".cube":
+        from .cube import read_cube
+
+        return extract(read_cube(path).comments)
+    if suffix == ".clf":
+        from .clf import read_clf
+
+        return read_clf(path).recipe()
+    return None
+
+
+def own_look(path: Path) -> Look | None:
+    """:func:`own_recipe` as a look, relative file names in it starting at the LUT's folder."""
+    from ..look.read import parse_look
+
+    text = own_recipe(path)
+    return None if text is None else parse_look(text, f"recipe in {path}").with_folder(path.parent)
+
+
+def declared(path: Path, source: Signal | None, output: Signal | None) -> tuple[Signal, Signal, Look | None]:
+    """What a LUT is fed and gives, by what was said or by its own recipe; and that recipe.
+
+    Raises
+    ------
+    LutFileError
+        When neither says, or both do and differ.
+    RecipeError
+        For a LUT that would turn display light back into scene light.
+    """
+    look = own_look(path)
+    if look is not None:
+        known = look.source.signal(), look.output.signal()
+        for said, own, word in ((source, known[0], "--source"), (output, known[1], "--output")):
+            if said is not None and said != own:
+                raise LutFileError(str(path), f"its own recipe says {own.describe()}", hint=f"leave {word} out")
+        source, output = known
+    if source is None or output is None:
+        missing = " and ".join(w for w, s in (("--source", source), ("--output", output)) if s is None)
+        raise LutFileError(
+            str(path),
+            "the file does not say what it must be fed or what it gives",
+            hint=f"say so with {missing}, by the names that 'lookwright encodings' lists",
+        )
+    if source.kind == "display" and output.kind == "scene":
+        raise RecipeError(str(path), "turns display light back into scene light", "a LUT the other way round")
+    return source, output, look
+
+
+def look_of_lut(path: Path, source: Signal | None = None, output: Signal | None = None) -> Look:
+    """A look whose only work is to send its source through the file.
+
+    Parameters
+    ----------
+    path
+        Any file that :func:`lookwright.lut.read.read_lut` reads. A .cube or .clf of our own gives the look it was
+        baked from.
+    source, output
+        What it must be fed and what it gives.
+
+    Raises :class:`LutFileError` or :class:`RecipeError` as :func:`declared`.
+    """
+    from ..look.model import Look, SignalText
+    from ..steps import registry
+    from ..steps.base import Step
+    from .read import read_lut
+
+    source, output, own = declared(path, source, output)
+    if own is not None:
+        return own
+    read_lut(path)  # a fault in the file is reported under its own name, not as a fault of a step
+    known = registry()
+
+    def words(signal: Signal) -> dict[str, str]:
+        return {"encoding": signal.encoding.name, "primaries": signal.primaries.name, "range": signal.range}
+
+    lut = known["lut"](kind="lut", file=path.name, input=words(source), output=words(output))
+    # A display source begins as the scene light whose plain rendering it is; 'render' brings it back.
+    steps: tuple[Step, ...] = (known["render"](kind="render"), lut) if source.kind == "display" else (lut,)
+    return Look(
+        title=path.stem[:120],
+        source=SignalText.model_validate(words(source)),
+        output=SignalText.model_validate(words(output)),
+        step=steps,
+    ).with_folder(path.parent)
