@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
+from dataclasses import replace
 from typing import Any
 
 from ..look.model import Look
 from ..stills import Mark, Still
 from .clipping import clipping
-from .ease import advise
+from .ease import advise, shown
 from .folds import folds, hue_order
 from .limits import BY_NAME, check_limits
 from .neutrals import neutrals
@@ -19,7 +20,7 @@ from .skin import skin
 from .stills import Stills
 from .subject import Subject, subject_of_look
 from .tone import tone
-from .values import Measured, Value
+from .values import Array, Measured, Value
 
 MEASUREMENTS: tuple[Callable[[Subject], Measured], ...] = (
     skin,
@@ -116,7 +117,7 @@ def _advice(
 ) -> str:
     measure = BY_NAME[value.measure]
     if subject.look is None:
-        return f"A LUT file has no parameters to ease: {measure.remedy}."
+        return _advice_on_lut(subject, value, measurement, limit)
     if measurement is None:  # on stills: measuring again would mean reading them again
         used = {f"{s.kind}." for s in subject.look.steps if s.on}
         names = [p for p in measure.ease if any(p.startswith(u) for u in used)][:3]
@@ -127,3 +128,30 @@ def _advice(
         return next(v.value for v in values if v.measure == value.measure)
 
     return advise(subject.look, measure, value.value, again, limit)
+
+
+AMOUNTS = (0.75, 0.5, 0.25)
+"""Shares of a foreign LUT that are tried."""
+
+
+def _advice_on_lut(
+    subject: Subject, value: Value, measurement: Callable[[Subject], Measured] | None, limit: float
+) -> str:
+    """A LUT has no parameters; where it takes and gives the same signal it can be used at part of its strength."""
+    measure = BY_NAME[value.measure]
+    if subject.source == subject.output and measurement is not None and "part of its strength" in measure.remedy:
+        for amount in AMOUNTS:
+            then = next(v.value for v in measurement(mixed(subject, amount)).values if v.measure == value.measure)
+            if measure.state(then, limit) == "ok":
+                unit = f" {measure.unit}" if measure.unit else ""
+                return f"As a step 'lut' of a look, with amount {amount:g} it would be {shown(then)}{unit}."
+    return f"A LUT has no parameters to ease; instead, {measure.remedy}."
+
+
+def mixed(subject: Subject, amount: float) -> Subject:
+    """A subject whose source and output are the same signal, at a share of its effect, as the step ``lut`` does it."""
+
+    def graded(signal: Array) -> Array:
+        return signal + amount * (subject.graded(signal) - signal)
+
+    return replace(subject, graded=graded)

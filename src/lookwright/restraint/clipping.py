@@ -15,12 +15,12 @@ EDGE = 0.5 / 1023.0
 """Within half a 10-bit code of the end of the range a channel is clipped."""
 
 
-def clipped(subject: Subject, code: NDArray[Any]) -> NDArray[np.bool_]:
+def clipped(subject: Subject, code: NDArray[Any], edge: float = EDGE) -> NDArray[np.bool_]:
     """Which output colours (..., 3) have a channel at the end of the output's range."""
     from ..spaces.ranges import to_full
 
     full = to_full(np.asarray(code, np.float64), subject.output.range)
-    return np.asarray(((full <= EDGE) | (full >= 1.0 - EDGE)).any(axis=-1))
+    return np.asarray(((full <= edge) | (full >= 1.0 - edge)).any(axis=-1))
 
 
 def clipping(subject: Subject) -> Measured:

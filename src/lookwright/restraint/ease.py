@@ -102,4 +102,6 @@ def advise(look: Look, measure: Measure, value: float, again: Callable[[Look], f
 
 def shown(value: float) -> str:
     """Three significant digits without a needless exponent."""
+    if abs(value) < 5e-4:
+        return "0"
     return f"{value:.0f}" if abs(value) >= 100 else f"{value:.3g}" if abs(value) >= 0.01 else f"{value:.2f}"

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from .clipping import clipped
 from .colours import hues, stops_range
 from .jacobian import Function, determinant, jacobian, regular, relative
 from .subject import Subject
@@ -16,7 +17,8 @@ COLOURFULNESS = np.array([0.03, 0.06, 0.1, 0.15])
 plain rendering is not one to one either."""
 
 MARGIN = 0.02
-"""Code values this near to 0 or 1 in the plain rendering are left out: a clipped colour has no place to swap."""
+"""Colours with a channel this near to the end of its range, plainly or graded, are left out: a clipped colour has no
+place to swap, and a lattice clips in whole cells. The measures of clipping count them."""
 
 CIRCLE_STOPS = np.array([-2.5, -1.0, 0.0, 1.0])
 CIRCLE_COLOURFULNESS = np.array([0.06, 0.1, 0.15])
@@ -30,8 +32,7 @@ def folds(subject: Subject) -> Measured:
     """
     stops, colourfulness, hue = np.meshgrid(STOPS, COLOURFULNESS, HUES, indexing="ij")
     code = subject.feed(hues(stops, colourfulness, hue)).reshape(-1, 3)
-    shown = subject.plain(code)
-    inside = (shown > MARGIN).all(axis=-1) & (shown < 1.0 - MARGIN).all(axis=-1)
+    inside = ~clipped(subject, subject.plain(code), MARGIN) & ~clipped(subject, subject.graded(code), MARGIN)
     inside &= (code > MARGIN).all(axis=-1) & (code < 1.0 - MARGIN).all(axis=-1)
     found, where = smallest_determinant(
         lambda x: subject.oklab(subject.graded(x)), lambda x: subject.oklab(subject.plain(x)), code[inside]

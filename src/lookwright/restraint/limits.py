@@ -69,8 +69,8 @@ _SKIN_EASE = (
     "balance.mired", "balance.tint", "print.finish", "print.amount",
 )  # fmt: skip
 _SKIN_COLOUR_EASE = (
-    "saturation.amount", "hues.band.colourfulness", "cdl.saturation", "print.coupling", "contrast.slope",
-    "print.amount",
+    "saturation.amount", "hues.band.colourfulness", "cdl.saturation", "split.cool_shadows", "split.warm_highlights",
+    "saturation.shadows", "print.coupling", "contrast.slope", "print.amount",
 )  # fmt: skip
 _TINT_EASE = (
     "split.cool_shadows", "split.warm_highlights", "balance.mired", "balance.tint", "print.finish",
@@ -137,7 +137,7 @@ MEASURES: tuple[Measure, ...] = (
         ("split.width", *_TINT_EASE), "use the LUT at part of its strength",
     ),
     Measure(
-        "grey_crossings", "changes of side of the grey tint", "times", 0.0, 1.0, 2.0,
+        "grey_crossings", "changes of side of the grey tint", "times", 0.0, 1.5, 2.5,
         "Cool shadows and warm highlights cross once; a scale that goes warm, cool and warm again cannot be "
         "graded back with two controls (our choice)",
         _TINT_EASE, "choose another LUT: no simple correction mends this",

@@ -54,6 +54,16 @@ class StillReport:
     separation_graded: float
     """Distance of the warm and the cool part in the Oklab a, b plane, times 100; 0 where one is absent."""
 
+    hues_plain: float | None = None
+    hues_graded: float | None = None
+    """Angle between the hues of the two parts, 0 to 180 degrees."""
+
+    def hue_words(self) -> str:
+        """``, hues 168 to 171 deg apart``, or nothing where a part is absent."""
+        if self.hues_plain is None or self.hues_graded is None:
+            return ""
+        return f", hues {self.hues_plain:.0f} to {self.hues_graded:.0f} deg apart"
+
     @property
     def gained(self) -> float:
         """Separation gained."""

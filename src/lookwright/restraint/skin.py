@@ -16,6 +16,10 @@ LEAST_CHROMA = 0.03
 """Oklab chroma of the plain rendering below which a hue turn is not read: about a third of skin's own. Skin in light
 that is much cooler than the balance comes near neutral, where hue means nothing."""
 
+LEAST_LEVEL = 5.0
+"""Percent of signal below which the graded skin is as good as black and has no hue to judge; that it went there is the
+tone scale's doing, and is judged there."""
+
 MIXED = ("mixed, warm side", "mixed, cool side")
 
 
@@ -35,10 +39,11 @@ def skin(subject: Subject) -> Measured:
     before, after = subject.oklab(plain), subject.oklab(graded)
     turn = turn_degrees(before, after)
     c0, c1 = chroma(before), chroma(after)
-    turn = np.where(c0 >= LEAST_CHROMA, turn, 0.0)
+    judged = (c0 >= LEAST_CHROMA) & (signal_percent(subject.light(graded)) >= LEAST_LEVEL)
+    turn = np.where(judged, turn, 0.0)
     # Colourfulness (chroma over lightness), so that darker or lighter is not read as more or less colour.
     change = np.where(
-        c0 >= LEAST_CHROMA,
+        judged,
         (c1 / np.maximum(after[..., 0], 1e-3)) / np.maximum(c0 / np.maximum(before[..., 0], 1e-3), 1e-6) - 1.0,
         0.0,
     )

@@ -15,7 +15,7 @@ from .report import StillReport
 from .subject import Array, Pixels, Subject
 from .values import Value, chroma, turn_degrees
 
-MOST = 160_000
+MOST = 130_000
 """Pixels measured of a still, thinned evenly in both directions: shares are then good to about 0.1 %."""
 BLACK = 0.5
 """Percent of signal below which a pixel is flat black."""
@@ -43,8 +43,19 @@ class Stills:
         self._worst(Value("still_clipped", lost, f"{lost:.1f} % of {name} clips"))
         self._worst(Value("still_crushed", dark, f"{dark:.1f} % of {name} goes black"))
         sentences = [self._skin(subject, still, mark) for mark in marks if mark.role == "skin"]
-        before, after = poles(lit_plain).colour_distance, poles(lit).colour_distance
-        self.reports.append(StillReport(name, lost, dark, tuple(sentences), 100.0 * before, 100.0 * after))
+        before, after = poles(lit_plain), poles(lit)
+        self.reports.append(
+            StillReport(
+                name,
+                lost,
+                dark,
+                tuple(sentences),
+                100.0 * before.colour_distance,
+                100.0 * after.colour_distance,
+                before.hue_separation_deg,
+                after.hue_separation_deg,
+            )
+        )
 
     def _skin(self, subject: Subject, still: Still, mark: Mark) -> str:
         box = np.ascontiguousarray(region(still, mark), np.float32)
