@@ -8,14 +8,22 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from .options import json_option, load_look, look_argument, out_option, progress, quiet_option, stills_option
-from .options import tell, tell_json
+from .options import (
+    json_option,
+    load_look,
+    look_argument,
+    out_option,
+    progress,
+    quiet_option,
+    stills_option,
+    tell,
+    tell_json,
+)
 
 if TYPE_CHECKING:
     from ..errors import LookwrightError
     from ..lut.viewing import View
     from ..series.shots import Shot, Tolerance
-    from ..stills import Mark
 
 
 @click.command()
@@ -53,7 +61,7 @@ def command(
     from ..errors import LookwrightError
     from ..files import make_folder
     from ..lut.viewing import View
-    from ..series.shots import Shot, Tolerance, run
+    from ..series.shots import Tolerance, run
     from ..stills import find_stills, read_marks
 
     model, _ = load_look(look)
@@ -82,7 +90,8 @@ def command(
         for shot in shots:
             tell(quiet, False, shot.sentence())
         count = len(shots) - len(outside)
-        tell(quiet, False, f"{count} of {len(paths)} within {tolerance.stops:g} stop and {tolerance.mired:g} mired; report in {out}")
+        limits = f"{tolerance.stops:g} stop and {tolerance.mired:g} mired"
+        tell(quiet, False, f"{count} of {len(paths)} within {limits}; report in {out}")
     if outside or faults:
         raise SystemExit(1)
 

@@ -20,7 +20,8 @@ def write_drift_plot(path: Path, shots: Sequence[Shot], tolerance: Tolerance) ->
         places = range(len(shots))
         _drift(axes[0], shots, "stops", "exposure from the anchor", "stops", tolerance.stops)
         _drift(axes[1], shots, "mired", "balance from the anchor, + is warmer", "mired", tolerance.mired)
-        axes[2].plot(places, [s.before_colour.separation for s in shots], "o", mfc="none", color=style.FAINT, label="before")
+        before = [s.before_colour.separation for s in shots]
+        axes[2].plot(places, before, "o", mfc="none", color=style.FAINT, label="before")
         axes[2].plot(places, [s.after_colour.separation for s in shots], "o-", color=style.INK, lw=1, label="after")
         axes[2].set(title="separation of warm and cool parts", ylabel="Oklab")
         axes[2].set_ylim(bottom=0)
