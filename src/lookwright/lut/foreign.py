@@ -84,25 +84,29 @@ def look_of_lut(path: Path, source: Signal | None = None, output: Signal | None 
     Raises :class:`LutFileError` or :class:`RecipeError` as :func:`declared`.
     """
     from ..look.model import Look, SignalText
-    from ..steps import registry
     from ..steps.base import Step
+    from ..steps.lut import Lut, LutSignal
+    from ..steps.render import Render
     from .read import read_lut
 
     source, output, own = declared(path, source, output)
     if own is not None:
         return own
     read_lut(path)  # a fault in the file is reported under its own name, not as a fault of a step
-    known = registry()
 
     def words(signal: Signal) -> dict[str, str]:
         return {"encoding": signal.encoding.name, "primaries": signal.primaries.name, "range": signal.range}
 
-    lut = known["lut"](kind="lut", file=path.name, input=words(source), output=words(output))
+    lut = Lut(
+        file=path.name,
+        input=LutSignal.model_validate(words(source)),
+        output=LutSignal.model_validate(words(output)),
+    )
     # A display source begins as the scene light whose plain rendering it is; 'render' brings it back.
-    steps: tuple[Step, ...] = (known["render"](kind="render"), lut) if source.kind == "display" else (lut,)
+    steps: tuple[Step, ...] = (Render(), lut) if source.kind == "display" else (lut,)
     return Look(
         title=path.stem[:120],
         source=SignalText.model_validate(words(source)),
         output=SignalText.model_validate(words(output)),
-        step=steps,
+        steps=steps,
     ).with_folder(path.parent)
