@@ -71,8 +71,10 @@ def command(
     subject = _subject(look, told, strength)
     pictures = None
     if html is not None:
+        from ..files import check_target
         from ..sheets.report_html import Pictures
 
+        check_target(html)
         pictures = Pictures(subject)
     with progress("checking", len(paths), quiet or as_json) as advance:
 

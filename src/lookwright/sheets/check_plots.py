@@ -43,11 +43,12 @@ def check_plots(report: Report) -> list[Plot]:
 def _tone(ax: Any, data: dict[str, Any]) -> str:
     ax.plot(data["stops"], data["plain"], color=style.FAINT, ls="--", label="plain rendering")
     ax.plot(data["stops"], data["graded"], color=style.INK, label="graded")
-    for stops, name, side in ((data["black"], "black", "left"), (data["white"], "white", "right")):
-        ax.axvline(stops, color=style.INK, lw=0.9, ls=":")
+    # At two heights, so that the words of a very short scale do not run into each other.
+    for name, side, shift, height in (("black", "left", 4, 93), ("white", "right", -4, 84)):
+        ax.axvline(data[name], color=style.INK, lw=0.9, ls=":")
         ax.annotate(
-            f"{name} {stops:+.1f}", (stops, 93 if side == "left" else 84), xytext=(4 if side == "left" else -4, 0), ha=side,
-            textcoords="offset points", fontsize=8, color=style.INK,
+            f"{name} {data[name]:+.1f}", (data[name], height), xytext=(shift, 0), textcoords="offset points", ha=side,
+            fontsize=8, color=style.INK,
         )  # fmt: skip
     ax.set(title="Tone scale of greys", xlabel="stops from middle grey", ylabel="signal at gamma 2.4, %")
     ax.set(xlim=(-10, 7), ylim=(0, max(102.0, float(np.max(data["graded"])) * 1.02)))
@@ -88,7 +89,7 @@ def _skin(ax: Any, data: dict[str, Any]) -> str:
     ax.set(xlim=(left, reach), ylim=(min(-1.0, left), reach))
     ax.set_aspect("equal", adjustable="box")
     ax.legend(loc="center left", bbox_to_anchor=(1.0, 0.5))
-    return "Skin reflectances in four lights: symbols plainly rendered, arrow heads graded. Shaded: measured skin hues."
+    return "Skin in four lights: symbols plainly rendered, arrow heads graded. Shaded: measured skin hues."
 
 
 def _hues(ax: Any, data: dict[str, Any]) -> str:

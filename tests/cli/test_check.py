@@ -1,0 +1,203 @@
+"""``lookwright check`` as a user meets it."""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Callable
+from pathlib import Path
+
+import numpy as np
+import pytest
+from planted_luts import PLANTED
+
+from lookwright.look.pipeline import compile_look
+from lookwright.look.read import parse_look
+from lookwright.lut.bake import baked
+from lookwright.lut.cube import write_cube
+from lookwright.lut.lattice import sample
+from lookwright.stills import write
+
+ROOT = Path(__file__).parents[2]
+LOOKS = sorted((ROOT / "looks").glob("*.toml"))
+Run = Callable[..., object]
+
+GENTLE = """\
+title = "Bench by the window"
+[source]
+encoding = "ACEScct"
+[output]
+encoding = "BT.1886"
+[[step]]
+kind = "contrast"
+slope = 1.1
+[[step]]
+kind = "render"
+[[step]]
+kind = "gamut"
+"""
+
+
+@pytest.fixture
+def gentle(tmp_path: Path) -> Path:
+    path = tmp_path / "gentle.toml"
+    path.write_text(GENTLE, encoding="utf-8")
+    return path
+
+
+@pytest.fixture
+def bad(tmp_path: Path) -> Path:
+    path = tmp_path / "lifted.cube"
+    write_cube(path, sample(PLANTED["lifted shadows"], 17))
+    return path
+
+
+@pytest.fixture
+def stills(tmp_path: Path) -> Path:
+    """Two small stills with a skin mark, cut from colours of the sample scenes (ACEScct codes)."""
+    folder = tmp_path / "stills"
+    folder.mkdir()
+    ramp = np.linspace(0.15, 0.6, 64)
+    grey = np.repeat(ramp[None, :, None], 36, axis=0) * np.ones(3)
+    for name, shift in (("bench", 0.0), ("window", 0.03)):
+        picture = grey + shift
+        picture[10:20, 10:20] = (0.4898, 0.4613, 0.4367)  # light skin, check table 5.1
+        picture[10:20, 40:50] = (0.30, 0.34, 0.40)
+        write(folder / f"{name}.png", picture.astype(np.float32), depth="16")
+    (folder / "marks.toml").write_text('[bench."hand"]\nbox = [0.17, 0.3, 0.1, 0.2]\nrole = "skin"\n', encoding="utf-8")
+    return folder
+
+
+@pytest.mark.parametrize("look", LOOKS, ids=lambda p: p.stem)
+def test_shipped_looks_pass(look: Path, lookwright: Run) -> None:
+    said = lookwright("check", look, "--quiet")
+    assert (said.code, said.out, said.err) == (0, "", "")
+
+
+def test_the_table(gentle: Path, lookwright: Run) -> None:
+    said = lookwright("check", gentle)
+    assert said.code == 0 and said.err == ""
+    lines = said.out.splitlines()
+    assert lines[0].startswith("gentle.toml: ACEScct, ACEScg primaries, full range to BT.1886")
+    assert re.match(r" +measure +value unit +watch +fail$", lines[1])
+    rows = [line for line in lines if line.startswith("ok ")]
+    assert any(re.match(r"ok +skin hue +[\d.]+ deg +8 +12$", row) for row in rows)
+    assert lines[-1] == "gentle.toml: no harm found"
+    assert max(map(len, lines)) <= 100
+
+
+def test_a_bad_lut_fails_and_is_told_why(bad: Path, lookwright: Run) -> None:
+    said = lookwright("check", bad, "--source", "bt1886", "--output", "BT 1886")
+    assert said.code == 1 and said.err == ""
+    first = said.out.splitlines()[2]
+    assert first.startswith("fail") and "noise in shadows" in first
+    assert "one 10-bit code of noise" in said.out.lower() and "Why: " in said.out
+    assert said.out.splitlines()[-1].startswith("lifted.cube: fails on noise in shadows")
+
+
+def test_json(bad: Path, lookwright: Run) -> None:
+    said = lookwright("check", bad, "--source", "BT.1886", "--output", "BT.1886", "--json")
+    assert said.code == 1
+    data = json.loads(said.out)
+    assert data["worst"] == "fail" and data["findings"][0]["measure"] == "shadow_noise"
+
+
+def test_a_foreign_lut_must_be_declared(bad: Path, lookwright: Run) -> None:
+    said = lookwright("check", bad)
+    assert said.code == 2 and said.out == ""
+    assert "--source and --output" in said.err and said.err.count("\n") == 1
+    said = lookwright("check", bad, "--source", "BT.1886", "--output", "BT.1887")
+    assert said.code == 2 and "did you mean 'BT.1886'" in said.err
+
+
+@pytest.mark.parametrize(
+    ("arguments", "words"),
+    [
+        (["--source", "ACEScct"], "a look says what it is fed and gives"),
+        (["--marks", "m.toml"], "--marks belongs to --stills"),
+        (["--source-primaries", "BT.709"], "need --source"),
+        (["--stills", "nowhere"], "no such file or folder"),
+        (["--html", "nowhere/report.html"], "nowhere"),
+    ],
+)
+def test_wrong_use(arguments: list[str], words: str, gentle: Path, lookwright: Run) -> None:
+    said = lookwright("check", gentle, *arguments)
+    assert said.code == 2 and said.out == ""
+    assert words in said.err and said.err.count("\n") == 1
+
+
+def test_a_cube_of_our_own_needs_no_words(gentle: Path, tmp_path: Path, lookwright: Run) -> None:
+    target = tmp_path / "own.cube"
+    write_cube(target, baked(compile_look(parse_look(GENTLE)), GENTLE, 17))
+    said = lookwright("check", target)
+    assert said.code == 0 and said.out.startswith("own.cube: ACEScct")
+    said = lookwright("check", target, "--source", "sRGB")
+    assert said.code == 2 and "its own recipe says ACEScct" in said.err
+    said = lookwright("check", target, "--strength", "0.5")
+    assert said.code == 2 and "--strength is for looks" in said.err
+
+
+def test_a_recipe_changed_after_the_bake_is_refused(tmp_path: Path, lookwright: Run) -> None:
+    target = tmp_path / "own.cube"
+    write_cube(target, baked(compile_look(parse_look(GENTLE)), GENTLE, 2))
+    target.write_text(target.read_text().replace("# | slope = 1.1", "# | slope = 1.2"))
+    said = lookwright("check", target)
+    assert said.code == 2 and "changed after the LUT was made" in said.err
+
+
+def test_strength_dials_harm_back(tmp_path: Path, lookwright: Run) -> None:
+    path = tmp_path / "harsh.toml"
+    path.write_text(GENTLE.replace("slope = 1.1", "slope = 2.4"), encoding="utf-8")
+    assert lookwright("check", path, "--quiet").code == 1
+    assert lookwright("check", path, "--quiet", "--strength", "0.2").code == 0
+
+
+def test_own_limits(tmp_path: Path, lookwright: Run) -> None:
+    path = tmp_path / "own.toml"
+    path.write_text(GENTLE + '[limits.contrast]\nvalue = 1.05\nreason = "soft on purpose"\n', encoding="utf-8")
+    said = lookwright("check", path)
+    assert said.code == 1
+    assert "Limit: the look's own limit, 1.05 instead of 2: soft on purpose." in " ".join(said.out.split())
+    assert "Ease contrast.slope: from 1.1 to " in " ".join(said.out.split())
+    path.write_text(GENTLE + '[limits.contrats]\nvalue = 3.0\nreason = "typing"\n', encoding="utf-8")
+    said = lookwright("check", path)
+    assert said.code == 2 and "no measure 'contrats'; did you mean 'contrast'?" in said.err
+
+
+def test_stills_marks_and_report(gentle: Path, stills: Path, tmp_path: Path, lookwright: Run) -> None:
+    target = tmp_path / "report.html"
+    said = lookwright("check", gentle, "--stills", stills, "--html", target)
+    assert said.code == 0, said.err
+    assert "skin marks: hue" in said.out and "separation of warm and cool, bench.png" in said.out
+    assert said.out.splitlines()[-1] == f"report in {target}"
+    page = target.read_text(encoding="utf-8")
+    assert page.count("data:image/jpeg;base64,") == 4 and page.count("data:image/svg+xml;base64,") == 5
+    outside = [u for u in re.findall(r"""(?:src|href)=["']?([^"'\s>]+)""", page) if not u.startswith("data:")]
+    assert outside == [] and "http:" not in page and "https:" not in page
+    first = target.read_bytes()
+    assert lookwright("check", gentle, "--stills", stills, "--html", target, "--quiet").code == 0
+    assert target.read_bytes() == first, "the same check gives the same bytes"
+
+
+def test_names_cannot_break_the_report(stills: Path, tmp_path: Path, lookwright: Run) -> None:
+    """A hostile title, file name or reason is text in the page, not markup."""
+    path = tmp_path / "<img src=x onerror=alert(1)>.toml"
+    path.write_text(
+        GENTLE.replace("Bench by the window", "<script>alert(1)</script>")
+        + '[limits.contrast]\nvalue = 1.01\nreason = "<b>bold</b> & more"\n',
+        encoding="utf-8",
+    )
+    target = tmp_path / "report.html"
+    assert lookwright("check", path, "--html", target, "--quiet").code == 1
+    page = target.read_text(encoding="utf-8")
+    assert "<img src=x" not in page and "<script>alert" not in page and "<b>bold" not in page
+    assert "&lt;img src=x onerror=alert(1)&gt;.toml" in page and "&lt;b&gt;bold&lt;/b&gt; &amp; more" in page
+
+
+def test_a_wide_output_is_shown_as_srgb(stills: Path, tmp_path: Path, lookwright: Run) -> None:
+    path = tmp_path / "wide.toml"
+    path.write_text(GENTLE.replace('encoding = "BT.1886"', 'encoding = "BT.2100 PQ"'), encoding="utf-8")
+    target = tmp_path / "report.html"
+    said = lookwright("check", path, "--stills", stills / "bench.png", "--html", target)
+    assert said.code == 0, said.out + said.err
+    assert "pictures are shown as sRGB" in target.read_text(encoding="utf-8")

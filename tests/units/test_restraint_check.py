@@ -1,0 +1,241 @@
+"""The whole check: planted faults fail for their own reason, an identity does no harm, shipped looks pass."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import numpy as np
+import pytest
+from planted_luts import FOLD_AT, PLANTED, VIDEO
+
+from lookwright.errors import LutFileError, RecipeError
+from lookwright.look.pipeline import compile_look
+from lookwright.look.read import parse_look, read_look
+from lookwright.lut.bake import bake, baked
+from lookwright.lut.cube import write_cube
+from lookwright.lut.lattice import sample
+from lookwright.restraint.check import check, mixed
+from lookwright.restraint.ease import trials
+from lookwright.restraint.limits import BY_NAME, MEASURES, check_limits
+from lookwright.restraint.report import Report
+from lookwright.restraint.subject import foreign, subject_of_look, subject_of_lut
+from lookwright.spaces.signal import Signal
+from lookwright.steps import registry
+from lookwright.steps.hues import Band
+
+LOOKS = sorted((Path(__file__).parents[2] / "looks").glob("*.toml"))
+
+OVERDONE = """
+title = "Too much"
+[source]
+encoding = "ACEScct"
+[output]
+encoding = "BT.1886"
+[[step]]
+kind = "split"
+pull = 1.0
+hold = { amount = 0.0 }
+[[step]]
+kind = "saturation"
+amount = 1.9
+[[step]]
+kind = "render"
+[[step]]
+kind = "gamut"
+"""
+
+
+def states(report: Report, state: str) -> set[str]:
+    return {f.measure for f in report.findings if f.state == state}
+
+
+@pytest.fixture(scope="module")
+def cubes(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
+    folder = tmp_path_factory.mktemp("planted")
+    made = {}
+    for name, function in PLANTED.items():
+        made[name] = folder / f"{name.replace(' ', '-')}.cube"
+        write_cube(made[name], sample(function, 33))
+    return made
+
+
+# What must fail, and what may be watched beside it.
+WANTED = {
+    "orange skin": ({"skin_hue"}, {"skin_hue_mixed", "clipped_colours"}),
+    "folded hue": ({"fold", "hue_order"}, {"noise"}),
+    "crushed and clipped": (
+        {"black_point", "white_point", "clipped_colours"},
+        {"contrast", "skin_level", "fold", "clipped_gamut", "noise", "roughness"},
+    ),
+    "lifted shadows": ({"shadow_noise"}, {"noise"}),
+}
+
+
+@pytest.mark.parametrize("name", PLANTED)
+def test_planted_faults_fail_for_their_own_reason(name: str, cubes: dict[str, Path]) -> None:
+    report = check(subject_of_lut(cubes[name], VIDEO, VIDEO))
+    fails, watched = WANTED[name]
+    assert report.worst == "fail"
+    assert states(report, "fail") == fails
+    assert states(report, "watch") <= watched
+    # The worst comes first, and each is told with a remedy.
+    assert report.findings[0].measure in fails
+    assert all(f.advice for f in report.findings if f.state != "ok")
+    if name == "folded hue":
+        fold = next(f for f in report.findings if f.measure == "hue_order")
+        degrees = float(fold.found.split("hue ")[1].split(")")[0])
+        assert degrees == pytest.approx(FOLD_AT, abs=10.0)
+    if name == "orange skin":
+        assert "toward yellow" in report.findings[0].found
+
+
+def test_an_identity_does_no_harm(tmp_path: Path) -> None:
+    path = tmp_path / "nothing.cube"
+    write_cube(path, sample(lambda x: x, 33))
+    report = check(subject_of_lut(path, VIDEO, VIDEO))
+    assert report.worst == "ok"
+    assert report.summary() == "no harm found"
+    # What is measured against the plain rendering is exactly nothing; the ends of the scale are the display's own.
+    own = {"black_point", "white_point"}
+    for finding in report.findings:
+        if finding.measure not in own:
+            assert finding.harm < 1e-6, finding
+    assert {f.measure for f in report.findings} >= {m.name for m in MEASURES if not m.name.startswith("still_")}
+
+
+@pytest.mark.parametrize("path", LOOKS, ids=lambda p: p.stem)
+def test_shipped_looks_pass(path: Path) -> None:
+    report = check(subject_of_look(read_look(path), path.name))
+    assert not states(report, "fail")
+
+
+@pytest.mark.parametrize("path", LOOKS[:1], ids=lambda p: p.stem)
+def test_a_cube_of_our_own_says_what_it_is(path: Path, tmp_path: Path) -> None:
+    """Read back from the file, with nothing said, the LUT measures as the look does (within its lattice)."""
+    look = read_look(path)
+    target = tmp_path / "own.cube"
+    write_cube(target, baked(compile_look(look), path.read_text(encoding="utf-8")))
+    subject = subject_of_lut(target)
+    assert subject.source.describe() == look.source.signal().describe()
+    ours, exact = check(subject), check(subject_of_look(look))
+    measured = {f.measure: f.value for f in exact.findings}
+    for name, tolerance in {"skin_hue": 1.5, "grey_level": 0.3, "contrast": 0.03, "noise": 0.1}.items():
+        assert next(f.value for f in ours.findings if f.measure == name) == pytest.approx(measured[name], abs=tolerance)
+
+
+def test_a_foreign_log_cube_needs_its_signals(tmp_path: Path) -> None:
+    look = parse_look(OVERDONE)
+    target = tmp_path / "foreign.cube"
+    write_cube(target, bake(compile_look(look), 17), comments=())
+    with pytest.raises(LutFileError, match=r"does not say what it must be fed.*--source and --output"):
+        subject_of_lut(target)
+    with pytest.raises(LutFileError, match="--output"):
+        subject_of_lut(target, Signal.named("ACEScct"))
+    report = check(subject_of_lut(target, Signal.named("ACEScct"), VIDEO))
+    assert report.worst == "fail"
+
+
+def test_log_to_log_is_looked_at_through_the_plain_rendering(tmp_path: Path) -> None:
+    log = Signal.named("ACEScct")
+    target = tmp_path / "log.cube"
+    write_cube(target, sample(lambda x: x, 33))
+    subject = subject_of_lut(target, log, log)
+    assert "plain rendering" in subject.note and subject.output.kind == "display"
+    assert check(subject).worst == "ok"
+    write_cube(target, sample(lambda x: np.clip(x + 0.1, 0.0, 1.0), 33))  # 1.75 stops brighter in ACEScct
+    assert "grey_level" in states(check(subject_of_lut(target, log, log)), "fail")
+
+
+def test_display_to_scene_is_refused(tmp_path: Path) -> None:
+    target = tmp_path / "back.cube"
+    write_cube(target, sample(lambda x: x, 2))
+    with pytest.raises(RecipeError, match="back into scene light"):
+        subject_of_lut(target, VIDEO, Signal.named("ACEScct"))
+
+
+@pytest.mark.parametrize(
+    ("source", "output"), [("sRGB", "BT.1886"), ("BT.1886", "P3-D65 2.6"), ("S-Log3", "BT.2100 PQ")]
+)
+def test_a_plain_conversion_does_no_harm(source: str, output: str) -> None:
+    """Whatever the signals, the plain rendering itself is measured as no change."""
+    a, b = Signal.named(source), Signal.named(output)
+    plain = foreign("plain", a, b, lambda x: x).plain
+    report = check(foreign("plain", a, b, plain))
+    assert states(report, "fail") == set()
+    relative = {"skin_hue", "skin_colour", "grey_tint", "noise", "fold", "hue_order", "contrast", "roughness"}
+    for finding in report.findings:
+        if finding.measure in relative:
+            assert finding.harm < 1e-6, finding
+
+
+def test_advice_names_a_parameter_and_tells_the_truth() -> None:
+    look = parse_look(OVERDONE)
+    report = check(subject_of_look(look))
+    hue = next(f for f in report.findings if f.measure == "skin_hue")
+    assert hue.state == "fail"
+    assert hue.advice.startswith("Ease split.")
+    # Do what it says, and measure again.
+    promised = float(hue.advice.split("would be ")[1].split()[0])
+    tried = [changed for label, _, _, changed in trials(look, BY_NAME["skin_hue"]) if label in hue.advice]
+    again = check(subject_of_look(tried[0]))
+    assert next(f.value for f in again.findings if f.measure == "skin_hue") == pytest.approx(promised, rel=5e-3)
+
+
+def test_part_of_a_lut_is_what_the_step_would_do() -> None:
+    subject = foreign("half", VIDEO, VIDEO, lambda x: x * x)
+    codes = np.array([[0.2, 0.5, 0.8]])
+    np.testing.assert_allclose(mixed(subject, 0.25).graded(codes), codes + 0.25 * (codes * codes - codes))
+
+
+def test_a_look_may_set_its_own_limit() -> None:
+    own = OVERDONE + '[limits.skin_hue]\nvalue = 60.0\nreason = "puppets, not people"\n'
+    report = check(subject_of_look(parse_look(own)))
+    hue = next(f for f in report.findings if f.measure == "skin_hue")
+    assert hue.state != "fail" and hue.limit == 60.0
+    assert hue.own_limit == "the look's own limit, 60 instead of 12: puppets, not people"
+    assert "skin_hue" in states(check(subject_of_look(parse_look(OVERDONE))), "fail")
+
+
+def test_limits_that_cannot_be_are_refused() -> None:
+    text = OVERDONE + '[limits.skin_heu]\nvalue = 9.0\nreason = "typing"\n'
+    text += '[limits.fold]\nvalue = 3.0\nreason = "wrong way"\n'
+    with pytest.raises(RecipeError) as caught:
+        check(subject_of_look(parse_look(text), "look.toml"))
+    lines = str(caught.value).splitlines()
+    assert lines[0].startswith("look.toml, limits.skin_heu: no measure 'skin_heu'; did you mean 'skin_hue'")
+    assert lines[1] == "look.toml, limits.fold.value: 3; expected a number below 1"
+    check_limits({}, "nothing")
+
+
+@pytest.mark.parametrize("measure", MEASURES, ids=lambda m: m.name)
+def test_every_measure_is_declared_whole(measure) -> None:
+    assert (measure.watch - measure.ideal) * (measure.fail - measure.watch) > 0
+    assert len(measure.reason) > 40 and measure.remedy and measure.title
+    assert measure.state(measure.ideal) == "ok"
+    beyond = measure.fail + 0.01 * (measure.fail - measure.ideal)
+    assert measure.state(beyond) == "fail" and measure.harm(beyond) > 1.0
+    middle = 0.5 * (measure.watch + measure.fail)
+    assert measure.state(middle) == "watch" and 0.5 < measure.harm(middle) < 1.0
+    assert measure.harm(measure.ideal) == 0.0
+    assert measure.harm(measure.watch) == pytest.approx(0.5) and measure.harm(measure.fail) == pytest.approx(1.0)
+    for path in measure.ease:
+        kind, *names = path.split(".")
+        model = registry()[kind]
+        for name in names:
+            assert name in (Band if model is None else model).model_fields, path
+            annotation = model.model_fields[name].annotation if model is not None else None
+            model = Band if name == "band" else getattr(annotation, "model_fields", None) and annotation
+
+
+def test_a_report_is_data_in_order_of_harm() -> None:
+    report = check(subject_of_look(parse_look(OVERDONE), "too-much"))
+    data = json.loads(json.dumps(report.to_dict(), allow_nan=False))
+    assert data["worst"] == "fail" and data["name"] == "too-much"
+    order = {"fail": 0, "watch": 1, "ok": 2}
+    keys = [(order[f["state"]], -f["harm"]) for f in data["findings"]]
+    assert keys == sorted(keys)
+    for finding in data["findings"]:
+        assert finding["found"] and finding["reason"]
+        if finding["state"] != "ok":
+            assert finding["advice"]

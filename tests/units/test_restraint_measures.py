@@ -1,0 +1,201 @@
+"""Each measure on functions whose effect is known."""
+
+from __future__ import annotations
+
+import colour
+import numpy as np
+import pytest
+from planted_luts import VIDEO, on_hues
+
+from lookwright.measure.difference import xyz_to_lab
+from lookwright.restraint.clipping import clipped, clipping
+from lookwright.restraint.colours import greys, hues, surfaces
+from lookwright.restraint.folds import folds, hue_order
+from lookwright.restraint.neutrals import neutrals, sign_changes
+from lookwright.restraint.noise import noise
+from lookwright.restraint.roughness import roughness, second_difference
+from lookwright.restraint.skin import skin
+from lookwright.restraint.stills import thinned
+from lookwright.restraint.subject import Subject, foreign
+from lookwright.restraint.tone import STEP, STOPS, largest_fall, tone
+from lookwright.restraint.values import Measured
+from lookwright.spaces.primaries import primaries
+from lookwright.spaces.signal import Signal
+from lookwright.steps.render import Render
+
+
+def video(function, name: str = "planted") -> Subject:
+    return foreign(name, VIDEO, VIDEO, function)
+
+
+def values(measured: Measured) -> dict[str, float]:
+    return {v.measure: v.value for v in measured.values}
+
+
+def test_skin_turned_by_a_known_angle() -> None:
+    """All hues turned by 10 degrees and colour made 1.2 times: nothing else may be read."""
+    got = values(skin(video(on_hues(lambda light, c, h: (light, 1.2 * c, h + 10.0), clip=False))))
+    assert got["skin_hue"] == pytest.approx(10.0, abs=1e-6)
+    assert got["skin_hue_mixed"] == pytest.approx(10.0, abs=1e-6)
+    assert got["skin_colour"] == pytest.approx(20.0, abs=1e-6)
+
+
+def test_less_colour_counts_as_much_as_more() -> None:
+    got = values(skin(video(on_hues(lambda light, c, h: (light, c / 1.2, h), clip=False))))
+    assert got["skin_colour"] == pytest.approx(20.0, abs=1e-6)
+    assert got["skin_hue"] == pytest.approx(0.0, abs=1e-6)
+
+
+def test_skin_level_is_read_at_key_level() -> None:
+    """A gain on signal of 1.1 raises light skin (57 % or so) by a tenth of its level."""
+    measured = skin(video(lambda x: 1.1 * x))
+    level = values(measured)["skin_level"]
+    assert 4.5 < level < 6.5
+    assert "brighter" in next(v.found for v in measured.values if v.measure == "skin_level")
+
+
+def test_tint_of_the_grey_card_agrees_with_the_library() -> None:
+    """A constant shift of b* by 3 on greys, in CIEDE2000 as colour-science computes it."""
+    to_xyz = primaries("BT.2020").to_xyz
+
+    def tinted(signal: np.ndarray) -> np.ndarray:
+        lab = xyz_to_lab(VIDEO.to_light(signal) @ to_xyz.T)
+        lab[..., 2] += 3.0
+        xyz = np.asarray(colour.Lab_to_XYZ(lab, np.array([0.3127, 0.3290])))
+        return VIDEO.from_light(xyz @ np.linalg.inv(to_xyz).T)
+
+    got = values(neutrals(video(tinted)))
+    wanted = float(colour.delta_E(np.array([50.0, 0.0, 0.0]), np.array([50.0, 0.0, 3.0]), method="CIE 2000"))
+    # The same tint reads a little stronger or weaker with lightness only through the hue term: not at all on greys.
+    assert got["grey_card_tint"] == pytest.approx(wanted, abs=1e-3)
+    assert got["grey_crossings"] == 0
+    assert got["grey_swing"] == pytest.approx(0.0, abs=1e-4)
+
+
+@pytest.mark.parametrize(
+    ("curve", "count"),
+    [([1, 1, -1, -1], 1), ([1, 0.1, -0.1, 1], 0), ([1, -1, 1], 2), ([0.1, -0.1], 0), ([], 0), ([0, 0, 1, 0, -1], 1)],
+)
+def test_sign_changes(curve: list[float], count: int) -> None:
+    assert sign_changes(np.array(curve)) == count
+
+
+def test_clip_points_of_a_known_scale() -> None:
+    """Straight from black at 20 % to white at 80 % of signal: the ends lie where the plain curve gives 1 % inside."""
+    got = values(tone(video(lambda x: np.clip((x - 0.2) / 0.6, 0.0, 1.0))))
+    curve = Render().curve()
+    for name, level in (("black_point", 0.2 + 0.6 * 0.01), ("white_point", 0.2 + 0.6 * 0.99)):
+        scene = float(curve.inverse(np.array(level**2.4)))
+        assert got[name] == pytest.approx(np.log2(scene / 0.18), abs=STEP + 1e-9), name
+
+
+def test_levels_of_a_known_scale() -> None:
+    got = values(tone(video(lambda x: 0.08 + 0.8 * x)))
+    assert got["black_level"] == pytest.approx(8.0, abs=0.2)  # the plain rendering is not quite black 12 stops down
+    assert got["white_level"] == pytest.approx(88.0, abs=0.01)
+    assert got["grey_level"] == pytest.approx(abs(8.0 + 0.8 * 42.0 - 42.0), abs=1e-3)
+
+
+@pytest.mark.parametrize("power", [1.3, 1 / 1.3])
+def test_contrast_of_a_power(power: float) -> None:
+    """A power on signal multiplies the log slope by itself, and flatter counts as steeper does."""
+    assert values(tone(video(lambda x: x**power)))["contrast"] == pytest.approx(1.3, abs=1e-9)
+
+
+def test_a_scale_that_turns_back() -> None:
+    level = np.concatenate([np.linspace(0, 50, 100), np.linspace(50, 44, 20), np.linspace(44, 90, 30)])
+    fall, at = largest_fall(level)
+    assert fall == pytest.approx(6.0, abs=1e-9) and level[at] == pytest.approx(44.0)
+    back = values(tone(video(lambda x: x - 0.06 * np.exp(-(((x - 0.5) / 0.02) ** 2)))))
+    assert back["tone_fall"] > 20.0
+    assert values(tone(video(lambda x: x)))["tone_fall"] == 0.0
+
+
+@pytest.mark.parametrize("power", [1 / 1.2, 1.2])
+def test_noise_of_a_power_at_known_points(power: float) -> None:
+    """Plainly nothing, graded x^p: the ratio of greys is p x^(p-1), to 1e-6 from 3 stops under grey up."""
+    subject = video(lambda x: x**power)
+    plot = noise(subject).plots["noise"]
+    at = subject.feed(greys(plot["stops"]))[:, 0]
+    wanted = power * at ** (power - 1.0)
+    bright = plot["stops"] >= -3.0
+    np.testing.assert_allclose(plot["greys"][bright], wanted[bright], rtol=0, atol=1e-6)
+    # Near black the third derivative of x^(1/1.2) grows to 160; times step^2 / 6 that is 7e-6.
+    np.testing.assert_allclose(plot["greys"], wanted, rtol=0, atol=1e-5)
+
+
+def test_shadow_noise_is_read_apart() -> None:
+    """Slope 2.2 up to 5 % of signal, then 0.4 to 15 %, then none: shadows show it, mid tones do not."""
+    got = values(noise(video(lambda x: np.interp(x, [0.0, 0.05, 0.15, 1.0], [0.0, 0.11, 0.15, 1.0]))))
+    assert got["shadow_noise"] == pytest.approx(2.2, abs=1e-9)
+    assert got["noise"] == pytest.approx(1.0, abs=1e-9)
+
+
+def test_fold_of_a_chroma_scaling() -> None:
+    """Chroma times 0.5 halves two of three directions of Oklab: 0.25 everywhere, and hues keep step."""
+    subject = video(on_hues(lambda light, c, h: (light, 0.5 * c, h), clip=False))
+    assert values(folds(subject))["fold"] == pytest.approx(0.25, abs=1e-6)
+    order = values(hue_order(subject))
+    assert order["hue_order"] == pytest.approx(1.0, abs=1e-6) and order["hue_stretch"] == pytest.approx(1.0, abs=1e-6)
+
+
+def test_a_mirror_folds() -> None:
+    subject = video(on_hues(lambda light, c, h: (light, c, -h), clip=False))
+    assert values(folds(subject))["fold"] == pytest.approx(-1.0, abs=1e-6)
+    assert values(hue_order(subject))["hue_order"] == pytest.approx(-1.0, abs=1e-6)
+
+
+def test_clipped_knows_the_range() -> None:
+    legal = Signal.named("BT.1886", range="legal")
+    subject = foreign("legal", legal, legal, lambda x: x)
+    codes = np.array([[64.0, 500, 500], [65, 500, 939], [500, 500, 940], [0, 500, 500]]) / 1023.0
+    assert clipped(subject, codes).tolist() == [True, False, True, True]
+    assert clipped(video(lambda x: x), codes).tolist() == [False, False, False, True]
+
+
+def test_clipping_counts_only_what_is_new() -> None:
+    assert values(clipping(video(lambda x: x))) == {"clipped_colours": 0.0, "clipped_gamut": 0.0}
+    subject = video(lambda x: np.clip(1.5 * x, 0.0, 1.0))
+    scene = np.concatenate([surfaces()["chart"], surfaces()["samples"]])
+    fed = subject.feed(scene)
+    was = ((fed <= 0.5 / 1023) | (fed >= 1 - 0.5 / 1023)).any(axis=-1)
+    now = ((1.5 * fed >= 1 - 0.5 / 1023) | (fed <= 0.5 / 1023)).any(axis=-1)
+    assert values(clipping(subject))["clipped_colours"] == pytest.approx(100.0 * (now & ~was).mean())
+    assert (now & ~was).sum() > 5
+
+
+def test_second_difference_of_a_kink() -> None:
+    """Straight, then steeper by 0.2 a step: zero but at the kink, where it is 0.2."""
+    at = np.arange(21.0)
+    ramp = np.stack([np.where(at > 10, at + 0.2 * (at - 10), at), 0 * at, 0 * at], -1)
+    got = second_difference(ramp)
+    assert got[9] == pytest.approx(0.2, abs=1e-12)
+    assert np.delete(got, 9) == pytest.approx(np.zeros(18), abs=1e-12)
+
+
+def test_roughness_finds_a_step() -> None:
+    assert values(roughness(video(lambda x: x)))["roughness"] == 0.0
+    stepped = values(roughness(video(lambda x: np.round(x * 32) / 32)))  # 5 bits: about 3 of L* a step
+    assert stepped["roughness"] > 2.0
+
+
+def test_colours_have_the_hue_and_stops_they_are_asked_for() -> None:
+    from lookwright.spaces.oklab import scene_to_opponent
+
+    back = scene_to_opponent(hues(1.5, 0.08, np.array([45.0, 200.0])))
+    np.testing.assert_allclose(np.degrees(np.arctan2(back[:, 2], back[:, 1])) % 360, [45.0, 200.0], atol=1e-9)
+    # Ratios are guarded near black: 1 % of lightness 0.01 at most (spaces/oklab.py).
+    np.testing.assert_allclose(np.hypot(back[:, 1], back[:, 2]), 0.08, rtol=1e-6)
+    np.testing.assert_allclose(back[:, 0] ** 3, 0.18 * 2**1.5, rtol=1e-9)
+    np.testing.assert_allclose(greys(np.array([0.0, 1.0]))[:, 0], [0.18, 0.36], rtol=1e-12)
+
+
+def test_stops_of_the_ramp_hold_middle_grey() -> None:
+    assert np.abs(STOPS).min() < 1e-9
+
+
+@pytest.mark.parametrize(("shape", "n"), [((100, 200), 1), ((1080, 1920), 4), ((4000, 6000), 14)])
+def test_thinning(shape: tuple[int, int], n: int) -> None:
+    got = thinned(np.zeros((*shape, 3), np.float32))
+    assert got.shape[0] * got.shape[1] <= 130_000
+    assert got.shape == (len(range(n // 2, shape[0], n)), len(range(n // 2, shape[1], n)), 3)
