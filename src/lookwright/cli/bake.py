@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -14,10 +15,15 @@ from .options import (
     progress,
     quiet_option,
     size_option,
+    stills_option,
     strength_option,
     tell,
     tell_json,
 )
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
 
 
 @click.command()
@@ -25,15 +31,35 @@ from .options import (
 @out_option("The .cube file to write. Default: the look's name, beside it.", required=False)
 @size_option
 @strength_option
+@click.option(
+    "--refine",
+    "refined",
+    is_flag=True,
+    help="Choose the values so that lookups between the points err less, most of all on the stills.",
+)
+@stills_option(required=False)
 @json_option
 @quiet_option
-def command(look: Path, out: Path | None, size: int, strength: float | None, as_json: bool, quiet: bool) -> None:
-    """Bake LOOK into a .cube file that says what to feed it and carries its own recipe."""
+def command(
+    look: Path,
+    out: Path | None,
+    size: int,
+    strength: float | None,
+    refined: bool,
+    stills: tuple[Path, ...],
+    as_json: bool,
+    quiet: bool,
+) -> None:
+    """Bake LOOK into a .cube file that says what to feed it and carries its own recipe.
+
+    With --refine or --stills it also says how far lookups in the file are from the exact look.
+    """
     from ..errors import LutFileError
     from ..files import check_target
     from ..look.pipeline import compile_look
-    from ..lut.bake import SIZES, baked, recipe_hash
+    from ..lut.bake import SIZES, bake, header, recipe_hash
     from ..lut.cube import write_cube
+    from .accuracy import accuracy_data, accuracy_lines
 
     model, text = load_look(look, strength)
     target = out if out is not None else look.with_suffix(".cube")
@@ -42,25 +68,64 @@ def command(look: Path, out: Path | None, size: int, strength: float | None, as_
     if target.suffix.lower() != ".cube":
         raise LutFileError(str(target), "the name does not end in .cube", hint="readers go by the ending")
     check_target(target)
-    with progress("baking", size**3, quiet or as_json) as advance:
+    samples = _samples(stills, quiet or as_json) if stills else None
+    made_by, report, plain = "", None, None
+    with progress("refining" if refined else "baking", 100, quiet or as_json) as advance:
         done = 0
 
-        def step(points: int, _total: int) -> None:
+        def step(part: int, total: int) -> None:
             nonlocal done
-            advance(points - done)
-            done = points
+            advance(100 * part // total - done)
+            done = 100 * part // total
 
-        lattice = baked(pipeline, text, size, step)
-    write_cube(target, lattice)
-    data = {
+        if refined:
+            from ..lut.refine import refine
+
+            result = refine(pipeline, size, samples, progress=step)
+            lattice, made_by = result.lattice, result.made_by
+            report, plain = result.report, result.plain_report
+        else:
+            lattice = bake(pipeline, size, step)
+    if samples is not None and not refined:
+        from ..lut.refine import report as judge
+
+        report = judge(pipeline, lattice, samples)
+    write_cube(target, lattice, comments=header(pipeline, text, made_by))
+    data: dict[str, Any] = {
         "file": str(target),
         "size": size,
         "feed": pipeline.source.describe(),
         "gives": pipeline.output.describe(),
         "recipe_sha256": recipe_hash(text),
     }
+    if report:
+        data["accuracy"] = accuracy_data(report)
+    if refined and plain:
+        data["refined"] = {
+            "bound": result.bound,
+            "worst": round(result.worst, 4),
+            "seed": result.seed,
+            "samples": result.samples,
+            "fingerprint": result.fingerprint,
+            "plain_accuracy": accuracy_data(plain),
+        }
     if as_json:
         tell_json(data)
     tell(quiet, as_json, f"wrote {target} ({size} points): feed it {data['feed']}; it gives {data['gives']}")
     if size not in SIZES:
         tell(quiet, as_json, f"  sizes that every reader takes are {', '.join(map(str, SIZES))}")
+    if report:
+        for line in accuracy_lines(report, plain):
+            tell(quiet, as_json, line)
+    if refined:
+        worst = f"{result.worst:.2f} (bound {result.bound:g})"
+        tell(quiet, as_json, f"  nowhere measured worse than plain by more than {worst}")
+
+
+def _samples(stills: tuple[Path, ...], silent: bool) -> NDArray[np.float64]:
+    from ..lut.samples import sample_stills
+    from ..stills import find_stills
+
+    paths = find_stills(stills)
+    with progress("reading stills", len(paths), silent) as advance:
+        return sample_stills(paths, progress=lambda done, total: advance(1))
