@@ -20,7 +20,8 @@ def shifted_white(mired_shift: float, duv: float) -> tuple[float, float]:
     """xy of the ACES white moved along the Planckian locus by ``mired_shift`` and across it by ``duv``.
 
     The white lies off the locus (Duv +0.003) and keeps that distance, along the normals: moved in parallel instead,
-    it would fall 3 % short of the shift. 0, 0 gives the white itself. Positive mired is warmer (lower kelvin), the sign of conversion filters (85B = +131).
+    it would fall 3 % short of the shift. 0, 0 gives the white itself. Positive mired is warmer (lower kelvin), the
+    sign of conversion filters (85B = +131).
     """
     kelvin = 1e6 / max(mired(WHITE_KELVIN) + mired_shift, 1e6 / 15000.0)
     off = xy_to_uv(ACES_WHITE) - locus_uv(WHITE_KELVIN)

@@ -124,7 +124,7 @@ class Render(Step):
     def in_words(self) -> str:
         text = (
             f"renders plainly for the display: 18 % grey to {self.grey:g} % signal, slope {self.slope:g}, "
-            f"white {self.white:g} stops over grey"
+            f"white {self.white:g} stops over grey, shoulder {self.shoulder:g} stops"
         )
         if self.toe:
             text += f", toe {self.toe:g}"

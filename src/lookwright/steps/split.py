@@ -113,12 +113,12 @@ class Split(Step):
                 stops = stops_from_grey(x[..., 0])
                 side = np.tanh((stops - self.balance) / self.width)
                 # Deep black (from 5 to 9 stops under grey) and bright white (from 2.5 to 5.5 over) stay neutral.
-                low = smoothstep((stops + 9.0) / 4.0)
-                high = smoothstep((5.5 - stops) / 3.0)
+                # Both tints need both ends: with a wide transition each reaches the other's.
+                ends = smoothstep((stops + 9.0) / 4.0) * smoothstep((5.5 - stops) / 3.0)
                 held = 1.0 - self.hold.amount * bump(hue, centre, half) * fade
                 held = held * (1.0 - self.neutral_hold * np.exp(-((colourfulness / 0.02) ** 2)))
-                shadow = self.cool_shadows * 0.5 * (1.0 - side) * low * held
-                light = self.warm_highlights * 0.5 * (1.0 + side) * high * held
+                shadow = self.cool_shadows * 0.5 * (1.0 - side) * ends * held
+                light = self.warm_highlights * 0.5 * (1.0 + side) * ends * held
                 ratios = ratios + shadow[..., None] * cool_axis + light[..., None] * warm_axis
             return np.concatenate([x[..., :1], ratios], axis=-1)
 
