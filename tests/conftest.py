@@ -1,9 +1,14 @@
 """What all tests share: a repeatable profile for hypothesis, and the shared strategies on the path."""
 
 import sys
+import tempfile
 from pathlib import Path
 
 from hypothesis import HealthCheck, settings
+from hypothesis.configuration import set_hypothesis_home_dir
+
+# Hypothesis keeps constants it found in the code; not in the working tree.
+set_hypothesis_home_dir(Path(tempfile.gettempdir()) / "hypothesis-home")
 
 # The same examples on every machine and in every run: a test that fails does so for everyone.
 # No deadline, because a shared machine may be slow; no database, because nothing is to be remembered.
