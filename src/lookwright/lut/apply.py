@@ -26,6 +26,10 @@ BAND = 1 << 16
 """Pixels per band: at most 1 MB, which stays in a core's second-level cache between the search for NaN and
 the lookup, and long enough (0.3 ms) that handing out bands costs nothing that matters."""
 
+LINE = 512
+"""Pixels per line as OpenColorIO is told, whatever the picture's width. For RGB it works in a buffer of one
+line: 512 keep it in first-level cache (144 MP/s a core against 129 at 3840 and 30 at 65536, measured)."""
+
 
 class Applier:
     """A LUT made ready for pictures.
@@ -137,12 +141,18 @@ class Applier:
             # The minimum of an array with NaN is NaN: one pass, no temporary array. Alpha may be anything.
             if not no_nan and np.isnan(part.min()) and np.isnan(part[..., :3]).any():
                 return False
-        channels, count = part.shape[-1], part.size // part.shape[-1]
-        target = ocio.PackedImageDesc(out, count, 1, channels)
-        if np.may_share_memory(part, out):
-            self._processor.apply(target)
-        else:
-            self._processor.apply(ocio.PackedImageDesc(part, count, 1, channels), target)
+        channels = part.shape[-1]
+        part, out = part.reshape(-1, channels), out.reshape(-1, channels)
+        whole = len(part) // LINE * LINE
+        for piece, width in ((slice(0, whole), LINE), (slice(whole, None), len(part) - whole)):
+            if (count := len(part[piece])) == 0:
+                continue
+            target = ocio.PackedImageDesc(out[piece], width, count // width, channels)
+            if np.may_share_memory(part, out):
+                self._processor.apply(target)
+            else:
+                read = ocio.PackedImageDesc(part[piece], width, count // width, channels)
+                self._processor.apply(read, target)
         return True
 
 
