@@ -335,3 +335,9 @@ def test_picture_layouts_give_the_same_colours():
     assert applier(np.zeros((0, 5, 3))).shape == (0, 5, 3)
     with pytest.raises(PictureError, match="contiguous, writable float32"):
         applier.apply_inplace_rgba(original.astype(np.float64))
+    again = np.zeros_like(original)
+    assert applier.rgba(original, out=again) is again
+    np.testing.assert_array_equal(again, with_alpha)
+    np.testing.assert_array_equal(applier(original[..., :3], no_nan=True), strided)
+    with pytest.raises(PictureError, match="contiguous, writable float32"):
+        applier(original[..., :3], out=again)
