@@ -24,6 +24,8 @@ COMMANDS: dict[str, str] = {
     "measure": "Read levels, light and ratios from stills.",
     "check": "Measure what a look or LUT does: skin, greys, tone, noise, folds.",
     "series": "Bring stills to an anchor still, then one look; report the drift.",
+    "deliver": "Make the delivery folder: every form of a look, and a card.",
+    "recover": "Take the look out of a .cube, and check its table.",
     "encodings": "List signal encodings with their code values.",
     "demo": "Make the whole job once, from the sample stills.",
 }

@@ -7,7 +7,10 @@ from collections.abc import Callable
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from .. import __version__
+from ..steps.base import Op
 from .embed import embed
 from .lattice import Lattice, sample
 
@@ -18,14 +21,28 @@ SIZES = (17, 33, 65)
 """The sizes every consumer reads (measured; see DEVELOPERS.md)."""
 
 
+def for_lut(pipeline: Pipeline) -> Pipeline:
+    """The look as a LUT carries it: a log output is held to code values 0..1.
+
+    Scene light of extreme colours may be far below zero, where a log encoding runs out straight: codes of -300 occur.
+    No signal carries them, and as lattice values they would spoil every colour of their cells.
+    """
+    encoding = pipeline.output.encoding
+    if encoding.kind != "scene" or encoding.linear:
+        return pipeline
+    hold = Op("hold to code values 0 to 1", lambda x: np.clip(x, 0.0, 1.0))
+    return replace(pipeline, ops=(*pipeline.ops, hold))
+
+
 def bake(
     pipeline: Pipeline, size: int = 33, progress: Callable[[int, int], None] | None = None, threads: int | None = None
 ) -> Lattice:
     """Sample the look on a ``size``^3 lattice over 0..1 of its source signal.
 
-    The values do not depend on the number of threads. Raises :class:`LutFileError` for a size outside 2..129.
+    A log output is held to 0..1 (:func:`for_lut`). The values do not depend on the number of threads. Raises
+    :class:`LutFileError` for a size outside 2..129.
     """
-    return sample(pipeline, size, threads=threads, progress=progress, title=pipeline.look.title)
+    return sample(for_lut(pipeline), size, threads=threads, progress=progress, title=pipeline.look.title)
 
 
 def recipe_hash(text: str) -> str:

@@ -44,17 +44,21 @@ class Reduction:
         """Whether the CDL may stand for those steps."""
         return self.correction is not None and self.mean <= MEAN and self.p99 <= P99
 
-    def words(self) -> str:
-        """One sentence."""
+    def reason(self) -> str:
+        """What the error is, or why there is no correction."""
         if self.correction is None:
-            return f"does not reduce to a CDL: {self.why_not}"
+            return self.why_not
         error = (
             f"mean {self.mean:.2f}, 99th percentile {self.p99:.2f} CIEDE2000 through the rendering; "
             f"mean {self.mean_codes:.1f}, largest {self.max_codes:.1f} 10-bit codes of log"
         )
+        return error if self.reducible else f"the best one errs by {error}; {MEAN:g} and {P99:g} CIEDE2000 would pass"
+
+    def words(self) -> str:
+        """One sentence."""
         if self.reducible:
-            return f"reduces to a CDL with an error of {error}"
-        return f"does not reduce to a CDL: the best one errs by {error}; at most {MEAN:g} and {P99:g} CIEDE2000 pass"
+            return f"reduces to a CDL with an error of {self.reason()}"
+        return f"does not reduce to a CDL: {self.reason()}"
 
 
 def reduce_to_cdl(look: Look, samples: ArrayLike, identity: str = "look") -> Reduction:
