@@ -17,6 +17,8 @@ from .values import Value, chroma, turn_degrees
 
 MOST = 130_000
 """Pixels measured of a still, thinned evenly in both directions: shares are then good to about 0.1 %."""
+POLE_PIXELS = 40_000
+"""Pixels from which the poles are taken: means over so many are good to half a percent of their spread."""
 BLACK = 0.5
 """Percent of signal below which a pixel is flat black."""
 PLAIN_TONE = 2.5
@@ -43,7 +45,7 @@ class Stills:
         self._worst(Value("still_clipped", lost, f"{lost:.1f} % of {name} clips"))
         self._worst(Value("still_crushed", dark, f"{dark:.1f} % of {name} goes black"))
         sentences = [self._skin(subject, still, mark) for mark in marks if mark.role == "skin"]
-        before, after = poles(lit_plain), poles(lit)
+        before, after = poles(lit_plain, POLE_PIXELS), poles(lit, POLE_PIXELS)
         self.reports.append(
             StillReport(
                 name,

@@ -31,7 +31,9 @@ def check_plots(report: Report) -> list[Plot]:
         for key, draw in _DRAW.items():
             if key not in data:
                 continue
-            figure, ax = plt.subplots(figsize=_SIZE, layout="constrained")
+            figure, ax = plt.subplots(figsize=_SIZE)
+            # Fixed margins: fitting them to the words would draw every plot twice.
+            figure.subplots_adjust(left=0.11, right=0.97, bottom=0.14, top=0.91)
             caption = draw(ax, data[key])
             stream = io.StringIO()
             figure.savefig(stream, format="svg", metadata={"Date": None, "Creator": None})
@@ -52,7 +54,7 @@ def _tone(ax: Any, data: dict[str, Any]) -> str:
         )  # fmt: skip
     ax.set(title="Tone scale of greys", xlabel="stops from middle grey", ylabel="signal at gamma 2.4, %")
     ax.set(xlim=(-10, 7), ylim=(0, max(102.0, float(np.max(data["graded"])) * 1.02)))
-    ax.legend(loc="center left")
+    ax.legend(loc="lower right")
     return "Signal level of greys against their light; dotted, where tones end in black and in white."
 
 
@@ -89,6 +91,7 @@ def _skin(ax: Any, data: dict[str, Any]) -> str:
     ax.set(xlim=(left, reach), ylim=(min(-1.0, left), reach))
     ax.set_aspect("equal", adjustable="box")
     ax.legend(loc="center left", bbox_to_anchor=(1.0, 0.5))
+    ax.figure.subplots_adjust(right=0.74)
     return "Skin in four lights: symbols plainly rendered, arrow heads graded. Shaded: measured skin hues."
 
 

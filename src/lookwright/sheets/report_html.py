@@ -73,8 +73,12 @@ def reduced(pixels: Pixels) -> Pixels:
     height, width = pixels.shape[0] // n * n, pixels.shape[1] // n * n
     if n == 1 or not height:
         return pixels
-    blocks = pixels[:height, :width].reshape(height // n, n, width // n, n, 3)
-    return np.asarray(blocks.mean(axis=(1, 3), dtype=np.float32), np.float32)
+    # Whole planes added one after another: far faster than a mean over axes of length n.
+    total = np.zeros((height // n, width // n, 3), np.float32)
+    for i in range(n):
+        for j in range(n):
+            total += pixels[i:height:n, j:width:n]
+    return np.asarray(total / np.float32(n * n), np.float32)
 
 
 def report_html(report: Report, pictures: Pictures) -> str:
