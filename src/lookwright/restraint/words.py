@@ -20,8 +20,9 @@ def report_lines(report: Report) -> list[str]:
     for still in report.stills:
         if not (still.separation_plain or still.separation_graded):
             continue
+        word = "same" if abs(still.gained) < 0.05 else "gain" if still.gained > 0 else "loss"
         lines.append(
-            f"{'gain' if still.gained > 0 else 'loss':7}{'separation of warm and cool, ' + still.name}: "
+            f"{word:7}{'separation of warm and cool, ' + still.name}: "
             f"{still.separation_plain:.1f} to {still.separation_graded:.1f} ({still.gained:+.1f}){still.hue_words()}"
         )
     lines.append(f"{report.name}: {report.summary()}")
