@@ -238,12 +238,14 @@ def test_a_folder_without_stills(fails: Any, work: Path) -> None:
 
 
 def test_a_bad_still_among_good_ones(work: Path, lookwright: Any) -> None:
-    """Those finished before it stay, whole; of the bad one there is nothing."""
-    (work / "zz.png").write_bytes((work / "good.png").read_bytes()[:500])
-    one_line(lookwright(*preview("good.png", "zz.png")), "zz.png", "damaged or cut short")
-    assert [p.name for p in (work / "o").iterdir()] == ["good-good.jpg"]
-    one_line(lookwright(*preview("good.png", "zz.png"), "--layout", "sheet"), "zz.png")
-    assert [p.name for p in (work / "o").iterdir()] == ["good-good.jpg"]
+    """The good ones are done all the same, in whatever order; of the bad one there is one line and exit code 1."""
+    (work / "aa.png").write_bytes((work / "good.png").read_bytes()[:500])
+    for layout, made in (("graded", "good-good.jpg"), ("sheet", "good-sheet.jpg")):
+        said = lookwright(*preview("good.png", "aa.png"), "--layout", layout)
+        assert said.code == 1, said
+        assert len(said.err.splitlines()) == 1 and "aa.png" in said.err and "damaged or cut short" in said.err
+        assert (work / "o" / made).stat().st_size > 0
+        assert not [p.name for p in (work / "o").iterdir() if "aa" in p.name or p.name.startswith(".writing")]
 
 
 # ---------------------------------------------------------------- options

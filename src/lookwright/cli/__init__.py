@@ -12,7 +12,7 @@ import click
 
 from .. import __version__
 from ..errors import LookwrightError, did_you_mean
-from .terminal import printable
+from .options import say
 
 # Command: one line for the top-level help. The command's own module takes this line as its summary, so
 # the list is not written twice; tests/cli holds that every module exists.
@@ -25,6 +25,7 @@ COMMANDS: dict[str, str] = {
     "check": "Measure what a look or LUT does: skin, greys, tone, noise, folds.",
     "series": "Bring stills to an anchor still, then one look; report the drift.",
     "deliver": "Make the delivery folder: every form of a look, and a card.",
+    "bench": "Shape a look by eye in the browser, measurements beside it.",
     "recover": "Take the look out of a .cube, and check its table.",
     "encodings": "List signal encodings with their code values.",
     "demo": "Make the whole job once, from the sample stills.",
@@ -78,11 +79,11 @@ def main(arguments: list[str] | None = None) -> None:
         click.echo("lookwright: stopped", err=True)
         sys.exit(130)
     except click.ClickException as exc:
-        _say(exc.format_message())
+        say(exc.format_message())
         sys.exit(2)
     except LookwrightError as exc:
         for line in str(exc).splitlines():
-            _say(line)
+            say(line)
         sys.exit(exc.exit_code)
     except BrokenPipeError:
         # The reader of our output went away (head, less): quietly stop, and keep Python from complaining at exit.
@@ -90,11 +91,11 @@ def main(arguments: list[str] | None = None) -> None:
         sys.exit(141)
     except OSError as exc:
         # Reading and writing files have messages of their own; without a file name it is stdout, e.g. on a full disk.
-        _say(f"{exc.filename or 'printing the result'}: {exc.strerror or exc}")
+        say(f"{exc.filename or 'printing the result'}: {exc.strerror or exc}")
         _leave_stdout()
         sys.exit(2)
     except MemoryError:
-        _say("not enough memory for this; use smaller stills or a smaller --size")
+        say("not enough memory for this; use smaller stills or a smaller --size")
         sys.exit(2)
 
 
@@ -102,7 +103,3 @@ def _leave_stdout() -> None:
     """Send what is still in stdout's buffer nowhere, so that the interpreter does not fail on it again at exit."""
     with contextlib.suppress(OSError, ValueError):
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-
-
-def _say(line: str) -> None:
-    click.echo("lookwright: " + " ".join(printable(line).split()), err=True)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import click
@@ -22,10 +23,9 @@ def command(out: Path | None, quiet: bool) -> None:
     from ..look.pipeline import compile_look
     from ..lut.bake import baked
     from ..lut.cube import write_cube
-    from ..lut.viewing import View
     from ..stills import find_stills
     from .options import load_look
-    from .pictures import write_previews
+    from .pictures import Job, write_previews
 
     root = next((p for p in (Path.cwd(), Path(__file__).parents[3]) if (p / "sample_images").is_dir()), None)
     looks = sorted((root / "looks").glob("*.toml")) if root else []
@@ -38,8 +38,10 @@ def command(out: Path | None, quiet: bool) -> None:
         target = folder / f"{path.stem}.cube"
         write_cube(target, baked(compile_look(look), text))
         tell(quiet, False, f"wrote {target}")
-        view = View(look)
+        job = Job(text, str(path.parent), path.stem, look.strength, 33, "sheet", "jpg", 0.5)
         with progress(f"grading with {look.title}", 2 * len(stills), quiet) as advance:
-            sheet = write_previews(view, path.stem, stills, folder, "sheet", "jpg", 0.5, advance)
-            pairs = write_previews(view, path.stem, stills, folder, "pair", "jpg", 0.5, advance)
-        tell(quiet, False, f"wrote {sheet[0]} and {len(pairs)} before/after pairs")
+            sheets, _, faults = write_previews(job, stills, folder, advance)
+            pairs, ready, more = write_previews(replace(job, layout="pair"), stills, folder, advance)
+        for fault in (*faults, *more):
+            raise fault
+        tell(quiet, False, f"wrote {sheets[0]} and {len(pairs) + len(ready)} before/after pairs")

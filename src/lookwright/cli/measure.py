@@ -129,7 +129,8 @@ def _one(
     compared = [_ratio(a, b, recorded, viewed, view is not None) for a, b in _pairs(marks, ratio_texts)]
     data["ratios"] = [r.to_dict() for r in compared]
     for r in compared:
-        lines.append("  " + (r.sentence_when_different() or f"{r.first!r} over {r.second!r}: {r.light_stops:.1f} stops."))
+        agreed = f"{r.first!r} over {r.second!r}: {r.light_stops:.1f} stops."
+        lines.append("  " + (r.sentence_when_different() or agreed))
     light = _display_light(still.pixels, signal, seen, shown)
     colour = poles(light)
     data["poles"] = colour.to_dict()
@@ -143,7 +144,8 @@ def _one(
         theirs = levels(other.pixels, target, marks_for(table, other.path) or own)
         comparison = compare(theirs, recorded)
         data["comparison"] = comparison.to_dict()
-        lines += ["  " + comparison.summary, *("  " + c.sentence for c in comparison.changes), "  " + comparison.caution]
+        sentences = [comparison.summary, *(c.sentence for c in comparison.changes), comparison.caution]
+        lines += ["  " + sentence for sentence in sentences]
     if out is not None:
         sheet = out / f"{still.path.stem}-measure.png"
         _sheet(sheet, still, signal, view, seen, shown, marks, [r.sentence_when_different() for r in compared])
@@ -221,7 +223,8 @@ def _sheet(
         picture, caption = seen, view.look.title or "Graded"
     else:
         target = Named.named("BT.1886")
-        picture, caption = target.from_light(_display_light(still.pixels, signal, seen, shown)), "Plain rendering"
+        light = _display_light(still.pixels, signal, seen, shown)
+        picture, caption = target.from_light(light).astype("float32"), "Plain rendering"
     write_measure_sheet(
         path,
         still.pixels,

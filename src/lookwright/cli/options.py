@@ -98,3 +98,10 @@ def progress(label: str, total: int, quiet: bool) -> Iterator[Callable[[int], No
         return
     with click.progressbar(length=total, label=label, file=sys.stderr) as bar:
         yield bar.update
+
+
+def say(line: str) -> None:
+    """One line about a fault, on stderr."""
+    from .terminal import printable
+
+    click.echo("lookwright: " + " ".join(printable(line).split()), err=True)

@@ -1,13 +1,19 @@
-"""Writing preview pictures in the layouts the command line offers."""
+"""Writing preview pictures in the layouts the command line offers, many at a time."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
+import threading
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from functools import lru_cache
+from itertools import islice
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from ..errors import LookwrightError, PictureError
+from ..series.batch import Ledger, Outcome, key_of, run_cluster, run_local
 from ..sheets.layouts import Frame, contact, pair, wipe
 from ..stills import profile_for, read, write
 
@@ -18,49 +24,162 @@ if TYPE_CHECKING:
 
     Pixels = NDArray[np.float32]
 
+PAGE = 60
+"""Frames on one contact sheet; more make further sheets, since a longer one is not looked at."""
 
-def write_previews(
-    view: View,
-    name: str,
-    paths: list[Path],
-    out: Path,
-    layout: str,
-    suffix: str,
-    at: float,
-    advance: Callable[[int], None],
-) -> list[Path]:
-    """Grade ``paths`` one at a time and write them into ``out``; returns the files written.
+
+@dataclass(frozen=True)
+class Job:
+    """Everything that decides a preview but the still: plain data, so that it can travel to another machine."""
+
+    recipe: str
+    folder: str
+    name: str
+    strength: float
+    size: int
+    layout: str
+    suffix: str
+    at: float
+
+
+@dataclass(frozen=True)
+class Task:
+    """One still of a job."""
+
+    job: Job
+    still: str
+    target: str
+    heading: str
+
+
+_building = threading.Lock()
+
+
+@lru_cache(maxsize=4)
+def _view(recipe: str, folder: str, name: str, strength: float, size: int) -> View:
+    from ..look.read import parse_look
+    from ..lut.viewing import View
+
+    # One thread a picture: the pictures themselves are spread over the cores.
+    return View(parse_look(recipe, name).with_folder(Path(folder)).with_strength(strength), size, threads=1)
+
+
+def view_of(job: Job) -> tuple[View, str]:
+    """The job's look made ready, once per process, and a digest of all that decides its pictures but the still."""
+    from .. import __version__
+
+    with _building:
+        view = _view(job.recipe, job.folder, job.name, job.strength, job.size)
+        digest = view.ready(plain=job.layout in ("pair", "wipe"))
+    return view, f"{__version__} {digest} {job.layout} {job.suffix} {job.at}"
+
+
+def grade(task: Task) -> None:
+    """Grade one still into its target.
 
     Raises :class:`PictureError` for a still that cannot be read, :class:`OutputError` for a target that cannot be
-    written; files finished before that stay.
+    written.
     """
-    graded_words = view.look.title or name
-    plain_words = "plain rendering"
+    job = task.job
+    view, _ = view_of(job)
+    still = read(Path(task.still))
+    after = view.graded(still.pixels)
+    if job.layout == "graded":
+        save(Path(task.target), after, view, still.alpha)
+        return
+    before = Frame(view.plain(still.pixels), "plain rendering")
+    shown = Frame(after, view.look.title or job.name)
+    picture = pair(before, shown, task.heading) if job.layout == "pair" else wipe(before, shown, task.heading, job.at)
+    save(Path(task.target), picture, view)
+
+
+def write_previews(
+    job: Job,
+    paths: list[Path],
+    out: Path,
+    advance: Callable[[int], None],
+    scheduler: str | None = None,
+) -> tuple[list[Path], list[Path], list[LookwrightError]]:
+    """Grade ``paths`` into ``out``.
+
+    Returns the files written, the files that were there already as this job would make them, and the faults of single
+    stills. Raises :class:`LookwrightError` for a fault that stops everything: the look, or a target that cannot be
+    written.
+    """
+    view, digest = view_of(job)
+    if job.layout == "sheet":
+        return _sheets(job, view, paths, out, advance)
+    ledger = Ledger(out)
+    keys: dict[str, str] = {}
+    ready: list[Path] = []
     written: list[Path] = []
-    frames: list[Frame] = []
-    taken: set[str] = set()
-    for path in paths:
-        still = read(path)
-        after = view.graded(still.pixels)
-        target = out / f"{_unique(path.stem, taken)}-{name}{'' if layout == 'graded' else '-' + layout}.{suffix}"
-        if layout == "sheet":
-            frames.append(Frame(thumbnail(after), path.stem))
-        elif layout == "graded":
-            save(target, after, view, still.alpha)
-            written.append(target)
-        else:
-            before = Frame(view.plain(still.pixels), plain_words)
-            heading = f"{path.stem}: {view.output.encoding.name}"
-            shown = Frame(after, graded_words)
-            picture = pair(before, shown, heading) if layout == "pair" else wipe(before, shown, heading, at)
-            save(target, picture, view)
-            written.append(target)
+    faults: list[LookwrightError] = []
+
+    def tasks() -> Iterator[Task]:
+        taken: set[str] = set()
+        for path in paths:
+            target = out / f"{_unique(path.stem, taken)}-{job.name}{_ending(job)}.{job.suffix}"
+            try:
+                key = key_of(path, path.name, view.look.title, digest)
+            except OSError as exc:
+                faults.append(PictureError(str(path), exc.strerror or "cannot be read"))
+                advance(1)
+                continue
+            if ledger.has(target, key):
+                ready.append(target)
+                advance(1)
+                continue
+            keys[str(target)] = key
+            yield Task(job, str(path), str(target), f"{path.stem}: {view.output.encoding.name}")
+
+    outcomes = run_cluster(tasks(), grade, scheduler) if scheduler else run_local(tasks(), grade)
+    for outcome in outcomes:
+        _take(outcome, written, faults)
+        if outcome.fault is None:
+            target = Path(outcome.task.target)
+            ledger.add(target, keys.pop(outcome.task.target))
         advance(1)
-    if layout == "sheet":
-        target = out / f"{name}-sheet.{suffix}"
-        save(target, contact(frames, f"{graded_words}: {view.output.describe()}"), view)
+    return sorted(written), ready, faults
+
+
+def _take(outcome: Outcome[Task], written: list[Path], faults: list[LookwrightError]) -> None:
+    if outcome.fault is None:
+        written.append(Path(outcome.task.target))
+    elif isinstance(outcome.fault, PictureError):
+        faults.append(outcome.fault)
+    else:
+        raise outcome.fault  # the disk is full, the folder is gone: no other still will fare better
+
+
+def _sheets(
+    job: Job, view: View, paths: list[Path], out: Path, advance: Callable[[int], None]
+) -> tuple[list[Path], list[Path], list[LookwrightError]]:
+    written: list[Path] = []
+    faults: list[LookwrightError] = []
+    pages = -(-len(paths) // PAGE)
+    rest = iter(paths)
+    for page in range(1, pages + 1):
+        small: dict[str, Any] = {}
+        chunk = list(islice(rest, PAGE))
+
+        def work(task: Task, small: dict[str, Any] = small) -> None:
+            from ..sheets.canvas import fitted, to_image
+
+            small[task.still] = fitted(to_image(view.graded(read(Path(task.still)).pixels)), 640)
+
+        for outcome in run_local((Task(job, str(p), str(p), "") for p in chunk), work):
+            _take(outcome, [], faults)
+            advance(1)
+        from ..sheets.canvas import from_image
+
+        frames = [Frame(from_image(small[str(p)]), p.stem) for p in chunk if str(p) in small]
+        if not frames:
+            continue
+        number = f"-{page}" if pages > 1 else ""
+        target = out / f"{job.name}-sheet{number}.{job.suffix}"
+        save(target, contact(frames, f"{view.look.title or job.name}: {view.output.describe()}"), view)
         written.append(target)
-    return written
+    return written, [], faults
 
 
 def save(target: Path, pixels: Pixels, view: View, alpha: Pixels | None = None) -> None:
@@ -78,9 +197,14 @@ def save(target: Path, pixels: Pixels, view: View, alpha: Pixels | None = None) 
 
 
 def thumbnail(pixels: Pixels, width: int = 640) -> Pixels:
+    """The picture at most ``width`` wide, 8 bits deep."""
     from ..sheets.canvas import fitted, from_image, to_image
 
     return from_image(fitted(to_image(pixels), width))
+
+
+def _ending(job: Job) -> str:
+    return "" if job.layout == "graded" else f"-{job.layout}"
 
 
 def _unique(stem: str, taken: set[str]) -> str:

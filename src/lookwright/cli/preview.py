@@ -14,6 +14,7 @@ from .options import (
     out_option,
     progress,
     quiet_option,
+    say,
     size_option,
     stills_option,
     strength_option,
@@ -46,6 +47,11 @@ LAYOUTS = ("graded", "pair", "wipe", "sheet")
 @click.option("--at", type=Share(), default=0.5, show_default=True, help="Where a wipe is cut.")
 @size_option
 @strength_option
+@click.option(
+    "--scheduler",
+    metavar="ADDRESS",
+    help="Grade on the workers of a Dask scheduler that see the same files (extra 'cluster').",
+)
 @json_option
 @quiet_option
 def command(
@@ -57,21 +63,41 @@ def command(
     at: float,
     size: int,
     strength: float | None,
+    scheduler: str | None,
     as_json: bool,
     quiet: bool,
 ) -> None:
-    """Grade stills with LOOK through the same lattice that 'bake' delivers."""
-    from ..files import new_folder
-    from ..lut.viewing import View
-    from ..stills import find_stills
-    from .pictures import write_previews
+    """Grade stills with LOOK through the same lattice that 'bake' delivers.
 
-    model, _ = load_look(look, strength)
+    A still that cannot be read is reported and the rest are done (exit code 1). Pictures that are there already, from
+    the same still and look, are not made again.
+    """
+    from ..files import new_folder
+    from ..stills import find_stills
+    from .pictures import Job, view_of, write_previews
+
+    model, text = load_look(look, strength)
     paths = find_stills(stills)
-    view = View(model, size)
+    job = Job(text, str(look.parent), look.stem, model.strength, size, layout, suffix, at)
+    view, _ = view_of(job)
     with new_folder(out), progress("grading", len(paths), quiet or as_json) as advance:
-        written = write_previews(view, look.stem, paths, out, layout, suffix, at, advance)
+        written, ready, faults = write_previews(job, paths, out, advance, scheduler)
+        if faults and not written and not ready:
+            raise faults[0]
+    for fault in faults:
+        say(fault.line())
     if as_json:
-        tell_json({"files": [str(w) for w in written], "output": view.output.describe(), "note": view.note})
+        tell_json(
+            {
+                "files": [str(w) for w in written],
+                "already_there": [str(r) for r in ready],
+                "faults": [f.line() for f in faults],
+                "output": view.output.describe(),
+                "note": view.note,
+            }
+        )
     note = f" ({view.note})" if view.note else ""
-    tell(quiet, as_json, f"wrote {len(written)} picture(s) to {out}: {view.output.describe()}{note}")
+    kept = f", {len(ready)} there already" if ready else ""
+    tell(quiet, as_json, f"wrote {len(written)} picture(s){kept} to {out}: {view.output.describe()}{note}")
+    if faults:
+        raise SystemExit(1)

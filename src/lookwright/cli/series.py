@@ -15,6 +15,7 @@ from .options import (
     out_option,
     progress,
     quiet_option,
+    say,
     stills_option,
     tell,
     tell_json,
@@ -83,7 +84,7 @@ def command(
     written = _write(out, look, view, shots, tolerance)
     outside = [s for s in shots if not s.inside]
     for fault in faults:
-        click.echo(f"lookwright: {fault.line()}", err=True)
+        say(fault.line())
     if as_json:
         tell_json(_data(shots, faults, written))
     else:
@@ -137,7 +138,7 @@ def _sheet(path: Path, view: View, shots: list[Shot], corrected: bool) -> None:
     for shot in shots[:200]:  # a sheet of more is not looked at
         pixels = read(Path(shot.path)).pixels[::2, ::2]
         if corrected:
-            pixels = np.asarray(shot.expressed.cdl(pixels), np.float32)
+            pixels = np.asarray(shot.expressed.cdl(np.asarray(pixels, np.float64)), np.float32)
         caption = shot.shot + (" (not matched)" if shot.match.changed else "")
         frames.append(Frame(thumbnail(view.graded(np.ascontiguousarray(pixels)), 400), caption))
     words = "matched, then graded" if corrected else "graded as shot"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
@@ -25,7 +26,9 @@ class View:
     picture cannot be judged by eye; ``note`` says so.
     """
 
-    def __init__(self, look: Look, size: int = 33, interpolation: str = "tetrahedral") -> None:
+    def __init__(
+        self, look: Look, size: int = 33, interpolation: str = "tetrahedral", threads: int | None = None
+    ) -> None:
         from ..look.model import SignalText
         from ..look.pipeline import compile_look
         from ..steps import registry
@@ -40,6 +43,7 @@ class View:
         self.look = look
         self.size = size
         self.interpolation = interpolation
+        self.threads = threads
         self.pipeline = compile_look(look)
         self.output = self.pipeline.output
 
@@ -51,17 +55,32 @@ class View:
         return Lattice(np.round(baked.table, 6))
 
     @cached_property
-    def _graded(self) -> Any:
-        return Applier(self._lattice(self.look), self.interpolation)
+    def _lattices(self) -> dict[str, Lattice]:
+        return {}
+
+    def _applier(self, which: str) -> Any:
+        if which not in self._appliers:
+            lattice = self._lattice(self.look if which == "graded" else self.look.plain())
+            self._lattices[which] = lattice
+            self._appliers[which] = Applier(lattice, self.interpolation, self.threads)
+        return self._appliers[which]
 
     @cached_property
-    def _plain(self) -> Any:
-        return Applier(self._lattice(self.look.plain()), self.interpolation)
+    def _appliers(self) -> dict[str, Any]:
+        return {}
+
+    def ready(self, plain: bool = False) -> str:
+        """Bake now what will be needed, and return a digest of it: equal digests give equal pictures."""
+        digest = hashlib.sha256(self.interpolation.encode())
+        for which in ("graded", "plain") if plain else ("graded",):
+            self._applier(which)
+            digest.update(self._lattices[which].table.tobytes())
+        return digest.hexdigest()
 
     def graded(self, signal: Pixels) -> Pixels:
         """Source signal (H, W, 3) to the graded output signal, float32."""
-        return np.asarray(self._graded(signal), np.float32)
+        return np.asarray(self._applier("graded")(signal), np.float32)
 
     def plain(self, signal: Pixels) -> Pixels:
         """Source signal to the plain rendering (the look at strength 0)."""
-        return np.asarray(self._plain(signal), np.float32)
+        return np.asarray(self._applier("plain")(signal), np.float32)

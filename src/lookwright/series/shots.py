@@ -120,7 +120,7 @@ def one_shot(
     if match.difference == Difference():
         after, corrected = Difference(), still.pixels
     else:
-        corrected = np.asarray(expressed.cdl(still.pixels), np.float32)
+        corrected = np.asarray(expressed.cdl(np.asarray(still.pixels, np.float64)), np.float32)
         after = anchor.match(signal.to_scene(corrected), marks).difference
     inside = not match.changed and abs(after.stops) <= tolerance.stops and abs(after.mired) <= tolerance.mired
     return Shot(

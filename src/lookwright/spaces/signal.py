@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 from ..errors import NameLookupError
 from .encodings import Encoding, encoding
@@ -53,30 +53,30 @@ class Signal:
             curve += " (linear)"
         return f"{curve}, {self.primaries.name} primaries, {self.range} range"
 
-    def decode(self, signal: Array) -> Array:
+    def decode(self, signal: ArrayLike) -> Array:
         """Code values (..., 3) to linear light in the signal's own primaries."""
         return self.encoding.decode(to_full(np.asarray(signal, np.float64), self.range))
 
-    def encode(self, linear: Array) -> Array:
+    def encode(self, linear: ArrayLike) -> Array:
         """The inverse of :meth:`decode`; display encodings clip to what they carry only where they must."""
         return from_full(self.encoding.encode(np.asarray(linear, np.float64)), self.range)
 
-    def to_scene(self, signal: Array) -> Array:
+    def to_scene(self, signal: ArrayLike) -> Array:
         """Code values to linear ACEScg (scene kinds)."""
         self._must_be("scene")
         return self.decode(signal) @ matrix(self.primaries.name, SCENE_PRIMARIES).T
 
-    def from_scene(self, scene: Array) -> Array:
+    def from_scene(self, scene: ArrayLike) -> Array:
         """Linear ACEScg to code values (scene kinds)."""
         self._must_be("scene")
         return self.encode(np.asarray(scene) @ matrix(SCENE_PRIMARIES, self.primaries.name).T)
 
-    def to_light(self, signal: Array) -> Array:
+    def to_light(self, signal: ArrayLike) -> Array:
         """Code values to display light, linear BT.2020, 1 = reference white (display kinds)."""
         self._must_be("display")
         return self.decode(signal) @ matrix(self.primaries.name, DISPLAY_PRIMARIES).T
 
-    def from_light(self, light: Array) -> Array:
+    def from_light(self, light: ArrayLike) -> Array:
         """Display light to code values (display kinds)."""
         self._must_be("display")
         return self.encode(np.asarray(light) @ matrix(DISPLAY_PRIMARIES, self.primaries.name).T)
