@@ -2,18 +2,22 @@
 
 Every line is a ratio of two things timed alternately on this machine (ours, peer, ours, peer, ...), so that a busy
 machine slows both. Medians of the rounds are compared; the least times stand beside them, because other work can
-only make a run slower. Give a name (help, cold, bake, apply, preview) to measure that alone.
+only make a run slower. Processor time (all threads, children included) hardly feels other work: on a machine with
+other work the wall times of two threads against one say little, and the processor times what an idle one would do.
+Give a name (help, cold, bake, apply, preview) to measure that alone.
 """
 
 from __future__ import annotations
 
 import os
+import resource
 import statistics
 import subprocess
 import sys
 import tempfile
 import time
 from collections.abc import Callable
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
@@ -24,36 +28,58 @@ LOOK = ROOT / "looks/night-workshop.toml"
 STILL = ROOT / "sample_images/wide_acescct.png"
 WIDTH, HEIGHT = 3840, 2160
 
-Row = tuple[str, str, str, str, str, str]
+Row = tuple[str, ...]
 
 
-def alternate(ours: Callable[[], Any], peer: Callable[[], Any], rounds: int) -> tuple[list[float], list[float]]:
-    """Seconds of each, in turns; the first round of both warms up and is not counted."""
-    mine: list[float] = []
-    theirs: list[float] = []
+@dataclass
+class Times:
+    """Seconds of each round: by the clock, and of processors."""
+
+    wall: list[float] = field(default_factory=list)
+    processor: list[float] = field(default_factory=list)
+
+    def measure(self, call: Callable[[], Any], repeats: int = 1) -> None:
+        """Time ``call``; the mean of ``repeats``."""
+        before, start = processor_seconds(), time.perf_counter()
+        for _ in range(repeats):
+            call()
+        self.wall.append((time.perf_counter() - start) / repeats)
+        self.processor.append((processor_seconds() - before) / repeats)
+
+    def words(self) -> str:
+        """Median (least) milliseconds."""
+        return f"{statistics.median(self.wall) * 1e3:.1f} ({min(self.wall) * 1e3:.1f})"
+
+
+def processor_seconds() -> float:
+    """Of this process with all its threads, and of the children that have ended."""
+    used = [resource.getrusage(who) for who in (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN)]
+    return sum(u.ru_utime + u.ru_stime for u in used)
+
+
+def alternate(ours: Callable[[], Any], peer: Callable[[], Any], rounds: int) -> tuple[Times, Times]:
+    """Both, in turns; the first round of both warms up and is not counted."""
+    mine, theirs = Times(), Times()
     for number in range(rounds + 1):
         for call, kept in ((ours, mine), (peer, theirs)):
-            start = time.perf_counter()
-            call()
-            taken = time.perf_counter() - start
-            if number:
-                kept.append(taken)
+            (kept if number else Times()).measure(call)
     return mine, theirs
 
 
-def row(what: str, mine: list[float], theirs: list[float], limit: float, faster: bool = False) -> Row:
+def row(what: str, mine: Times, theirs: Times, limit: float, faster: bool = False) -> Row:
     """One line of the table: ``faster`` counts the peer's time over ours (at least), else ours over it (at most)."""
-    a, b = statistics.median(mine), statistics.median(theirs)
-    ratio = b / a if faster else a / b
-    least = min(theirs) / min(mine) if faster else min(mine) / min(theirs)
+    pair = (theirs, mine) if faster else (mine, theirs)
+    ratio, least = (f(pair[0].wall) / f(pair[1].wall) for f in (statistics.median, min))
     good = ratio >= limit if faster else ratio <= limit
+    a, b = (statistics.median(t.processor) * 1e3 for t in (mine, theirs))
     return (
         what,
-        f"{a * 1e3:.1f} ({min(mine) * 1e3:.1f})",
-        f"{b * 1e3:.1f} ({min(theirs) * 1e3:.1f})",
+        mine.words(),
+        theirs.words(),
         f"{ratio:.2f} ({least:.2f})",
         f"{'>=' if faster else '<='} {limit:g}",
         "yes" if good else "NO",
+        f"{a:.0f} / {b:.0f}",
     )
 
 
@@ -102,6 +128,7 @@ def bench_bake() -> list[Row]:
                 "-",
                 "<= 10",
                 "yes" if middle <= 10 else "NO",
+                "-",
             )
         )
     return rows
@@ -134,16 +161,18 @@ class Ffmpeg:
         ]  # fmt: skip
         self.cube = cube
 
-    def run(self, frames: int, lut: bool) -> float:
-        """Seconds of a whole run over ``frames`` copies of the frame, with or without the LUT."""
-        chain = f"loop=loop={frames - 1}:size=1" + (f",lut3d={self.cube.name}:interp=tetrahedral" if lut else "")
-        start = time.perf_counter()
+    def run(self, frames: int) -> None:
+        """A whole run over ``frames`` copies of the frame."""
+        chain = f"loop=loop={frames - 1}:size=1,lut3d={self.cube.name}:interp=tetrahedral"
         subprocess.run([*self.start, chain, "-f", "null", "-"], check=True, cwd=self.cube.parent)
-        return time.perf_counter() - start
 
-    def seconds(self, frames: int = 20) -> float:
-        """Seconds one frame takes in ``lut3d``."""
-        return max((self.run(frames + 2, True) - self.run(2, True)) / frames, 1e-6)
+    def measure(self, times: Times, frames: int = 20) -> None:
+        """What one frame takes in ``lut3d``."""
+        long, short = Times(), Times()
+        long.measure(lambda: self.run(frames + 2))
+        short.measure(lambda: self.run(2))
+        times.wall.append(max(long.wall[0] - short.wall[0], 1e-6) / frames)
+        times.processor.append(max(long.processor[0] - short.processor[0], 1e-6) / frames)
 
 
 def bench_apply() -> list[Row]:
@@ -164,23 +193,26 @@ def bench_apply() -> list[Row]:
         .getProcessor(ocio_transform(lattice))
         .getOptimizedCPUProcessor(ocio.BIT_DEPTH_F32, ocio.BIT_DEPTH_F32, ocio.OPTIMIZATION_LOSSLESS)
     )
-    # Both write a new picture; the peer's is made once, which is in its favour.
-    out3, out4 = np.empty_like(pixels), np.empty_like(four)
+    place4 = four.copy()
     applier = Applier(lattice)
 
-    def peer3() -> None:
-        cpu.apply(ocio.PackedImageDesc(pixels, WIDTH, HEIGHT, 3), ocio.PackedImageDesc(out3, WIDTH, HEIGHT, 3))
+    def peer(source: np.ndarray, target: np.ndarray) -> None:
+        channels = source.shape[-1]
+        cpu.apply(
+            ocio.PackedImageDesc(source, WIDTH, HEIGHT, channels), ocio.PackedImageDesc(target, WIDTH, HEIGHT, channels)
+        )
 
-    def peer4() -> None:
-        cpu.apply(ocio.PackedImageDesc(four, WIDTH, HEIGHT, 4), ocio.PackedImageDesc(out4, WIDTH, HEIGHT, 4))
+    def peer_in_place() -> None:
+        cpu.apply(ocio.PackedImageDesc(place4, WIDTH, HEIGHT, 4))
 
     rows = []
-    mine3, theirs3 = alternate(lambda: applier(pixels), peer3, 11)
-    rows.append(row("apply RGB 3840x2160, all threads, against OpenColorIO RGB, one thread", mine3, theirs3, 1.8, True))
-    mine4, theirs4 = alternate(lambda: applier.rgba(four), peer4, 11)
-    rows.append(row("apply RGBA, a new picture", mine4, theirs4, 1.8, True))
-    mine5, theirs5 = alternate(lambda: applier.apply_inplace_rgba(out4), peer4, 11)
-    rows.append(row("apply RGBA, in place", mine5, theirs5, 1.8, True))
+    mine3, theirs3 = alternate(lambda: applier(pixels), lambda: peer(pixels, np.empty_like(pixels)), 11)
+    what = "apply RGB 3840x2160, a new picture, all threads, against OpenColorIO, one thread"
+    rows.append(row(what, mine3, theirs3, 1.8, True))
+    mine4, theirs4 = alternate(lambda: applier.rgba(four), lambda: peer(four, np.empty_like(four)), 11)
+    rows.append(row("apply RGBA, a new picture, against OpenColorIO", mine4, theirs4, 1.8, True))
+    mine5, theirs5 = alternate(lambda: applier.apply_inplace_rgba(place4), peer_in_place, 11)
+    rows.append(row("apply RGBA, in place, against OpenColorIO", mine5, theirs5, 1.8, True))
     with tempfile.TemporaryDirectory() as folder:
         cube = Path(folder) / "a.cube"
         write_cube(cube, lattice)
@@ -188,41 +220,50 @@ def bench_apply() -> list[Row]:
         for what, call in (
             ("apply RGB against FFmpeg lut3d, planar float, whole machine", lambda: applier(pixels)),
             ("apply RGBA, a new picture, against FFmpeg", lambda: applier.rgba(four)),
-            ("apply RGBA, in place, against FFmpeg", lambda: applier.apply_inplace_rgba(out4)),
+            ("apply RGBA, in place, against FFmpeg", lambda: applier.apply_inplace_rgba(place4)),
         ):
-            mine, theirs = [], []
+            mine, theirs = Times(), Times()
+            call()
             for _ in range(5):
-                theirs.append(ffmpeg.seconds())
-                start = time.perf_counter()
-                for _ in range(20):
-                    call()
-                mine.append((time.perf_counter() - start) / 20)
+                ffmpeg.measure(theirs)
+                mine.measure(call, 20)
             rows.append(row(what, mine, theirs, 1.0, True))
     return rows
 
 
 def bench_preview() -> list[Row]:
-    """A warm preview of one 16-bit PNG of 3840 x 2160 to JPEG, against OpenImageIO's decode and Pillow's encode."""
+    """A 16-bit PNG of 3840 x 2160 to JPEG, against OpenImageIO's decode and Pillow's encode with nothing between.
+
+    First one still of many, the look being ready; then the whole command for a single still, look and lattice included.
+    """
     import io
 
     import OpenImageIO as oiio
     from PIL import Image
 
-    from lookwright.cli.pictures import write_previews
+    from lookwright.cli import main as command_line
     from lookwright.look.read import read_look
     from lookwright.lut.viewing import View
-    from lookwright.stills import write
+    from lookwright.stills import profile_for, read, write
 
-    rows = []
     with tempfile.TemporaryDirectory() as folder:
         still = Path(folder) / "big.png"
         write(still, frame())
         view = View(read_look(LOOK))
-        graded = view.graded(frame())
-        eight = np.rint(graded * 255).astype(np.uint8)
+        icc = profile_for(view.output.encoding.name, view.output.primaries.name)
+        eight = np.rint(np.clip(view.graded(frame()), 0, 1) * 255).astype(np.uint8)
 
         def ours() -> None:
-            write_previews(view, "night", [still], Path(folder), "graded", "jpg", 0.5, lambda n: None)
+            write(Path(folder) / "graded.jpg", view.graded(read(still).pixels), icc=icc)
+
+        def whole() -> None:
+            # A new folder each time: what is there already is not made again.
+            target = tempfile.mkdtemp(dir=folder)
+            try:
+                command_line(["preview", str(LOOK), "--stills", str(still), "--out", target, "--quiet"])
+            except SystemExit as exc:
+                assert exc.code == 0
+            assert len(list(Path(target).glob("*.jpg"))) == 1
 
         def peer() -> None:
             source = oiio.ImageInput.open(str(still))
@@ -233,9 +274,11 @@ def bench_preview() -> list[Row]:
             Image.fromarray(eight).save(held, "JPEG", quality=92, subsampling=0)
             (Path(folder) / "bare.jpg").write_bytes(held.getvalue())
 
-        mine, theirs = alternate(ours, peer, 7)
-        rows.append(row("preview 4K 16-bit PNG to JPEG, against bare decode and encode", mine, theirs, 1.5))
-    return rows
+        rows = []
+        for what, call in (("one of many", ours), ("the whole command, one still", whole)):
+            mine, theirs = alternate(call, peer, 7)
+            rows.append(row(f"preview 4K 16-bit PNG to JPEG, {what}, against bare codecs", mine, theirs, 1.5))
+        return rows
 
 
 PARTS = {"help": bench_help, "cold": bench_cold, "bake": bench_bake, "apply": bench_apply, "preview": bench_preview}
@@ -244,8 +287,8 @@ PARTS = {"help": bench_help, "cold": bench_cold, "bake": bench_bake, "apply": be
 def main(names: list[str]) -> None:
     """Print the table."""
     print(f"{os.cpu_count()} cores; load before: {os.getloadavg()[0]:.2f}. Milliseconds: median (least).\n")
-    print("| work | ours | peer | ratio: medians (least) | must be | met |")
-    print("|---|---|---|---|---|---|")
+    print("| work | ours | peer | ratio: medians (least) | must be | met | processor ms, ours / peer |")
+    print("|---|---|---|---|---|---|---|")
     for name in names or PARTS:
         for line in PARTS[name]():
             print("| " + " | ".join(line) + " |", flush=True)
