@@ -1,0 +1,190 @@
+// Drawing: a still's own code values, looked up in the look's lattice in the shader, one pixel for one pixel.
+
+const VERTEX = `#version 300 es
+void main() {
+  vec2 corner = vec2(gl_VertexID & 1, gl_VertexID >> 1) * 4.0 - 1.0;
+  gl_Position = vec4(corner, 0.0, 1.0);
+}`;
+
+// Where a fragment lies in the picture, in its own pixels from the top left; outside it is left to the ground.
+const PLACE = `
+uniform vec4 place;   // left, top, screen pixels for one of the picture, height of the target
+uniform ivec2 extent; // width and height of the picture
+ivec2 here() {
+  vec2 at = (vec2(gl_FragCoord.x, place.w - gl_FragCoord.y) - place.xy) / place.z;
+  ivec2 p = ivec2(floor(at));
+  if (p.x < 0 || p.y < 0 || p.x >= extent.x || p.y >= extent.y) discard;
+  return p;
+}`;
+
+// Tetrahedral lookup by hand: integer textures are fetched exactly and never filtered.
+const LATTICE = `#version 300 es
+precision highp float; precision highp int; precision highp usampler2D; precision highp usampler3D;
+uniform usampler2D source; uniform usampler3D lattice; uniform int size;
+${PLACE}
+out vec4 colour;
+vec3 node(ivec3 rgb) { return vec3(texelFetch(lattice, rgb.bgr, 0).rgb); }
+void main() {
+  vec3 f = vec3(texelFetch(source, here(), 0).rgb) * (float(size - 1) / 65535.0);
+  ivec3 cell = min(ivec3(f), ivec3(size - 2));
+  f -= vec3(cell);
+  ivec3 first, second;
+  if (f.r >= f.g && f.r >= f.b) first = ivec3(1, 0, 0); else if (f.g >= f.b) first = ivec3(0, 1, 0); else first = ivec3(0, 0, 1);
+  if (f.b <= f.g && f.b <= f.r) second = ivec3(1, 1, 0); else if (f.g <= f.r) second = ivec3(1, 0, 1); else second = ivec3(0, 1, 1);
+  float high = max(f.r, max(f.g, f.b)), low = min(f.r, min(f.g, f.b)), mid = f.r + f.g + f.b - high - low;
+  vec3 found = (1.0 - high) * node(cell) + (high - mid) * node(cell + first)
+    + (mid - low) * node(cell + second) + low * node(cell + ivec3(1));
+  colour = vec4(found / 65535.0, 1.0);
+}`;
+
+const FLAT = `#version 300 es
+precision highp float; precision highp int;
+uniform sampler2D picture;
+${PLACE}
+out vec4 colour;
+void main() { colour = vec4(texelFetch(picture, here(), 0).rgb, 1.0); }`;
+
+const MAP = `#version 300 es
+precision highp float; precision highp int;
+uniform sampler2D picture; uniform sampler2D colours;
+${PLACE}
+out vec4 colour;
+void main() {
+  int at = int(texelFetch(picture, here(), 0).r * 255.0 + 0.5);
+  colour = vec4(texelFetch(colours, ivec2(at, 0), 0).rgb, 1.0);
+}`;
+
+export class Painter {
+  constructor(canvas, space) {
+    this.canvas = canvas;
+    const gl = canvas.getContext("webgl2", { alpha: false, antialias: false, depth: false, preserveDrawingBuffer: true });
+    if (!gl) throw new Error("This browser has no WebGL2, which the picture needs.");
+    this.gl = gl;
+    if ("drawingBufferColorSpace" in gl) gl.drawingBufferColorSpace = space;
+    gl.pixelStorei(gl.UNPACK_ALIGNMENT, 1);
+    gl.bindVertexArray(gl.createVertexArray());
+    this.programs = { lattice: this.#program(LATTICE), flat: this.#program(FLAT), map: this.#program(MAP) };
+    this.target = gl.createFramebuffer();
+    this.small = gl.createTexture();
+  }
+
+  space(name) { if ("drawingBufferColorSpace" in this.gl) this.gl.drawingBufferColorSpace = name; }
+
+  #program(text) {
+    const { gl } = this;
+    const program = gl.createProgram();
+    for (const [kind, source] of [[gl.VERTEX_SHADER, VERTEX], [gl.FRAGMENT_SHADER, text]]) {
+      const shader = gl.createShader(kind);
+      gl.shaderSource(shader, source);
+      gl.compileShader(shader);
+      if (!gl.getShaderParameter(shader, gl.COMPILE_STATUS)) throw new Error(gl.getShaderInfoLog(shader));
+      gl.attachShader(program, shader);
+    }
+    gl.linkProgram(program);
+    const places = {};
+    const count = gl.getProgramParameter(program, gl.ACTIVE_UNIFORMS);
+    for (let i = 0; i < count; i += 1) {
+      const { name } = gl.getActiveUniform(program, i);
+      places[name] = gl.getUniformLocation(program, name);
+    }
+    return { program, places };
+  }
+
+  #texture(target, old) {
+    const { gl } = this;
+    const texture = old || gl.createTexture();
+    gl.bindTexture(target, texture);
+    for (const name of [gl.TEXTURE_MIN_FILTER, gl.TEXTURE_MAG_FILTER]) gl.texParameteri(target, name, gl.NEAREST);
+    for (const name of [gl.TEXTURE_WRAP_S, gl.TEXTURE_WRAP_T]) gl.texParameteri(target, name, gl.CLAMP_TO_EDGE);
+    return texture;
+  }
+
+  // 16-bit RGB code values of a still.
+  source(bytes, width, height, old) {
+    const { gl } = this;
+    const texture = this.#texture(gl.TEXTURE_2D, old?.texture);
+    gl.texImage2D(gl.TEXTURE_2D, 0, gl.RGB16UI, width, height, 0, gl.RGB_INTEGER, gl.UNSIGNED_SHORT, new Uint16Array(bytes));
+    return { texture, width, height };
+  }
+
+  // 16-bit lattice, blue fastest.
+  lattice(bytes, size, old) {
+    const { gl } = this;
+    const texture = this.#texture(gl.TEXTURE_3D, old?.texture);
+    gl.texImage3D(gl.TEXTURE_3D, 0, gl.RGB16UI, size, size, size, 0, gl.RGB_INTEGER, gl.UNSIGNED_SHORT, new Uint16Array(bytes));
+    return { texture, size };
+  }
+
+  // 8-bit picture: three channels shown as they are, or one for the exposure map.
+  picture(bytes, width, height, channels, old) {
+    const { gl } = this;
+    const texture = this.#texture(gl.TEXTURE_2D, old?.texture);
+    const [inner, format] = channels === 3 ? [gl.RGB8, gl.RGB] : [gl.R8, gl.RED];
+    gl.texImage2D(gl.TEXTURE_2D, 0, inner, width, height, 0, format, gl.UNSIGNED_BYTE, new Uint8Array(bytes));
+    return { texture, width, height };
+  }
+
+  free(one) { if (one) this.gl.deleteTexture(one.texture); }
+
+  clear(grey) {
+    const { gl } = this;
+    gl.bindFramebuffer(gl.FRAMEBUFFER, null);
+    gl.disable(gl.SCISSOR_TEST);
+    gl.viewport(0, 0, this.canvas.width, this.canvas.height);
+    gl.clearColor(grey, grey, grey, 1);
+    gl.clear(gl.COLOR_BUFFER_BIT);
+  }
+
+  // One picture at a place, cut to a box (all in screen pixels from the top left).
+  draw(what, place, box) {
+    const { gl, canvas } = this;
+    gl.enable(gl.SCISSOR_TEST);
+    gl.scissor(box.x, canvas.height - box.y - box.h, Math.max(0, box.w), Math.max(0, box.h));
+    this.#run(what, [place.x, place.y, place.scale, canvas.height]);
+    gl.disable(gl.SCISSOR_TEST);
+  }
+
+  #run(what, place) {
+    const { gl } = this;
+    const { program, places } = this.programs[what.kind];
+    gl.useProgram(program);
+    const { picture } = what;
+    gl.uniform4f(places.place, ...place);
+    gl.uniform2i(places.extent, picture.width, picture.height);
+    const bind = (unit, target, texture, name) => {
+      gl.activeTexture(gl.TEXTURE0 + unit);
+      gl.bindTexture(target, texture);
+      gl.uniform1i(places[name], unit);
+    };
+    bind(0, gl.TEXTURE_2D, picture.texture, what.kind === "lattice" ? "source" : "picture");
+    if (what.kind === "lattice") {
+      bind(1, gl.TEXTURE_3D, what.lattice.texture, "lattice");
+      gl.uniform1i(places.size, what.lattice.size);
+    }
+    if (what.kind === "map") bind(1, gl.TEXTURE_2D, what.colours.texture, "colours");
+    gl.drawArrays(gl.TRIANGLES, 0, 3);
+    gl.activeTexture(gl.TEXTURE0);
+  }
+
+  // The pixels of a picture as drawn, thinned to at most this width: RGBA rows from the top.
+  read(what, most) {
+    const { gl } = this;
+    const scale = Math.min(1, most / what.picture.width);
+    const width = Math.max(1, Math.round(what.picture.width * scale));
+    const height = Math.max(1, Math.round(what.picture.height * scale));
+    this.#texture(gl.TEXTURE_2D, this.small);
+    gl.texImage2D(gl.TEXTURE_2D, 0, gl.RGBA8, width, height, 0, gl.RGBA, gl.UNSIGNED_BYTE, null);
+    gl.bindFramebuffer(gl.FRAMEBUFFER, this.target);
+    gl.framebufferTexture2D(gl.FRAMEBUFFER, gl.COLOR_ATTACHMENT0, gl.TEXTURE_2D, this.small, 0);
+    gl.viewport(0, 0, width, height);
+    this.#run(what, [0, 0, scale, height]);
+    const data = new Uint8ClampedArray(width * height * 4);
+    gl.readPixels(0, 0, width, height, gl.RGBA, gl.UNSIGNED_BYTE, data);
+    gl.bindFramebuffer(gl.FRAMEBUFFER, null);
+    gl.viewport(0, 0, this.canvas.width, this.canvas.height);
+    // readPixels begins with the lowest row.
+    const row = width * 4, out = new Uint8ClampedArray(data.length);
+    for (let y = 0; y < height; y += 1) out.set(data.subarray((height - 1 - y) * row, (height - y) * row), y * row);
+    return { data: out, width, height };
+  }
+}

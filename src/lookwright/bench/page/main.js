@@ -1,0 +1,391 @@
+// The bench: what the hand does, what the server says, and the picture between them.
+
+import { Fault, Newest, binary, get, listen, post } from "./api.js";
+import { Jobs } from "./jobs.js";
+import { Marks } from "./marks.js";
+import { Notes } from "./notes.js";
+import { Recipe } from "./recipe.js";
+import { Scopes } from "./scopes.js";
+import { h } from "./slider.js";
+import { Stage } from "./stage.js";
+import { Strip } from "./strip.js";
+
+const node = (id) => document.getElementById(id);
+const measuring = new URLSearchParams(location.search).has("measure");
+
+let state = null;
+let latticeOf = { after: -1, before: -1 };
+
+// -- saying ------------------------------------------------------------------------------------------------------------
+
+let quiet = 0;
+function say(text) {
+  const box = node("message");
+  box.querySelector("span").textContent = text;
+  box.hidden = false;
+  clearTimeout(quiet);
+  quiet = setTimeout(() => { box.hidden = true; }, 12000);
+}
+node("message").querySelector("button").addEventListener("click", () => { node("message").hidden = true; });
+
+async function trying(work) {
+  try {
+    return await work();
+  } catch (fault) {
+    say(fault.message);
+    if (fault instanceof Fault && fault.data.gone) await refresh();
+    return null;
+  }
+}
+
+// -- the picture -------------------------------------------------------------------------------------------------------
+
+const stage = new Stage(node("picture"), node("stage"), {
+  changed: () => { marks.place(); caption(); placeWipe(); },
+  drawn: (exact) => {
+    const rest = stage.moving ? "" : exact ? "exact" : "through the lattice";
+    if (node("rest").textContent !== rest) node("rest").textContent = rest;
+    node("picture").dataset.exact = String(exact);
+    soon(scopesLater);
+  },
+});
+const scopes = new Scopes(node("waveform"), node("vectorscope"));
+const strip = new Strip(node("strip"), stage, (index) => open(index));
+const marks = new Marks(stage, node("overlay"), node("mark-rows"), {
+  say,
+  dirty: (is) => { node("save-marks").hidden = !is || !state?.marks_file; },
+});
+const notes = new Notes(node("restraint-summary"), node("findings"));
+
+let pending = new Set();
+function soon(work) {
+  if (pending.has(work)) return;
+  pending.add(work);
+  setTimeout(() => { pending.delete(work); work(); }, stage.moving ? 180 : 40);
+}
+function scopesLater() { scopes.draw(stage.shown(320)); }
+
+async function open(index) {
+  await trying(async () => {
+    const about = await stage.open(index);
+    strip.choose(index);
+    marks.open(index, about);
+    sessionStorage.setItem("still", String(index));
+    caption();
+  });
+}
+
+function caption() {
+  if (!state || stage.still === undefined) return;
+  const name = state.stills[stage.still]?.name ?? "";
+  const scale = Math.round(stage.size ? stage.scale * 100 : 0);
+  const shows = {
+    after: "the look", before: "plain rendering", wipe: "plain rendering left, the look right", pair: "plain rendering left, the look right",
+  }[stage.compare];
+  node("says").textContent = `${name}: ${stage.map ? "light in the still, stops from middle grey" : shows}, ${scale} %`;
+  node("legend").hidden = !stage.map;
+}
+
+function placeWipe() {
+  const handle = node("wipe");
+  handle.hidden = stage.compare !== "wipe" || stage.map;
+  const frame = stage.frame;
+  if (handle.hidden || !frame) return;
+  const top = Math.max(0, frame.y), bottom = Math.min(node("stage").clientHeight, frame.y + frame.h);
+  handle.style.setProperty("left", `${frame.x + frame.w * stage.cut}px`);
+  handle.style.setProperty("top", `${top}px`);
+  handle.style.setProperty("height", `${bottom - top}px`);
+  handle.setAttribute("aria-valuenow", String(Math.round(stage.cut * 100)));
+}
+
+node("wipe").addEventListener("pointerdown", (event) => {
+  event.preventDefault();
+  const handle = node("wipe");
+  handle.focus();
+  handle.setPointerCapture(event.pointerId);
+  const move = (e) => {
+    const box = node("stage").getBoundingClientRect();
+    const at = stage.at(e.clientX - box.left, 0);
+    stage.cut = Math.min(1, Math.max(0, at.x));
+    stage.draw();
+    placeWipe();
+  };
+  handle.addEventListener("pointermove", move);
+  handle.addEventListener("pointerup", () => handle.removeEventListener("pointermove", move), { once: true });
+});
+node("wipe").addEventListener("keydown", (event) => {
+  const by = { ArrowLeft: -0.02, ArrowRight: 0.02, Home: -1, End: 1 }[event.key];
+  if (!by) return;
+  event.preventDefault();
+  stage.cut = Math.min(1, Math.max(0, stage.cut + by));
+  stage.draw();
+  placeWipe();
+});
+
+// The level under the pointer, and the light behind it.
+const probe = new Newest(async (x, y) => {
+  const half = 2;
+  const { w, h: hh } = stage.size;
+  const box = [Math.max(0, x - half / w), Math.max(0, y - half / hh), (2 * half + 1) / w, (2 * half + 1) / hh];
+  box[2] = Math.min(box[2], 1 - box[0]);
+  box[3] = Math.min(box[3], 1 - box[1]);
+  if (!(box[2] > 0 && box[3] > 0)) return;
+  try {
+    const { measured: [m] } = await post("marks", { still: stage.still, marks: [{ name: "pointer", box }], keep: false });
+    const sign = m.stops >= 0 ? "+" : "\u2212";
+    node("readout").textContent = `${m.level.toFixed(1)} %  \u00b7  ${sign}${Math.abs(m.stops).toFixed(1)} stops`;
+  } catch { node("readout").textContent = ""; }
+  await new Promise((done) => setTimeout(done, 60));
+});
+node("picture").addEventListener("pointermove", (event) => {
+  const at = event.buttons ? null : stage.at(event.offsetX, event.offsetY);
+  if (at && at.x >= 0 && at.y >= 0 && at.x < 1 && at.y < 1) probe.ask(at.x, at.y);
+  else { probe.drop(); node("readout").textContent = ""; }
+});
+node("picture").addEventListener("pointerleave", () => { probe.drop(); node("readout").textContent = ""; });
+
+// -- the recipe --------------------------------------------------------------------------------------------------------
+
+let began = 0;
+const preview = new Newest(async (changes, asked) => {
+  try {
+    const sent = performance.now();
+    const found = await binary("preview", { changes });
+    if (!found || !stage.moving) return;
+    const back = performance.now();
+    await new Promise((done) => requestAnimationFrame(done));
+    if (!stage.moving) return;
+    const started = performance.now();
+    stage.lattice("after", found.bytes, Number(found.headers.get("x-size")));
+    latticeOf.after = -1;
+    if (measuring) {
+      const { gl } = stage.painter;
+      gl.readPixels(0, 0, 1, 1, gl.RGBA, gl.UNSIGNED_BYTE, new Uint8Array(4));
+      const end = performance.now();
+      const detail = { bake: Number(found.headers.get("x-bake-ms")), way: back - sent, draw: end - started, size: Number(found.headers.get("x-size")) };
+      performance.measure("slider-to-picture", { start: asked, end, detail });
+    }
+  } catch (fault) { say(fault.message); }
+});
+
+const edits = { last: Promise.resolve() };
+// Edits go one after the other, none is dropped.
+function edit(path, body) {
+  edits.last = edits.last.then(() => trying(async () => {
+    const next = await post(path, body);
+    await take(next);
+  }));
+  return edits.last;
+}
+
+const recipe = new Recipe({
+  preview: (changes) => { began = performance.now(); stage.move(); preview.ask(changes, began); },
+  keep: (changes) => { preview.drop(); edit("edit", { do: "set", changes }); },
+  edit: (body) => edit("edit", body),
+  say,
+});
+
+async function refresh() { await trying(async () => take(await get("state"))); }
+
+async function take(next) {
+  if (state && next.revision < state.revision) return;
+  const first = !state;
+  const same = state && state.revision === next.revision;
+  state = next;
+  recipe.update(next);
+  buttons();
+  jobs.update(next);
+  node("save-marks").hidden = !next.marks_dirty || !next.marks_file;
+  document.title = `${next.dirty ? "* " : ""}${next.title || next.file} \u2013 lookwright bench`;
+  if (first) return;
+  if (!same || stage.moving) await settle();
+}
+
+// The recipe is at rest: the lattices in full, the picture exactly, the measurements again.
+const lattices = new Newest(async () => {
+  for (const side of ["after", "before"]) {
+    const { revision } = state;
+    if (latticeOf[side] === revision || recipe.held) continue;
+    const found = await binary("lattice", { side });
+    if (!found || recipe.held) return;
+    stage.lattice(side, found.bytes, Number(found.headers.get("x-size")));
+    latticeOf[side] = revision;
+    if (side === "after") {
+      strip.update();
+      stage.settle();
+    }
+  }
+  soon(scopesLater);
+});
+
+async function settle() {
+  if (recipe.held) return;
+  stage.painter.space(state.screen.space);
+  scopes.setup(state.scopes);
+  await trying(() => lattices.ask());
+  marks.again();
+}
+
+function buttons() {
+  const { undo, redo, dirty } = state;
+  node("undo").disabled = !undo;
+  node("undo").title = undo ? `Undo: ${undo} (Ctrl Z)` : "";
+  node("redo").disabled = !redo;
+  node("redo").title = redo ? `Do again: ${redo} (Ctrl Shift Z)` : "";
+  node("save").textContent = dirty ? "Save" : "Saved";
+  node("save").disabled = !dirty && !state.changed_on_disk;
+  node("save").title = `Write ${state.file} (Ctrl S)`;
+}
+
+async function save(overwrite = false) {
+  try {
+    await take(await post("save", { overwrite }));
+    return true;
+  } catch (fault) {
+    if (!fault.data?.changed_on_disk) { say(fault.message); return false; }
+    onDisk();
+    return false;
+  }
+}
+
+function onDisk() {
+  const close = () => node("ask").close();
+  jobs.ask(`${state.file} was changed elsewhere`, "Something else wrote the file since it was opened here. Which text should hold? The other one stays within reach: this one by undo, the file's not.", {
+    "Write mine over it": async () => { close(); await save(true); },
+    "Read the file again": async () => { close(); await trying(async () => take(await post("reload", {}))); },
+    "Neither, now": close,
+  });
+}
+
+const jobs = new Jobs(node("ask"), { say, saveFirst: () => save(), took: (next) => take(next) });
+
+node("undo").addEventListener("click", () => edit("undo", {}));
+node("redo").addEventListener("click", () => edit("redo", {}));
+node("save").addEventListener("click", () => save());
+node("tune").addEventListener("click", () => jobs.tune());
+node("deliver").addEventListener("click", () => jobs.deliver());
+node("save-marks").addEventListener("click", () => trying(async () => {
+  await post("marks/save", {});
+  node("save-marks").hidden = true;
+}));
+
+// -- ways of looking ---------------------------------------------------------------------------------------------------
+
+function choices(field, name, options, chosen) {
+  for (const [value, label, title] of options) {
+    const input = h("input", { type: "radio", name, value, onchange: () => chosen(value) });
+    field.append(h("label", { title: title || "" }, input, h("span", {}, label)));
+  }
+}
+const pick = (name, value) => {
+  const input = document.querySelector(`input[name="${name}"][value="${value}"]`);
+  if (input) input.checked = true;
+};
+
+choices(node("compare"), "compare", [
+  ["after", "Look", "The look (L)"], ["before", "Plain", "The plain rendering (P)"], ["wipe", "Wipe", "Plain left, look right (W)"], ["pair", "Side by side", "Plain and look (S)"],
+], (value) => look(value));
+choices(node("zoom"), "zoom", [["0", "Fit", "The whole still (F)"], ["1", "100 %", "One pixel for one (1)"], ["2", "200 %"], ["4", "400 %"]], (value) => zoom(Number(value)));
+
+function look(value) {
+  stage.map = false;
+  node("map").setAttribute("aria-pressed", "false");
+  pick("compare", value);
+  stage.set({ compare: value });
+  soon(scopesLater);
+}
+function zoom(value) {
+  pick("zoom", value);
+  stage.set({ zoom: value });
+}
+async function exposure() {
+  if (!stage.colours) {
+    const found = await trying(() => get("legend"));
+    if (!found) return;
+    stage.legend(found.colours);
+    legend(found);
+  }
+  stage.set({ map: !stage.map });
+  node("map").setAttribute("aria-pressed", String(stage.map));
+  caption();
+}
+function legend({ colours, stops }) {
+  const canvas = node("legend");
+  const ticks = [-stops, -stops / 2, 0, stops / 2, stops];
+  canvas.width = 260;
+  canvas.height = 26;
+  const pen = canvas.getContext("2d");
+  colours.forEach((c, i) => {
+    pen.fillStyle = `rgb(${c.join(",")})`;
+    pen.fillRect(20 + (i * 220) / 256, 0, 1.5, 10);
+  });
+  pen.fillStyle = "#f0f0f0";
+  pen.font = "11px system-ui, sans-serif";
+  pen.textAlign = "center";
+  ticks.forEach((t) => pen.fillText(`${t > 0 ? "+" : t < 0 ? "\u2212" : ""}${Math.abs(t)}`, 20 + ((t + stops) / (2 * stops)) * 220, 23));
+}
+function drawing(on) {
+  stage.drawing = on;
+  node("draw").setAttribute("aria-pressed", String(on));
+  node("stage").classList.toggle("drawing", on);
+}
+node("map").addEventListener("click", exposure);
+node("draw").addEventListener("click", () => drawing(!stage.drawing));
+node("picture").addEventListener("drawn", () => drawing(false));
+
+document.addEventListener("keydown", (event) => {
+  const key = event.key.toLowerCase();
+  if (event.ctrlKey || event.metaKey) {
+    const acts = { s: () => save(), z: () => edit(event.shiftKey ? "redo" : "undo", {}), y: () => edit("redo", {}) };
+    if (!acts[key] || (key !== "s" && event.target.matches?.("input[type=text]"))) return;
+    event.preventDefault();
+    acts[key]();
+    return;
+  }
+  if (event.altKey || event.target.matches?.("input[type=text], select") || node("ask").open) return;
+  const acts = {
+    l: () => look("after"), p: () => look("before"), w: () => look("wipe"), s: () => look("pair"), e: exposure,
+    m: () => drawing(!stage.drawing), f: () => zoom(0), 1: () => zoom(1), 2: () => zoom(2), 4: () => zoom(4), escape: () => drawing(false),
+    "]": () => open(Math.min(state.stills.length - 1, stage.still + 1)), "[": () => open(Math.max(0, stage.still - 1)),
+  };
+  acts[key]?.();
+});
+
+window.addEventListener("beforeunload", (event) => { if (state?.dirty) event.preventDefault(); });
+
+// -- news --------------------------------------------------------------------------------------------------------------
+
+function heard(topic, content) {
+  if (topic === "revision" && state && content > state.revision && !recipe.held) edits.last = edits.last.then(refresh);
+  if (topic === "restraint") notes.update(content);
+  if (topic === "checking") notes.waiting();
+  if (topic === "job") jobs.job(content);
+  if (topic === "disk" && state) {
+    state.changed_on_disk = content.changed;
+    buttons();
+    if (content.changed) say(`${state.file} was changed by something else. Saving will ask which text should hold.`);
+  }
+  if (topic === "marks" && content.still === stage.still && !document.querySelector("#marks :focus, #overlay :focus")) {
+    get(`still/${content.still}`).then((about) => marks.open(content.still, about)).catch(() => {});
+  }
+}
+
+async function start() {
+  try {
+    await take(await get("state"));
+  } catch (fault) {
+    node("title").textContent = "lookwright bench";
+    node("about").textContent = fault.message;
+    return;
+  }
+  pick("compare", "after");
+  pick("zoom", "0");
+  strip.fill(state.stills);
+  stage.resize();
+  const last = Number(sessionStorage.getItem("still") || 0);
+  await Promise.all([open(last < state.stills.length ? last : 0), settle()]);
+  document.body.dataset.ready = "true";
+  listen(heard, (text) => { say(text); clearTimeout(quiet); node("message").hidden = false; });
+}
+
+start();
