@@ -72,6 +72,15 @@ def test_hlg_luminance_of_code_and_back(code: float, nits: float) -> None:
     np.testing.assert_allclose(curve.encode(_grey([nits / REFERENCE_WHITE_NITS])), code, rtol=0, atol=1e-6)
 
 
+def test_hlg_blue_stops_at_signal_1() -> None:
+    # BT.2100-3 table 5: at signal (0, 0, 1) the display shows 1000 Y^0.2 of blue, Y = 0.0593, 568 cd/m2: more blue
+    # than that has no code, and must not leave the range.
+    curve = encoding("BT.2100 HLG")
+    most = curve.decode(np.array([[0.0, 0.0, 1.0]]))[0, 2] * REFERENCE_WHITE_NITS
+    np.testing.assert_allclose(most, 1000 * 0.0593**0.2, rtol=1e-3, atol=0)
+    np.testing.assert_allclose(curve.encode(np.array([[0.0, 0.0, 4.9]])), [[0.0, 0.0, 1.0]], rtol=0, atol=1e-12)
+
+
 # BT.2408-9 table 1: level in cd/m2, per cent PQ, per cent HLG; half of the last printed per cent.
 BT2408 = [("grey card 18 %", 26, 38, 38), ("chart maximum 83 %", 162, 56, 71), ("chart maximum 90 %", 179, 57, 73),
           ("reference white", 203, 58, 75)]  # fmt: skip

@@ -115,7 +115,8 @@ def _hlg_encode(light: Array) -> Array:
     nits = np.maximum(np.asarray(light) * REFERENCE_WHITE_NITS, 0.0)
     with np.errstate(all="ignore"):  # black divides 0 by 0 inside the inverse OOTF
         signal = colour.models.eotf_inverse_BT2100_HLG(nits, L_B=0, L_W=HLG_PEAK_NITS, gamma=1.2)
-    return np.nan_to_num(np.asarray(signal), nan=0.0, posinf=1.0, neginf=0.0)
+    # The system gamma acts on luminance, so a strong blue needs more than signal 1 well below the peak: it clips.
+    return np.clip(np.nan_to_num(np.asarray(signal), nan=0.0, posinf=1.0, neginf=0.0), 0.0, 1.0)
 
 
 # name, key in colour-science, primaries, other gamuts, document
