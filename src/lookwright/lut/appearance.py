@@ -70,7 +70,7 @@ def sensitivity(signal: Array, to_lab: ToLab) -> Array:
     Notes
     -----
     Weights S_L, S_C, S_H and the stretch of a* as in Sharma, Wu and Dalal 2005 (equations 4 to 20) at zero
-    difference. Left out: the slope of the stretch, and the rotation term, which matters for strong blues only.
+    difference, and the rotation R_T for blues (equations 21, 22). Left out: the slope of the stretch.
     """
     lab = to_lab(signal)
     quotients = []
@@ -109,5 +109,15 @@ def sensitivity(signal: Array, to_lab: ToLab) -> Array:
         (cosine[:, None] * d_a + sine[:, None] * d_b) / s_c[:, None],
         (cosine[:, None] * d_b - sine[:, None] * d_a) / s_h[:, None],
     )
+    # The product of chroma and hue errors counts in blues; |R_T| < 2 keeps the form positive.
+    towards_blue = np.exp(-(((np.degrees(hue) % 360.0 - 275.0) / 25.0) ** 2))
+    seventh = chroma**7
+    half_turn = -np.sin(np.radians(60.0 * towards_blue)) * np.sqrt(seventh / (seventh + 25.0**7))
     pairs = ((0, 0), (1, 1), (2, 2), (0, 1), (0, 2), (1, 2))
-    return np.stack([sum(r[:, i] * r[:, j] for r in rows) for i, j in pairs])
+    _, c_row, h_row = rows
+
+    def element(i: int, j: int) -> Array:
+        squares = sum(r[:, i] * r[:, j] for r in rows)
+        return squares + half_turn * (c_row[:, i] * h_row[:, j] + c_row[:, j] * h_row[:, i])
+
+    return np.stack([element(i, j) for i, j in pairs])

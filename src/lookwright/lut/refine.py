@@ -36,11 +36,20 @@ BOUND = 1.5
 accuracy everywhere else: see ``tests/benchmarks/fidelity_table.py --bounds``."""
 
 DIGITS = 5
-"""Decimals of the values: 0.005 of a 10-bit code, and a hundred million times the last-bit differences between
-releases of numpy and scipy, which then practically never change a digit (measured: see the tests)."""
+"""Decimals of the values, 0.005 of a 10-bit code. Two sets of releases (numpy 1.26 with scipy 1.11, numpy 2.4 with
+scipy 1.17) differ by 6e-13 on average before rounding (measured, 33 points, film print): with five decimals about
+one file in 150 would have a digit that differs, with six one in 15."""
 
 CHECKED = 60_000
-"""Colours of the cube at which the bound is checked and the report made; none of them is fitted to."""
+"""Colours of the cube at which the bound is checked and the report made; none of them is fitted
+to. A third of them let the bound slip by a hundredth elsewhere on small lattices, whose cells are large."""
+
+HELD = 5
+"""One in so many samples of the stills is kept for the report. Not a multiple of 2 or 3, the bases of the spread
+that the samples were drawn by: every fourth of them would all lie in one quarter of the picture."""
+
+_MARGIN = 0.95
+"""Share of the bound allowed at the colours checked, so that it holds at those between them too."""
 
 _ROUNDS = 2
 """Solutions in a row, each with weights from the one before."""
@@ -110,7 +119,7 @@ def refine(
         Points per axis, 2 to 129.
     samples
         (M, 3) input signal from the stills (``sample_stills``); None or empty for the cube alone. One in
-        four is not fitted to but kept for the report. Values outside 0..1 are clipped.
+        five is not fitted to but kept for the report. Values outside 0..1 are clipped.
     seed
         Shifts the fitted colours of the cube.
     progress
@@ -141,7 +150,7 @@ def refine(
         to_lab, ends = lab_of(output), ends_of(output)
         title = title or pipeline.look.title  # type: ignore[attr-defined]
     drawn = np.clip(_colours(samples), 0.0, 1.0)
-    held = np.arange(len(drawn)) % 4 == 3
+    held = np.arange(len(drawn)) % HELD == HELD - 1
     with ThreadPoolExecutor(threads or os.cpu_count() or 1) as pool:
 
         def run(function: Callable[[Any], Any], parts: Iterable[Any]) -> list[Any]:
@@ -279,7 +288,7 @@ class _Job:
         the cell's corners, so a bound on these bounds that difference at every colour.
         """
         out = displacement.copy()
-        cap = 0.95 * self.bound
+        cap = 0.9 * self.bound
         over = np.zeros(len(out), bool)
         for _ in range(6):  # CIEDE2000 is not quite proportional to the displacement
             move = ciede2000(self.lab, self.over(self.to_lab, self.limited(out)))
@@ -310,7 +319,7 @@ class _Job:
             lattice = self.lattice(moved)
             after = self.differences(lattice, points, wanted)
             worse = (after - before).max(axis=0)
-            broken = worse > self.bound
+            broken = worse > _MARGIN * self.bound
             if not broken.any():
                 break
             # The last attempts give the cell up.

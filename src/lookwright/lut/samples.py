@@ -1,10 +1,8 @@
 """Colours to measure and to fit a lattice at: even spreads, every cell of a lattice, and pixels of stills.
 
 Nothing here draws random numbers: numpy may change its generators between releases, and the same command
-must give the same file. The spreads are additive recurrences x_k = frac(s + k a), which are of low
-discrepancy (Niederreiter 1992, "Random Number Generation and Quasi-Monte Carlo Methods", section 3.1);
-the steps a are powers of the root of x^(d+1) = x + 1, a generalised golden ratio (common practice, no
-formal source).
+must give the same file. The spreads are Halton sequences (Halton 1960, "On the efficiency of certain
+quasi-random sequences of points in evaluating multi-dimensional integrals", Numerische Mathematik 2).
 """
 
 from __future__ import annotations
@@ -19,14 +17,16 @@ from numpy.typing import NDArray
 from ..errors import PictureError
 from .lattice import Array
 
-_ROOTS = {2: 1.32471795724474602596, 3: 1.22074408460575947536}
-"""Real roots of x^3 = x + 1 and x^4 = x + 1, solved with 30 digits and rounded to float64."""
+_BASES = (2, 3, 5)
+_CELL_BASES = (3, 5, 7)
+"""Within the cells of a lattice, whose number along an axis is often a power of two: with base 2 the place in
+a cell would follow the place of the cell."""
 
-_SEED_STEP = np.array([0.7548776662466927, 0.4142135623730951, 0.2360679774997898])
-"""Irrational steps (1/1.3247..., sqrt 2 - 1, sqrt 5 - 2) that shift the spread from seed to seed."""
+_SEED_STEP = 1 << 20
+"""Elements of the sequence between one seed and the next."""
 
 _LARGEST_SEED = 1_000_000
-"""Beyond this the shifts would lose digits."""
+"""Beyond this the fractions would no longer be exact in float64."""
 
 
 def spread(count: int, dimensions: int, seed: int) -> Array:
@@ -39,19 +39,30 @@ def spread(count: int, dimensions: int, seed: int) -> Array:
     dimensions
         2 or 3.
     seed
-        0 to 1 000 000; another seed shifts the whole spread, wrapping round.
+        0 to 1 000 000: where in the sequence to begin.
 
     Returns
     -------
-    (count, dimensions) float64 in 0..1, 1 excluded. Made of products and sums only: the same on every machine.
+    (count, dimensions) float64 in 0..1, 1 excluded. Whole numbers and one division: the same on every machine.
     """
+    return _halton(count, _BASES[:dimensions], seed)
+
+
+def _halton(count: int, bases: tuple[int, ...], seed: int) -> Array:
     if not 0 <= seed <= _LARGEST_SEED:
         raise ValueError(f"seed {seed}, expected 0 to {_LARGEST_SEED}")
-    steps = _ROOTS[dimensions] ** -np.arange(1.0, dimensions + 1.0)
-    # Twelve digits of each step, so that a power function that differs in its last bit changes nothing.
-    steps = np.round(steps, 12)
-    shift = np.mod(0.5 + seed * _SEED_STEP[:dimensions], 1.0)
-    return np.mod(shift + np.arange(1, count + 1, dtype=np.float64)[:, None] * steps, 1.0)
+    index = np.arange(count, dtype=np.int64) + (seed * _SEED_STEP + 1)
+    return np.stack([_mirrored(index, base) for base in bases], axis=1)
+
+
+def _mirrored(index: NDArray[np.int64], base: int) -> Array:
+    """The digits of ``index`` in ``base``, mirrored behind the point."""
+    left, mirrored, scale = index, np.zeros_like(index), 1
+    while left.any():
+        left, digit = np.divmod(left, base)
+        mirrored = mirrored * base + digit
+        scale *= base
+    return mirrored / scale
 
 
 def per_cell(size: int, each: int, seed: int) -> Array:
@@ -62,7 +73,7 @@ def per_cell(size: int, each: int, seed: int) -> Array:
     side = size - 1
     along = np.arange(side, dtype=np.float64)
     corner = np.stack(np.meshgrid(along, along, along, indexing="ij"), axis=-1).reshape(-1, 1, 3)
-    inside = spread(side**3 * each, 3, seed).reshape(-1, each, 3)
+    inside = _halton(side**3 * each, _CELL_BASES, seed).reshape(-1, each, 3)
     return ((corner + inside) / side).reshape(-1, 3)
 
 
@@ -87,7 +98,7 @@ def sample_stills(
     count
         Pixels in all, rounded up to a multiple of the number of stills.
     seed
-        Shifts the places.
+        Another seed, other places.
     progress
         Called as ``progress(stills_done, stills_in_all)``.
 

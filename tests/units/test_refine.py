@@ -1,0 +1,327 @@
+"""Refined lattices on small smooth looks: better for both lookups, grey exact, nowhere much worse."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+
+from lookwright.errors import LutFileError, PictureError
+from lookwright.lut.appearance import ends_of, lab_of, sensitivity
+from lookwright.lut.interpolate import lookup
+from lookwright.lut.lattice import Lattice, grid, sample
+from lookwright.lut.refine import BOUND, DIGITS, HELD, refine, report
+from lookwright.lut.samples import fingerprint, neutrals, per_cell, sample_stills, spread
+from lookwright.lut.solve import Fit, inverse, times
+from lookwright.lut.weights import bends, cell_of, tetrahedral_weights, trilinear_weights
+from lookwright.measure.difference import ciede2000
+from lookwright.spaces.signal import Signal
+
+DISPLAY = Signal.named("BT.1886")
+LAB = lab_of(DISPLAY)
+LOOKUPS = ("trilinear", "tetrahedral")
+MIX = np.array([[0.8, 0.15, 0.05], [0.1, 0.8, 0.1], [0.05, 0.2, 0.75]])
+
+
+def look(signal: np.ndarray) -> np.ndarray:
+    """A smooth S-curve with crosstalk: strictly inside 0..1, curved everywhere, greys stay grey."""
+    return 1.0 / (1.0 + np.exp(-7.0 * (signal @ MIX.T - 0.5)))
+
+
+def one_by_one(function: Any, parts: Any) -> list[Any]:
+    return [function(p) for p in parts]
+
+
+def differences(lattice: Lattice, points: np.ndarray) -> np.ndarray:
+    return np.stack([ciede2000(LAB(look(points)), LAB(lookup(lattice, points, name))) for name in LOOKUPS])
+
+
+@pytest.fixture(scope="module")
+def stills() -> np.ndarray:
+    """Pixels round a few colours, as pictures have them."""
+    rng = np.random.default_rng(3)
+    centres = rng.uniform(0.2, 0.8, (5, 3))
+    return np.clip(centres[rng.integers(0, 5, 6000)] + rng.normal(0.0, 0.05, (6000, 3)), 0.0, 1.0)
+
+
+@pytest.fixture(scope="module")
+def refined(stills: np.ndarray) -> Any:
+    return refine(look, 9, stills, to_lab=LAB, ends=ends_of(DISPLAY))
+
+
+# ---------------------------------------------------------------- what the user gets
+
+
+def test_both_lookups_err_less_at_colours_never_fitted(refined: Any, stills: np.ndarray) -> None:
+    rng = np.random.default_rng(77)
+    nearby = np.clip(stills[:2000] + rng.normal(0.0, 0.01, (2000, 3)), 0.0, 1.0)
+    for points, most in ((nearby, 0.55), (rng.random((20_000, 3)), 0.65)):
+        plain, better = differences(refined.plain, points), differences(refined.lattice, points)
+        assert (better.mean(axis=1) < most * plain.mean(axis=1)).all()
+        assert (np.percentile(better, 99, axis=1) < np.percentile(plain, 99, axis=1)).all()
+
+
+def test_other_software_sees_the_gain_too(refined: Any) -> None:
+    """OpenColorIO's lookups, and CIEDE2000 as colour-science computes it."""
+    import colour
+
+    from lookwright.lut.apply import Applier
+
+    points = np.random.default_rng(5).random((1, 20_000, 3)).astype(np.float32)
+    wanted = LAB(look(points.astype(np.float64)))
+    for name in LOOKUPS:
+        mean = {}
+        for kind, lattice in (("plain", refined.plain), ("refined", refined.lattice)):
+            found = LAB(Applier(lattice, name)(points).astype(np.float64))
+            mean[kind] = float(np.mean(colour.delta_E(wanted, found, method="CIE 2000")))
+        assert mean["refined"] < 0.65 * mean["plain"]
+
+
+def test_neutral_points_are_exactly_those_of_the_look(refined: Any) -> None:
+    along = np.arange(9)
+    greys = refined.lattice.table[along, along, along]
+    assert np.array_equal(greys, look(np.repeat(along[:, None] / 8.0, 3, axis=1)))
+
+
+def test_greys_between_the_points_gain_in_trilinear_and_do_not_lose_in_tetrahedral(refined: Any) -> None:
+    greys = np.repeat(np.linspace(0.0, 1.0, 501)[:, None], 3, axis=1)
+    plain, better = differences(refined.plain, greys), differences(refined.lattice, greys)
+    assert better[0].mean() < 0.9 * plain[0].mean()
+    # A tetrahedral lookup of grey uses neutral points alone, and those are held.
+    assert np.allclose(better[1], plain[1], rtol=0, atol=1e-9)
+
+
+@pytest.mark.parametrize("bound", [0.1, 0.5, BOUND])
+def test_the_bound_holds_everywhere(stills: np.ndarray, bound: float) -> None:
+    done = refine(look, 9, stills, bound=bound, to_lab=LAB, ends=ends_of(DISPLAY))
+    cube = np.random.default_rng(8).random((20_000, 3))
+    # Points of the lattice (where plain is exact), cell centres, and points across cell faces, none of them fitted.
+    points = np.concatenate([grid(9).reshape(-1, 3), grid(25).reshape(-1, 3), cube])
+    worse = differences(done.lattice, points) - differences(done.plain, points)
+    assert worse.max() <= bound
+    assert 0.0 < done.worst <= bound
+    assert worse.max() > 0.0, "a refined lattice moves its points; if none is worse anywhere, nothing was done"
+
+
+def test_a_tight_bound_is_what_limits(stills: np.ndarray) -> None:
+    means = [
+        refine(look, 7, stills, bound=b, to_lab=LAB, ends=ends_of(DISPLAY)).report["cube"].trilinear.mean
+        for b in (0.02, 0.3, 3.0)
+    ]
+    assert means[0] > means[1] > means[2]
+
+
+def test_threads_do_not_change_a_bit(stills: np.ndarray) -> None:
+    tables = [refine(look, 7, stills, threads=n, to_lab=LAB).lattice.table.tobytes() for n in (1, 2, 3)]
+    assert tables[0] == tables[1] == tables[2]
+
+
+def test_last_bits_of_the_look_do_not_reach_the_digits_written(stills: np.ndarray) -> None:
+    """What another release of numpy may do to exp and log must not show in the file."""
+
+    def disturbed(signal: np.ndarray) -> np.ndarray:
+        return look(signal) * (1.0 + np.finfo(float).eps * np.sign(np.sin(1e6 * signal)))
+
+    one = refine(look, 9, stills, to_lab=LAB).lattice.table
+    two = refine(disturbed, 9, stills, to_lab=LAB).lattice.table
+    assert np.array_equal(np.round(one, 6), np.round(two, 6))
+
+
+def test_values_have_five_decimals_but_for_greys(refined: Any) -> None:
+    table = refined.lattice.table.reshape(-1, 3).copy()
+    table[np.arange(9) * (81 + 9 + 1)] = 0.5
+    assert np.array_equal(table, np.round(table, DIGITS))
+
+
+def test_without_stills_the_cube_alone_is_fitted() -> None:
+    done = refine(look, 9, to_lab=LAB, ends=ends_of(DISPLAY))
+    assert set(done.report) == {"cube"}
+    assert done.report["cube"].tetrahedral.mean < 0.65 * done.plain_report["cube"].tetrahedral.mean
+    assert done.report["cube"].trilinear.mean < 0.65 * done.plain_report["cube"].trilinear.mean
+    assert done.made_by.endswith("no stills") and done.fingerprint == ""
+
+
+def test_seed_and_stills_are_named_in_the_header(stills: np.ndarray) -> None:
+    one, two = (refine(look, 5, stills, seed=s, to_lab=LAB) for s in (1, 2))
+    assert not np.array_equal(one.lattice.table, two.lattice.table)
+    assert "seed 1" in one.made_by and "seed 2" in two.made_by and fingerprint(stills) in one.made_by
+    assert len(one.made_by) < 240
+
+
+def test_a_look_that_lattices_hold_exactly_is_left_alone(stills: np.ndarray) -> None:
+    done = refine(lambda s: 0.1 + 0.8 * s @ MIX.T, 5, stills, to_lab=LAB)
+    assert np.allclose(done.lattice.table, done.plain.table, rtol=0, atol=1e-5)
+    assert done.report["cube"].trilinear.max < 1e-3
+
+
+def test_display_values_stay_between_black_and_peak_and_scene_values_do_not_have_to(stills: np.ndarray) -> None:
+    def steep(signal: np.ndarray) -> np.ndarray:
+        return np.clip(1.4 * (signal @ MIX.T) ** 2 - 0.05, 0.0, 1.0)
+
+    held = refine(steep, 9, stills, to_lab=LAB, ends=(0.0, 1.0)).lattice.table
+    assert held.min() == 0.0 and held.max() == 1.0
+    free = refine(steep, 9, stills, to_lab=LAB, ends=None).lattice.table
+    assert free.min() < 0.0 or free.max() > 1.0
+    assert ends_of(Signal.named("ACEScct")) is None
+    assert ends_of(Signal.named("BT.1886", range="legal")) == pytest.approx((64 / 1023, 940 / 1023))
+
+
+def test_a_log_look_is_judged_through_the_plain_rendering() -> None:
+    scene = Signal.named("ACEScct")
+    grey = lab_of(scene)(np.full((1, 3), 0.4135884))[0]  # 18 % grey, S-2016-001
+    assert grey[0] == pytest.approx(42.2, abs=0.3)  # 42 % signal at gamma 2.4 is Y = 0.1247
+    assert np.abs(grey[1:]).max() < 0.05
+
+
+def test_report_judges_any_lattice(refined: Any, stills: np.ndarray) -> None:
+    cube = spread(refined.report["cube"].samples, 3, 2)
+    found = report(look, refined.lattice, stills[HELD - 1 :: HELD], cube, to_lab=LAB)
+    assert found["stills"].trilinear == refined.report["stills"].trilinear
+    assert found["cube"].tetrahedral == refined.report["cube"].tetrahedral
+    assert set(report(look, refined.lattice, None, to_lab=LAB)) == {"cube"}
+
+
+def test_progress_ends_at_the_end(stills: np.ndarray) -> None:
+    told: list[tuple[int, int]] = []
+    refine(look, 3, stills, progress=lambda done, total: told.append((done, total)), to_lab=LAB)
+    assert told[-1] == (100, 100) and told == sorted(told)
+
+
+def test_faults_are_one_line() -> None:
+    with pytest.raises(LutFileError, match="points per axis"):
+        refine(look, 1, to_lab=LAB)
+    with pytest.raises(PictureError, match="NaN"):
+        refine(look, 5, np.array([[0.1, np.nan, 0.2]]), to_lab=LAB)
+    with pytest.raises(LutFileError, match="finite"):
+        refine(lambda s: np.where(s > 0.9, np.inf, s), 5, to_lab=LAB)
+    with pytest.raises(TypeError, match="to_lab"):
+        refine(look, 5)
+
+
+# ---------------------------------------------------------------- the parts
+
+
+@pytest.mark.parametrize("n", [2, 3, 6])
+def test_shares_are_those_of_the_lookups(n: int) -> None:
+    """Against our own exact lookups; trilinear also against scipy's interpolator."""
+    from scipy.interpolate import RegularGridInterpolator
+
+    rng = np.random.default_rng(n)
+    lattice = Lattice(rng.random((n, n, n, 3)))
+    values = lattice.table.reshape(-1, 3)
+    points = np.concatenate([rng.random((500, 3)), grid(n).reshape(-1, 3), [[0.5, 0.5, 0.5], [1.0, 0.3, 0.3]]])
+    tri, tet = trilinear_weights(n, points), tetrahedral_weights(n, points)
+    assert np.allclose(tri @ values, lookup(lattice, points, "trilinear"), rtol=0, atol=1e-14)
+    assert np.allclose(tet @ values, lookup(lattice, points, "tetrahedral"), rtol=0, atol=1e-14)
+    axis = np.linspace(0.0, 1.0, n)
+    assert np.allclose(tri @ values, RegularGridInterpolator((axis,) * 3, lattice.table)(points), rtol=0, atol=1e-12)
+    for shares in (tri, tet):
+        assert np.allclose(np.asarray(shares.sum(axis=1)).ravel(), 1.0, rtol=0, atol=1e-14) and shares.data.min() >= 0.0
+    assert cell_of(n, points).max() < n**3
+
+
+def test_bends_are_second_differences() -> None:
+    n = 5
+    rng = np.random.default_rng(1)
+    values = rng.random((n, n, n))
+    k = bends(n)
+    by_hand = sum((np.diff(values, 2, axis=a) ** 2).sum() for a in range(3))
+    assert values.ravel() @ (k @ values.ravel()) == pytest.approx(by_hand, rel=1e-12)
+    assert np.abs(k @ grid(n).reshape(-1, 3)).max() < 1e-13
+    assert bends(2).nnz == 0
+
+
+def test_closed_inverse() -> None:
+    a = np.random.default_rng(2).normal(size=(40, 3, 3))
+    a = a @ a.transpose(0, 2, 1) + 0.1 * np.eye(3)
+    q = np.stack([a[:, i, j] for i, j in ((0, 0), (1, 1), (2, 2), (0, 1), (0, 2), (1, 2))])
+    v = np.random.default_rng(3).normal(size=(40, 3))
+    assert np.allclose(times(inverse(q), v), np.linalg.solve(a, v[..., None])[..., 0], rtol=1e-9, atol=1e-12)
+
+
+def test_solution_is_that_of_dense_least_squares() -> None:
+    n, count = 3, 200
+    rng = np.random.default_rng(4)
+    points, residual = rng.random((count, 3)), rng.normal(size=(2, count, 3))
+    root = rng.normal(size=(count, 3, 3))
+    square = np.einsum("sji,sjk->sik", root, root)
+    q = np.stack([square[:, i, j] for i, j in ((0, 0), (1, 1), (2, 2), (0, 1), (0, 2), (1, 2))])
+    weight = rng.uniform(0.5, 2.0, (2, count))
+    free = np.ones(n**3, bool)
+    free[[0, 13, 26]] = False
+    fit = Fit(n, points, q, one_by_one)
+    found = fit.solve(residual, weight, np.zeros((n**3, 3)), free, 300, 1e-3, 1e-2)
+
+    shares = [trilinear_weights(n, points).toarray(), tetrahedral_weights(n, points).toarray()]
+    rows = [
+        np.sqrt(w)[:, None, None, None] * np.einsum("sij,sn->sinj", root, s)
+        for w, s in zip(weight, shares, strict=True)
+    ]
+    a = np.concatenate(rows).reshape(-1, n**3 * 3)
+    b = np.concatenate(
+        [np.sqrt(w)[:, None] * np.einsum("sij,sj->si", root, r) for w, r in zip(weight, residual, strict=True)]
+    ).ravel()
+    normal = a.T @ a
+    unit = np.diag(normal).mean()
+    normal += unit * np.kron(1e-3 * np.eye(n**3) + 1e-2 * bends(n).toarray(), np.eye(3))
+    keep = np.repeat(free, 3)
+    wanted = np.zeros(n**3 * 3)
+    wanted[keep] = np.linalg.solve(normal[np.ix_(keep, keep)], (a.T @ b)[keep])
+    assert np.allclose(found.ravel(), wanted, rtol=0, atol=1e-9)
+
+
+def test_sensitivity_foretells_ciede2000() -> None:
+    rng = np.random.default_rng(6)
+    signal = rng.uniform(0.1, 0.9, (400, 3))
+    signal[:50] = signal[:50, :1]  # greys
+    error = rng.normal(0.0, 0.002, (400, 3))
+    foretold = np.sqrt((times(sensitivity(signal, LAB), error) * error).sum(axis=1))
+    found = ciede2000(LAB(signal), LAB(signal + error))
+    ratio = foretold / found
+    # First order, over errors of a few codes: 1.3 % for nine in ten, 7 % at worst (a very dark grey).
+    assert np.percentile(np.abs(ratio - 1.0), 90) < 0.02
+    assert np.abs(ratio - 1.0).max() < 0.08
+
+
+def test_spreads_are_even_and_fixed() -> None:
+    """Element by element those of scipy's Halton sequence, which begins with the zeroth."""
+    from scipy.stats import qmc
+
+    points = spread(500, 3, 0)
+    assert np.allclose(points, qmc.Halton(3, scramble=False).random(501)[1:], rtol=0, atol=1e-15)
+    later = spread(4096, 3, 7)
+    assert qmc.discrepancy(later) < 1e-5, "random draws have 1.3e-4"
+    assert later.min() >= 0.0 and later.max() < 1.0
+    assert np.array_equal(later[:100], spread(100, 3, 7)) and not np.array_equal(later, spread(4096, 3, 8))
+    with pytest.raises(ValueError, match="seed"):
+        spread(3, 3, -1)
+
+
+def test_every_cell_is_sampled_and_greys_lie_between_the_points() -> None:
+    cells = cell_of(5, per_cell(5, 3, 1))
+    assert (np.unique(cells, return_counts=True)[1] == 3).all() and len(np.unique(cells)) == 64
+    greys = neutrals(5, 2)
+    assert greys[:, 0] == pytest.approx([1 / 16, 3 / 16, 5 / 16, 7 / 16, 9 / 16, 11 / 16, 13 / 16, 15 / 16])
+
+
+def test_pixels_are_drawn_evenly_and_alike_every_time(tmp_path: Path) -> None:
+    from lookwright.stills import write
+
+    ramp = np.linspace(0.0, 1.0, 64 * 48, dtype=np.float32).reshape(48, 64, 1).repeat(3, axis=2)
+    write(tmp_path / "ramp.png", ramp)
+    write(tmp_path / "white.png", np.ones((8, 8, 3), np.float32))
+    drawn = sample_stills([tmp_path / "ramp.png", tmp_path / "white.png"], 1999, seed=1)
+    assert drawn.shape == (2000, 3) and (drawn[1000:] == 1.0).all()
+    assert np.quantile(drawn[:1000, 0], [0.25, 0.5, 0.75]) == pytest.approx([0.25, 0.5, 0.75], abs=0.01)
+    # What is kept for the report is spread as evenly as the rest.
+    kept = drawn[HELD - 1 : 1000 : HELD, 0]
+    assert np.quantile(kept, [0.25, 0.5, 0.75]) == pytest.approx([0.25, 0.5, 0.75], abs=0.02)
+    assert np.array_equal(drawn, sample_stills([tmp_path / "ramp.png", tmp_path / "white.png"], 1999, seed=1))
+    with pytest.raises(PictureError, match="none were named"):
+        sample_stills([])
+
+
+def test_plain_lattice_is_the_plain_bake(refined: Any) -> None:
+    assert np.array_equal(refined.plain.table, sample(look, 9).table)
