@@ -7,6 +7,8 @@ import re
 _HEADER = re.compile(r"^\s*(\[\[?)\s*([^\]]+?)\s*\]\]?\s*(#.*)?$")
 _KEY = re.compile(r"""^\s*("[^"]*"|'[^']*'|[A-Za-z0-9_.-]+)\s*=""")
 
+_LONG = ('"""', "'''")
+
 
 def line_of(text: str, path: tuple[str | int, ...]) -> int | None:
     """1-based line of ``path`` such as ``("step", 2, "pull")``; of its nearest parent when it has none.
@@ -24,7 +26,11 @@ def line_of(text: str, path: tuple[str | int, ...]) -> int | None:
         if isinstance(p, int):
             wanted.append(p)
             indices[".".join(str(q) for q in path[:i] if isinstance(q, str))] = p
+    quote = ""  # the marks that end the long string we are in
     for number, line in enumerate(text.splitlines(), start=1):
+        if quote:
+            quote = "" if quote in line else quote
+            continue
         header = _HEADER.match(line)
         if header:
             table = [part.strip().strip("\"'") for part in header[2].split(".")]
@@ -38,6 +44,9 @@ def line_of(text: str, path: tuple[str | int, ...]) -> int | None:
                 best = max(best or (0, 0), (depth, number), key=lambda b: b[0])
             continue
         key = _KEY.match(line)
+        if key:
+            value = line[key.end() :].lstrip()
+            quote = value[:3] if value[:3] in _LONG and value.count(value[:3]) == 1 else ""
         if key and _same_index(table, counters, indices):
             here = table + key[1].strip("\"'").split(".")
             depth = len(here)
