@@ -35,6 +35,7 @@ LARGEST_FILE = 200_000_000
 NODES = ("LUT1D", "LUT3D", "Matrix", "Range", "Log", "Exponent", "ASC_CDL")
 """The process nodes of CLF 3.0."""
 
+_WITH_ARRAY = ("LUT1D", "LUT3D", "Matrix")
 _TEXT = ("Id", "Description", "InputDescriptor", "OutputDescriptor", "Info")
 _DEPTHS = ("8i", "10i", "12i", "16i", "16f", "32f")
 _KIND = uuid.UUID("6ba7b812-9dad-11d1-80b4-00c04fd430c8")  # the OID name space of RFC 4122, appendix C
@@ -208,9 +209,11 @@ def _check(root: ElementTree.Element, where: str) -> None:
         if before and takes != before:
             raise LutFileError(place, f"takes {takes} after a node that gives {before}", "the same depth")
         before = gives
-        for array in element:
-            if local(array) == "Array":
-                _check_array(array, kind, place)
+        arrays = [e for e in element if local(e) == "Array"]
+        if len(arrays) != (kind in _WITH_ARRAY):
+            raise LutFileError(place, f"{len(arrays)} arrays", "one" if kind in _WITH_ARRAY else "none")
+        for array in arrays:
+            _check_array(array, kind, place)
     if not found:
         raise LutFileError(where, "the list holds no process node", "at least one")
 
@@ -261,8 +264,6 @@ def _compiled(path: Path, data: bytes, interpolation: str) -> Any:
 
 
 def _tail(text: str) -> str:
-    """OpenColorIO lists what every reader said; keep the one for CLF."""
-    marker = "Error parsing .clf file"
-    at = text.find(marker)
-    text = text[at:] if at >= 0 else text
-    return text if len(text) <= 240 else text[:237] + "..."
+    """OpenColorIO lists what its readers said; keep what the one for CLF did."""
+    text = text.rpartition("Common LUT Format' failed with: ")[2]
+    return text.rstrip(" .") if len(text) <= 240 else text[:237] + "..."
