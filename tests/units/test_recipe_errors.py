@@ -297,7 +297,7 @@ def test_text_that_is_no_toml(name: str) -> None:
     assert words in _one(text)
 
 
-@pytest.mark.parametrize("text", ["title = [{" + "a." * 3000 + "a = 1}]\n", "stops = [[" * 0 + "a." * 3000 + "a = 1\n"])
+@pytest.mark.parametrize("text", ["title = [{" + "a." * 3000 + "a = 1}]\n", "a." * 3000 + "a = 1\n"])
 def test_endless_nesting_inside_valid_toml(text: str) -> None:
     assert len(_one(text + HEAD)) < 300
 
