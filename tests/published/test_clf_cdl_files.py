@@ -1,9 +1,9 @@
 """CLF and CDL files, legal and illegal, read or refused as the rules say and as other libraries do.
 
 OpenColorIO's own test files are not in its wheel, so each is written anew from its rule (tests/shared/clf_cases.py,
-with the name of the file it stands for); where a file is legal its result is compared with the specification's formula. The verdicts
-of OpenColorIO 2.6 and colour-clf-io 0.2.0 stand beside ours, and are themselves tested where those releases
-are installed. Where we differ from a library the reason is given in ``STRICTER``.
+with the name of the file it stands for); where a file is legal its result is compared with the specification's
+formula. The verdicts of OpenColorIO 2.6 and colour-clf-io 0.2.0 stand beside ours, and are themselves tested where
+those releases are installed. Where we differ from a library the reason is given in ``STRICTER``.
 
 Sources: CLF 3.0 (Academy/ASC S-2014-006), SMPTE ST 2136-1; ASC CDL 1.2; names of files: OpenColorIO,
 tests/data/files/clf and .../clf/illegal.

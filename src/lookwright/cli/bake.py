@@ -57,13 +57,13 @@ def command(
     from ..errors import LutFileError
     from ..files import check_target
     from ..look.pipeline import compile_look
-    from ..lut.bake import SIZES, bake, header, recipe_hash
+    from ..lut.bake import SIZES, bake, for_lut, header, recipe_hash
     from ..lut.cube import write_cube
     from .accuracy import accuracy_data, accuracy_lines
 
     model, text = load_look(look, strength)
     target = out if out is not None else look.with_suffix(".cube")
-    pipeline = compile_look(model)
+    pipeline = for_lut(compile_look(model))
     # Before the work, not after it.
     if target.suffix.lower() != ".cube":
         raise LutFileError(str(target), "the name does not end in .cube", hint="readers go by the ending")

@@ -10,14 +10,12 @@ from typing import TYPE_CHECKING
 import click
 
 from .options import json_option, load_look, progress, quiet_option, stills_option, strength_option, tell, tell_json
+from .signals import Said, is_lut, signal_options
 
 if TYPE_CHECKING:
     from ..restraint.subject import Subject
-    from ..spaces.signal import Signal
     from ..stills import Mark, Still
 
-LUT_ENDINGS = (".cube", ".clf")
-_RANGE = click.Choice(["full", "legal"])
 
 
 @click.command()
@@ -26,12 +24,7 @@ _RANGE = click.Choice(["full", "legal"])
 @click.option("--marks", type=click.Path(path_type=Path), metavar="FILE",
               help="Marks of the stills: those on skin are judged. Default: marks.toml in the stills' folder, where "
               "there is one.")  # fmt: skip
-@click.option("--source", metavar="NAME", help="What a foreign LUT must be fed: its signal encoding.")
-@click.option("--source-primaries", metavar="NAME", help="Its primaries, where not those usual for the encoding.")
-@click.option("--source-range", type=_RANGE, default="full", show_default=True, help="Its range.")
-@click.option("--output", metavar="NAME", help="What a foreign LUT gives: its signal encoding.")
-@click.option("--output-primaries", metavar="NAME", help="Its primaries, where not those usual for the encoding.")
-@click.option("--output-range", type=_RANGE, default="full", show_default=True, help="Its range.")
+@signal_options
 @click.option("--html", type=click.Path(path_type=Path), metavar="FILE",
               help="Also write a report in one self-contained file, with before and after of each still.")  # fmt: skip
 @strength_option
@@ -41,12 +34,7 @@ def command(
     look: Path,
     stills: tuple[Path, ...],
     marks: Path | None,
-    source: str | None,
-    source_primaries: str | None,
-    source_range: str,
-    output: str | None,
-    output_primaries: str | None,
-    output_range: str,
+    said: Said,
     html: Path | None,
     strength: float | None,
     as_json: bool,
@@ -64,11 +52,7 @@ def command(
     paths = find_stills(stills) if stills else []
     if marks is not None and not paths:
         raise click.UsageError("--marks belongs to --stills")
-    told = (
-        _signal("--source", source, source_primaries, source_range),
-        _signal("--output", output, output_primaries, output_range),
-    )
-    subject = _subject(look, told, strength)
+    subject = _subject(look, said, strength)
     pictures = None
     if html is not None:
         from ..files import check_target
@@ -99,26 +83,15 @@ def command(
         raise SystemExit(1)
 
 
-def _signal(option: str, name: str | None, primaries: str | None, range_: str) -> Signal | None:
-    if name is None:
-        if primaries is not None or range_ != "full":
-            raise click.UsageError(f"{option}-primaries and {option}-range need {option}")
-        return None
-    from ..spaces.signal import Signal as Named
-
-    return Named.named(name, primaries, "legal" if range_ == "legal" else "full")
-
-
-def _subject(path: Path, told: tuple[Signal | None, Signal | None], strength: float | None) -> Subject:
+def _subject(path: Path, said: Said, strength: float | None) -> Subject:
     from ..restraint.limits import check_limits
     from ..restraint.subject import subject_of_look, subject_of_lut
 
-    if path.suffix.lower() in LUT_ENDINGS:
+    if is_lut(path):
         if strength is not None:
             raise click.UsageError("--strength is for looks; a LUT has the strength it was baked with")
-        return subject_of_lut(path, *told)
-    if any(told):
-        raise click.UsageError("--source and --output are for LUT files; a look says what it is fed and gives")
+        return subject_of_lut(path, *said.signals())
+    said.none()
     look, _ = load_look(path, strength)
     check_limits(look.limits, str(path))
     return replace(subject_of_look(look), name=path.name)

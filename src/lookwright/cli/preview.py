@@ -9,8 +9,6 @@ import click
 from .options import (
     Share,
     json_option,
-    load_look,
-    look_argument,
     out_option,
     progress,
     quiet_option,
@@ -21,12 +19,13 @@ from .options import (
     tell,
     tell_json,
 )
+from .signals import Said, load_look_or_lut, signal_options
 
 LAYOUTS = ("graded", "pair", "wipe", "sheet")
 
 
 @click.command()
-@look_argument
+@click.argument("look", type=click.Path(path_type=Path), metavar="LOOK_OR_LUT")
 @stills_option()
 @out_option("Folder for the pictures.")
 @click.option(
@@ -47,6 +46,7 @@ LAYOUTS = ("graded", "pair", "wipe", "sheet")
 @click.option("--at", type=Share(), default=0.5, show_default=True, help="Where a wipe is cut.")
 @size_option
 @strength_option
+@signal_options
 @click.option(
     "--scheduler",
     metavar="ADDRESS",
@@ -63,11 +63,14 @@ def command(
     at: float,
     size: int,
     strength: float | None,
+    said: Said,
     scheduler: str | None,
     as_json: bool,
     quiet: bool,
 ) -> None:
-    """Grade stills with LOOK through the same lattice that 'bake' delivers.
+    """Grade stills with LOOK_OR_LUT, a look through the same lattice that 'bake' delivers.
+
+    A LUT file that lookwright did not write needs --source and --output.
 
     A still that cannot be read is reported and the rest are done (exit code 1). Pictures that are there already, from
     the same still and look, are not made again.
@@ -76,7 +79,7 @@ def command(
     from ..stills import find_stills
     from .pictures import Job, view_of, write_previews
 
-    model, text = load_look(look, strength)
+    model, text = load_look_or_lut(look, said, strength, table=True)
     paths = find_stills(stills)
     job = Job(text, str(look.parent), look.stem, model.strength, size, layout, suffix, at)
     view, _ = view_of(job)

@@ -32,7 +32,7 @@ class Said:
 
     def none(self) -> None:
         """Refuse signals said of a look, which knows its own."""
-        if any(name is not None for name in (*self.source[:2], *self.output[:2])):
+        if any(signal is not None for signal in self.signals()):
             raise click.UsageError("--source and --output are for LUT files; a look says what it is fed and gives")
 
 
@@ -75,14 +75,21 @@ def is_lut(path: Path) -> bool:
     return path.suffix.lower() in LUT_ENDINGS
 
 
-def load_look_or_lut(path: Path, said: Said, strength: float | None = None) -> tuple[Look, str]:
-    """A look with its exact text; for a LUT file the recipe in it, or a look that sends its source through it."""
+def load_look_or_lut(
+    path: Path, said: Said, strength: float | None = None, table: bool = False
+) -> tuple[Look, str]:
+    """A look with its exact text; for a LUT file the recipe in it, or a look that sends its source through it.
+
+    With ``table`` a file of our own is taken by its table too.
+    """
     if not is_lut(path):
         said.none()
         return load_look(path, strength)
     from ..look.write import look_text
     from ..lut.foreign import look_of_lut, own_recipe
 
-    look = look_of_lut(path, *said.signals())
-    text = own_recipe(path)
+    if table and strength is not None:
+        raise click.UsageError("--strength is for looks; a LUT has the strength it was baked with")
+    look = look_of_lut(path, *said.signals(), table=table)
+    text = None if table else own_recipe(path)
     return (look if strength is None else look.with_strength(strength)), (look_text(look) if text is None else text)

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 from ..errors import LutFileError, RecipeError
 from ..spaces.signal import Signal
 from .embed import extract
+from .lattice import Lattice
 
 if TYPE_CHECKING:
     from ..look.model import Look
@@ -70,7 +71,9 @@ def declared(path: Path, source: Signal | None, output: Signal | None) -> tuple[
     return source, output, look
 
 
-def look_of_lut(path: Path, source: Signal | None = None, output: Signal | None = None) -> Look:
+def look_of_lut(
+    path: Path, source: Signal | None = None, output: Signal | None = None, table: bool = False
+) -> Look:
     """A look whose only work is to send its source through the file.
 
     Parameters
@@ -80,6 +83,8 @@ def look_of_lut(path: Path, source: Signal | None = None, output: Signal | None 
         baked from.
     source, output
         What it must be fed and what it gives.
+    table
+        Take the table of our own files too, not the recipe in them.
 
     Raises :class:`LutFileError` or :class:`RecipeError` as :func:`declared`.
     """
@@ -90,7 +95,7 @@ def look_of_lut(path: Path, source: Signal | None = None, output: Signal | None 
     from .read import read_lut
 
     source, output, own = declared(path, source, output)
-    if own is not None:
+    if own is not None and not table:
         return own
     read_lut(path)  # a fault in the file is reported under its own name, not as a fault of a step
 
@@ -110,3 +115,27 @@ def look_of_lut(path: Path, source: Signal | None = None, output: Signal | None 
         output=SignalText.model_validate(words(output)),
         steps=steps,
     ).with_folder(path.parent)
+
+
+def direct_lattice(look: Look) -> Lattice | None:
+    """The very lattice of the file that :func:`look_of_lut` wrapped, where it is one; else None.
+
+    Sampling a LUT on another lattice would cost accuracy for nothing.
+    """
+    from ..steps.lut import Lut
+    from ..steps.render import Render
+    from .cube import read_cube
+    from .hald import read_hald
+
+    steps = look.steps[1:] if look.steps[:1] == (Render(),) and look.source.signal().kind == "display" else look.steps
+    if len(steps) != 1 or not isinstance(steps[0], Lut) or look.strength != 1.0:
+        return None
+    lut = steps[0]
+    same = lut.input.signal() == look.source.signal() and lut.output.signal() == look.output.signal()
+    if not (lut.on and lut.amount == 1.0 and same):
+        return None
+    path = look.folder / lut.file
+    if path.suffix.lower() == ".cube":
+        file = read_cube(path)
+        return file.lattice if file.curves is None else None
+    return read_hald(path) if path.suffix.lower() in (".png", ".tif", ".tiff") else None

@@ -49,7 +49,11 @@ class View:
 
     def _lattice(self, look: Look) -> Lattice:
         from ..look.pipeline import compile_look
+        from .foreign import direct_lattice
 
+        direct = direct_lattice(look)
+        if direct is not None:
+            return direct
         baked = bake(compile_look(look), self.size)
         # Six decimals, as in the .cube that is delivered: what is seen is what is sent.
         return Lattice(np.round(baked.table, 6))
