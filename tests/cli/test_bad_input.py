@@ -350,7 +350,7 @@ def test_no_memory(fails: Any, monkeypatch: pytest.MonkeyPatch) -> None:
     def none_left(*args: Any, **kwargs: Any) -> None:
         raise MemoryError
 
-    monkeypatch.setattr(lookwright.lut.bake, "baked", none_left)
+    monkeypatch.setattr(lookwright.lut.bake, "bake", none_left)
     fails(["bake", "good.toml"], "not enough memory", "--size")
 
 

@@ -27,6 +27,9 @@ if TYPE_CHECKING:
 PAGE = 60
 """Frames on one contact sheet; more make further sheets, since a longer one is not looked at."""
 
+RESUMABLE = 9
+"""From this many stills on, a ledger of finished pictures is kept in the folder."""
+
 
 @dataclass(frozen=True)
 class Job:
@@ -109,7 +112,8 @@ def write_previews(
     view, digest = view_of(job)
     if job.layout == "sheet":
         return _sheets(job, view, paths, out, advance)
-    ledger = Ledger(out)
+    # A few pictures are made anew in a moment; a season's are not.
+    ledger = Ledger(out) if len(paths) >= RESUMABLE else None
     keys: dict[str, str] = {}
     ready: list[Path] = []
     written: list[Path] = []
@@ -119,6 +123,9 @@ def write_previews(
         taken: set[str] = set()
         for path in paths:
             target = out / f"{_unique(path.stem, taken)}-{job.name}{_ending(job)}.{job.suffix}"
+            if ledger is None:
+                yield Task(job, str(path), str(target), f"{path.stem}: {view.output.encoding.name}")
+                continue
             try:
                 key = key_of(path, path.name, view.look.title, digest)
             except OSError as exc:
@@ -137,7 +144,8 @@ def write_previews(
         _take(outcome, written, faults)
         if outcome.fault is None:
             target = Path(outcome.task.target)
-            ledger.add(target, keys.pop(outcome.task.target))
+            if ledger is not None:
+                ledger.add(target, keys.pop(outcome.task.target))
         advance(1)
     return sorted(written), ready, faults
 

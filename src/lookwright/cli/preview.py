@@ -72,8 +72,8 @@ def command(
 
     A LUT file that lookwright did not write needs --source and --output.
 
-    A still that cannot be read is reported and the rest are done (exit code 1). Pictures that are there already, from
-    the same still and look, are not made again.
+    A still that cannot be read is reported and the rest are done (exit code 1). From nine stills on, pictures that
+    are there already, from the same still and look, are not made again.
     """
     from ..files import new_folder
     from ..stills import find_stills
