@@ -15,6 +15,9 @@ from .solve import solve
 
 Array = NDArray[np.float64]
 
+DARK = 0.02
+"""Scene light that counts half in the fit: about three stops under middle grey."""
+
 
 @dataclass(frozen=True)
 class Expressed:
@@ -34,7 +37,13 @@ def express(difference: Difference, signal: Signal, samples: Array) -> Expressed
     """
     if difference == Difference():
         return Expressed(Correction(), 0.0, 0.0)
-    aim = np.asarray(signal.from_scene(difference.undo(signal.to_scene(samples))), np.float64)
+    light = difference.undo(signal.to_scene(samples))
+    aim = np.asarray(signal.from_scene(light), np.float64)
+    # What flare bends lies in the darkest stops and no CDL can follow it: an even weight would pay for it with a
+    # drift of the mid-tones, where faces and walls are.
+    grey = np.maximum(light.mean(axis=1, keepdims=True), 0.0)
+    weight = np.maximum(grey / (grey + DARK), 0.05)
+    weight *= 100.0 / np.sqrt(aim.size * np.mean(weight**2))
     start = np.concatenate([np.ones(3), np.median(aim - samples, axis=0), np.ones(3), [1.0]])
     low = np.concatenate([np.full(3, 0.5), np.full(3, -0.6), np.full(3, 0.5), [0.5]])
     high = np.concatenate([np.full(3, 2.0), np.full(3, 0.6), np.full(3, 2.0), [1.6]])
@@ -47,7 +56,7 @@ def express(difference: Difference, signal: Signal, samples: Array) -> Expressed
         # Slope, offset and power nearly stand in for each other on a narrow picture: a faint pull to neutral
         # keeps the numbers readable and the file the same on every machine.
         pull = 1e-4 * (v - np.concatenate([np.ones(3), start[3:6], np.ones(4)])) / scale
-        return np.concatenate([(build(v) - aim).ravel() * (100.0 / np.sqrt(aim.size)), pull])
+        return np.concatenate([((build(v) - aim) * weight).ravel(), pull])
 
     values, _ = solve(residual, start, low, high, scale, rounds=40)
     v = np.round(values, 6)

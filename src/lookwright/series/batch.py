@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import errno
 import hashlib
 import json
 import os
@@ -65,8 +66,11 @@ class Ledger:
 def key_of(source: Path, *parts: object) -> str:
     """SHA-256 over the bytes of a source file and whatever else decides its output.
 
-    Raises :class:`OSError` when the file cannot be read.
+    Raises :class:`OSError` when the file cannot be read, or is none: a pipe would be waited for without end.
     """
+    if not source.is_file():
+        with open(os.open(source, os.O_RDONLY | getattr(os, "O_NONBLOCK", 0))):
+            raise OSError(errno.EINVAL, "this is not a file")
     digest = hashlib.sha256(json.dumps([str(p) for p in parts]).encode("utf-8"))
     with open(source, "rb") as handle:
         while block := handle.read(1 << 20):

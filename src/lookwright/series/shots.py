@@ -16,7 +16,7 @@ from ..spaces.signal import Signal
 from ..stills import Mark, Still, marks_for, read, region
 from .as_cdl import Expressed, express
 from .difference import Difference
-from .match import Match, match_frame, match_marks, sampled
+from .match import Match, match_frame, match_marks, sampled, weigh
 
 if TYPE_CHECKING:
     from ..lut.viewing import View
@@ -72,9 +72,10 @@ class Shot:
         if m.changed:
             return f"{self.shot}: not matched; {m.changed}"
         state = "matched" if self.inside else "still outside the tolerance"
+        note = f" ({m.note})" if m.note else ""
         return (
             f"{self.shot}: was {m.difference.in_words()}; by its {m.by}, confidence {m.confidence:.2f}; now "
-            f"{self.after.in_words()}: {state}"
+            f"{self.after.in_words()}: {state}{note}"
         )
 
 
@@ -87,11 +88,18 @@ class Anchor:
         self.samples = sampled(scene)
         self.marks = _medians(scene, marks)
 
-    def match(self, scene: Array, marks: Sequence[Mark]) -> Match:
-        """How scene light (H, W, 3) of another still differs: by marks where both have usable ones, else by frame."""
-        roles = {m.name: m.role for m in marks}
-        by_marks = match_marks(self.marks, _medians(scene, marks), roles) if marks else None
-        return by_marks if by_marks is not None else match_frame(self.samples, sampled(scene))
+    def match(self, scene: Array, marks: Sequence[Mark], by: str = "") -> Match:
+        """How scene light (H, W, 3) of another still differs.
+
+        By marks where both have usable ones that agree, else by the frame; ``by`` names one of the two.
+        """
+        by_marks = None
+        if marks and by != "frame":
+            by_marks = match_marks(self.marks, _medians(scene, marks), {m.name: m.role for m in marks})
+        if by_marks is not None and by == "marks":
+            return by_marks
+        by_frame = match_frame(self.samples, sampled(scene))
+        return by_frame if by_marks is None else weigh(by_marks, by_frame)
 
 
 def _medians(scene: Array, marks: Sequence[Mark]) -> dict[str, Array]:
@@ -121,7 +129,7 @@ def one_shot(
         after, corrected = Difference(), still.pixels
     else:
         corrected = np.asarray(expressed.cdl(np.asarray(still.pixels, np.float64)), np.float32)
-        after = anchor.match(signal.to_scene(corrected), marks).difference
+        after = anchor.match(signal.to_scene(corrected), marks, match.by).difference
     inside = not match.changed and abs(after.stops) <= tolerance.stops and abs(after.mired) <= tolerance.mired
     return Shot(
         shot,
