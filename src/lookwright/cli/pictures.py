@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from ..errors import LookwrightError, PictureError
-from ..series.batch import Ledger, Outcome, key_of, run_cluster, run_local
+from ..series.batch import Ledger, Outcome, key_of, run_cluster, run_local, unique
 from ..sheets.layouts import Frame, contact, pair, wipe
 from ..stills import profile_for, read, write
 
@@ -122,7 +122,7 @@ def write_previews(
     def tasks() -> Iterator[Task]:
         taken: set[str] = set()
         for path in paths:
-            target = out / f"{_unique(path.stem, taken)}-{job.name}{_ending(job)}.{job.suffix}"
+            target = out / f"{unique(path.stem, taken)}-{job.name}{_ending(job)}.{job.suffix}"
             if ledger is None:
                 yield Task(job, str(path), str(target), f"{path.stem}: {view.output.encoding.name}")
                 continue
@@ -213,11 +213,3 @@ def thumbnail(pixels: Pixels, width: int = 640) -> Pixels:
 
 def _ending(job: Job) -> str:
     return "" if job.layout == "graded" else f"-{job.layout}"
-
-
-def _unique(stem: str, taken: set[str]) -> str:
-    name, n = stem, 2
-    while name in taken:
-        name, n = f"{stem}-{n}", n + 1
-    taken.add(name)
-    return name

@@ -60,7 +60,7 @@ def command(
     code 1 when a shot stays outside the tolerance or cannot be matched.
     """
     from ..errors import LookwrightError
-    from ..files import make_folder
+    from ..files import new_folder
     from ..lut.viewing import View
     from ..series.shots import Tolerance, run
     from ..stills import find_stills, read_marks
@@ -71,10 +71,9 @@ def command(
     file = marks if marks is not None else anchor.parent / "marks.toml"
     table = read_marks(file) if not no_marks and (marks is not None or file.is_file()) else {}
     tolerance = Tolerance(tolerance_stops, tolerance_mired)
-    make_folder(out)
     shots: list[Shot] = []
     faults: list[LookwrightError] = []
-    with progress("matching", len(paths), quiet or as_json) as advance:
+    with new_folder(out), progress("matching", len(paths), quiet or as_json) as advance:
         for result in run(paths, anchor, view.pipeline.source, table, tolerance, view, os.cpu_count() or 1):
             if isinstance(result, LookwrightError):
                 faults.append(result)

@@ -31,14 +31,17 @@ class Ledger:
     """What a folder already holds, one JSON line per finished output, appended as each is done.
 
     An output counts as done when its line names the same key (see :func:`key_of`) and the file is still there at its
-    size. A line cut short by a kill is ignored; so is the whole file when it cannot be read.
+    size. A line cut short by a kill, or spoiled otherwise, is ignored; so is the whole file when it cannot be read.
     """
 
     def __init__(self, folder: Path) -> None:
         self.path = folder / LEDGER
         self._done: dict[str, tuple[str, int]] = {}
-        with contextlib.suppress(OSError, UnicodeDecodeError):
-            for line in self.path.read_text("utf-8").splitlines():
+        self._cut = ""
+        with contextlib.suppress(OSError):
+            text = self.path.read_text("utf-8", "replace")
+            self._cut = "\n" if text and not text.endswith("\n") else ""
+            for line in text.splitlines():
                 with contextlib.suppress(ValueError, KeyError, TypeError):
                     entry = json.loads(line)
                     self._done[str(entry["output"])] = (str(entry["key"]), int(entry["size"]))
@@ -60,7 +63,8 @@ class Ledger:
             self._done[output.name] = (key, size)
             line = json.dumps({"output": output.name, "key": key, "size": size}) + "\n"
             with open(self.path, "a", encoding="utf-8") as handle:
-                handle.write(line)
+                handle.write(self._cut + line)
+                self._cut = ""
 
 
 def key_of(source: Path, *parts: object) -> str:
@@ -76,6 +80,15 @@ def key_of(source: Path, *parts: object) -> str:
         while block := handle.read(1 << 20):
             digest.update(block)
     return digest.hexdigest()
+
+
+def unique(name: str, taken: set[str]) -> str:
+    """``name``, numbered when it is in ``taken`` already; adds what it returns to ``taken``."""
+    given, n = name, 2
+    while given in taken:
+        given, n = f"{name}-{n}", n + 1
+    taken.add(given)
+    return given
 
 
 def run_local(tasks: Iterable[T], work: Callable[[T], Any], workers: int | None = None) -> Iterator[Outcome[T]]:

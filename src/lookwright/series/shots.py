@@ -15,6 +15,7 @@ from ..lut.cdl import Correction
 from ..spaces.signal import Signal
 from ..stills import Mark, Still, marks_for, read, region
 from .as_cdl import Expressed, express
+from .batch import unique
 from .difference import Difference
 from .match import Match, match_frame, match_marks, sampled, weigh
 
@@ -165,12 +166,8 @@ def _colour(pixels: NDArray[Any], signal: Signal, marks: Sequence[Mark], view: V
 
 def shot_ids(paths: Sequence[Path]) -> list[str]:
     """A unique id per still: its name without the ending, numbered where two are alike."""
-    seen: dict[str, int] = {}
-    ids = []
-    for p in paths:
-        n = seen[p.stem] = seen.get(p.stem, 0) + 1
-        ids.append(p.stem if n == 1 else f"{p.stem}-{n}")
-    return ids
+    taken: set[str] = set()
+    return [unique(p.stem, taken) for p in paths]
 
 
 def run(

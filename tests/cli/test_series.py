@@ -1,0 +1,162 @@
+"""``lookwright series`` as a user meets it."""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Callable
+from pathlib import Path
+
+import numpy as np
+import pytest
+from takes import Truth, take, write_takes
+
+from lookwright.lut.cdl import read_cdl
+from lookwright.stills import read, write
+
+Run = Callable[..., object]
+
+TRUTHS = [
+    Truth("shot 01"),
+    Truth("shot 02", 0.5, 30.0, 0.001),
+    Truth("shot 03", -0.4, -25.0),
+    Truth("shot 04", 0.1, 0.0, 0.002),
+]
+FILES = ["series.ccc", "drift.json", "drift.png", "before.jpg", "after.jpg", "series.html"]
+
+
+@pytest.fixture
+def takes(tmp_path: Path) -> Path:
+    folder = tmp_path / "takes"
+    write_takes(folder, "close", TRUTHS, every=8)
+    return folder
+
+
+def mark_file(folder: Path, names: list[str]) -> Path:
+    """Marks of the close still, taken as lying at the same place in each take (nothing moved)."""
+    path = folder / "marks.toml"
+    boxes = {"face key": (0.385, 0.33, 0.075, 0.07, "key"), "wall": (0.62, 0.50, 0.18, 0.12, "ambient"),
+             "face fill": (0.313, 0.54, 0.037, 0.06, "fill"), "forehead": (0.395, 0.36, 0.06, 0.04, "skin")}  # fmt: skip
+    lines = []
+    for name in names:
+        for mark, (x, y, w, h, role) in boxes.items():
+            lines.append(f'["{name}"."{mark}"]\nbox = [{x}, {y}, {w}, {h}]\nrole = "{role}"\n')
+    path.write_text("\n".join(lines), encoding="utf-8")
+    return path
+
+
+def test_with_marks(look: Path, takes: Path, tmp_path: Path, lookwright: Run) -> None:
+    mark_file(takes, [t.name for t in TRUTHS])
+    out = tmp_path / "out"
+    said = lookwright("series", look, "--stills", takes, "--anchor", takes / "shot 01.png", "--out", out)
+    assert said.code == 0 and said.err == "", said.out + said.err
+    lines = said.out.splitlines()
+    assert lines[0] == "shot 01: the anchor"
+    assert re.match(r"shot 02: was 0\.5\d? stops over, (2[7-9]|3[0-3]) mired warmer.*; by its marks, confidence", lines[1])
+    assert lines[-1] == f"4 of 4 within 0.1 stop and 5 mired; report in {out}"
+    assert sorted(p.name for p in out.iterdir()) == sorted(FILES)
+    corrections = read_cdl(out / "series.ccc")
+    assert [c.id for c in corrections] == ["shot 01", "shot 02", "shot 03", "shot 04"]
+    assert corrections[0].slope == (1.0, 1.0, 1.0) and corrections[0].offset == (0.0, 0.0, 0.0)
+    assert "Feed it ACEScct" in corrections[1].words[0]
+    drift = json.loads((out / "drift.json").read_text())
+    assert drift[1]["match"]["by"] == "marks" and abs(drift[1]["match"]["difference"]["stops"] - 0.5) < 0.05
+    assert abs(drift[1]["after"]["stops"]) < 0.05 and drift[1]["after_colour"]["skin_hue_deg"] is not None
+    before = [d["before_colour"]["skin_level"] for d in drift]
+    after = [d["after_colour"]["skin_level"] for d in drift]
+    assert np.ptp(after) < 0.15 * np.ptp(before), "the skin's level is the same in every shot afterwards"
+    page = (out / "series.html").read_text(encoding="utf-8")
+    assert page.count("data:image/") == 3 and "http" not in page.split("</head>")[1]
+    assert "All 4 shots are within" in page and page.count("<tr><td>") == 4
+
+
+def test_the_same_run_gives_the_same_files(look: Path, takes: Path, tmp_path: Path, lookwright: Run) -> None:
+    def run(out: Path) -> dict[str, bytes]:
+        lookwright("series", look, "--stills", takes, "--anchor", takes / "shot 01.png", "--out", out, "--quiet")
+        return {name: (out / name).read_bytes() for name in FILES}
+
+    assert run(tmp_path / "a") == run(tmp_path / "b")
+
+
+def test_no_marks_and_json(look: Path, takes: Path, tmp_path: Path, lookwright: Run) -> None:
+    mark_file(takes, [t.name for t in TRUTHS])
+    said = lookwright(
+        "series", look, "--stills", takes, "--anchor", takes / "shot 01.png", "--no-marks", "--json",
+        "--out", tmp_path / "out", "--tolerance-stops", "0.15", "--tolerance-mired", "10",
+    )  # fmt: skip
+    assert said.code == 0 and said.err == "", said.err
+    data = json.loads(said.out)
+    assert [s["match"]["by"] for s in data["shots"]] == ["anchor", "frame", "frame", "frame"]
+    assert data["faults"] == [] and [Path(f).name for f in data["files"]] == FILES
+
+
+def test_quiet(look: Path, takes: Path, tmp_path: Path, lookwright: Run) -> None:
+    said = lookwright(
+        "series", look, "--stills", takes, "--anchor", takes / "shot 01.png", "--out", tmp_path / "out", "--quiet"
+    )
+    assert (said.code, said.out, said.err) == (0, "", "")
+
+
+def test_a_change_of_light_is_named_and_fails(look: Path, takes: Path, tmp_path: Path, lookwright: Run) -> None:
+    write(takes / "shot 05.png", take("close", Truth("x", 0.2, 10.0, change="key down"), 9, every=8))
+    out = tmp_path / "out"
+    said = lookwright("series", look, "--stills", takes, "--anchor", takes / "shot 01.png", "--out", out)
+    assert said.code == 1
+    assert "shot 05: not matched; the frame is not the anchor's" in said.out and "4 of 5 within" in said.out
+    assert "not matched" in (out / "series.html").read_text(encoding="utf-8")
+    assert read_cdl(out / "series.ccc")[4].offset == (0.0, 0.0, 0.0), "it is not corrected"
+
+
+def test_a_tolerance_too_tight_fails(look: Path, takes: Path, tmp_path: Path, lookwright: Run) -> None:
+    said = lookwright(
+        "series", look, "--stills", takes, "--anchor", takes / "shot 01.png", "--out", tmp_path / "out",
+        "--tolerance-mired", "0.001",
+    )  # fmt: skip
+    assert said.code == 1 and "still outside the tolerance" in said.out
+
+
+def test_a_bad_still_is_reported_and_the_rest_done(look: Path, takes: Path, tmp_path: Path, lookwright: Run) -> None:
+    whole = (takes / "shot 03.png").read_bytes()
+    (takes / "shot 03.png").write_bytes(whole[: len(whole) // 2])
+    out = tmp_path / "out"
+    said = lookwright("series", look, "--stills", takes, "--anchor", takes / "shot 01.png", "--out", out)
+    assert said.code == 1 and said.err.count("\n") == 1
+    assert "shot 03.png: the PNG is damaged or cut short" in said.err and "3 of 4 within" in said.out
+    assert [c.id for c in read_cdl(out / "series.ccc")] == ["shot 01", "shot 02", "shot 04"]
+
+
+def test_names_that_are_alike_get_ids_of_their_own(look: Path, takes: Path, tmp_path: Path, lookwright: Run) -> None:
+    other = tmp_path / "reel 2"
+    other.mkdir()
+    write(other / "shot 02.png", read(takes / "shot 02.png").pixels)
+    out = tmp_path / "out"
+    said = lookwright(
+        "series", look, "--stills", takes, "--stills", other, "--anchor", takes / "shot 01.png", "--out", out
+    )
+    assert said.code == 0, said.err
+    ids = [c.id for c in read_cdl(out / "series.ccc")]
+    assert len(ids) == len(set(ids)) == 5
+
+
+@pytest.mark.parametrize("case", ["no anchor file", "anchor no picture", "no pictures", "bad marks", "display source"])
+def test_wrong_use(case: str, look: Path, takes: Path, tmp_path: Path, lookwright: Run) -> None:
+    anchor, stills, words = takes / "shot 01.png", takes, ""
+    more: list[object] = []
+    if case == "no anchor file":
+        anchor, words = takes / "none.png", "none.png: there is no such file"
+    elif case == "anchor no picture":
+        anchor, words = look, "window.toml: this is not a picture"
+    elif case == "no pictures":
+        stills, words = tmp_path / "texts", "the folder holds no stills"
+        stills.mkdir()
+        (stills / "notes.txt").write_text("no picture")
+    elif case == "bad marks":
+        (tmp_path / "m.toml").write_text('["shot 01".wall]\nbox = [0.9, 0.9, 0.5, 0.5]\n')
+        more, words = ["--marks", tmp_path / "m.toml"], "m.toml"
+    else:
+        look.write_text(look.read_text().replace('"ACEScct"', '"sRGB"'))
+        words = "carries display light; expected a scene or log encoding"
+    out = tmp_path / "out"
+    said = lookwright("series", look, "--stills", stills, "--anchor", anchor, "--out", out, *more)
+    assert said.code == 2 and said.out == "" and words in said.err and said.err.count("\n") == 1, said.err
+    assert not out.exists(), "nothing is left behind"
