@@ -13,22 +13,39 @@ if TYPE_CHECKING:
 
 
 def write_drift_plot(path: Path, shots: Sequence[Shot], tolerance: Tolerance) -> None:
-    """Exposure, balance and separation of each shot, before and after matching, into ``path`` (.png, .svg, .pdf)."""
+    """Exposure, balance, separation and, where a skin mark is, skin, before and after, into ``path`` (.png, .svg, .pdf).
+
+    One column a shot, in the order of the shots.
+    """
     with style.plotting() as plt:
         wide = min(24.0, max(9.0, 0.32 * len(shots) + 4.0))
-        figure, axes = plt.subplots(3, 1, figsize=(wide, 8.4), sharex=True, layout="constrained")
-        places = range(len(shots))
+        skin = any(s.after_colour.skin_level is not None for s in shots)
+        rows = 5 if skin else 3
+        figure, axes = plt.subplots(rows, 1, figsize=(wide, 2.5 * rows + 0.9), sharex=True, layout="constrained")
         _drift(axes[0], shots, "stops", "exposure from the anchor", "stops", tolerance.stops)
         _drift(axes[1], shots, "mired", "balance from the anchor, + is warmer", "mired", tolerance.mired)
-        before = [s.before_colour.separation for s in shots]
-        axes[2].plot(places, before, "o", mfc="none", color=style.FAINT, label="before")
-        axes[2].plot(places, [s.after_colour.separation for s in shots], "o-", color=style.INK, lw=1, label="after")
-        axes[2].set(title="separation of warm and cool parts", ylabel="Oklab")
+        _colour(axes[2], shots, "separation", "separation of warm and cool parts, graded", "Oklab")
         axes[2].set_ylim(bottom=0)
-        _legend(axes[2])
+        if skin:
+            _colour(axes[3], shots, "skin_level", "level of the skin mark, graded", "% of signal")
+            _colour(axes[4], shots, "skin_hue_deg", "hue of the skin mark, graded", "degrees, Oklab")
         every = max(1, len(shots) // 40)
-        axes[2].set_xticks(list(places)[::every], [s.shot for s in shots][::every], rotation=60, ha="right")
+        places = list(range(len(shots)))[::every]
+        axes[-1].set_xticks(places, [s.shot for s in shots][::every], rotation=60, ha="right")
         style.save_figure(figure, path)
+
+
+def _colour(ax: Any, shots: Sequence[Shot], name: str, title: str, unit: str) -> None:
+    def values(which: str) -> tuple[list[int], list[float]]:
+        # A shot in other light, or of another scene, would set the scale of all the rest.
+        read = [(i, getattr(getattr(s, which), name)) for i, s in enumerate(shots) if not s.match.changed]
+        return [i for i, v in read if v is not None], [v for _, v in read if v is not None]
+
+    ax.plot(*values("before_colour"), "o", mfc="none", color=style.FAINT, label="before")
+    ax.plot(*values("after_colour"), "o-", color=style.INK, ms=4, lw=0.8, label="after")
+    ax.margins(y=0.15)
+    ax.set(title=title, ylabel=unit)
+    _legend(ax)
 
 
 def _drift(ax: Any, shots: Sequence[Shot], name: str, title: str, unit: str, tolerance: float) -> None:
