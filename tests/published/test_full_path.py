@@ -82,7 +82,8 @@ def test_xyz_to_display_code(row: tuple[str, float, tuple[float, float, float], 
 # BT.2020). S-Log3 has two, F-Log2 a later second one.
 DEFAULTS = {
     "ACEScct": "ACEScg", "ACEScc": "ACEScg", "ACEScg": "ACEScg", "ACES2065-1": "ACES2065-1",
-    "S-Log3": "S-Gamut3.Cine", "S-Log2": "S-Gamut", "V-Log": "V-Gamut", "LogC3": "Wide Gamut 3", "LogC4": "Wide Gamut 4",
+    "S-Log3": "S-Gamut3.Cine", "S-Log2": "S-Gamut", "V-Log": "V-Gamut",
+    "LogC3": "Wide Gamut 3", "LogC4": "Wide Gamut 4",
     "Log3G10": "WideGamutRGB", "F-Log": "F-Gamut", "F-Log2": "F-Gamut", "N-Log": "N-Gamut", "D-Log": "D-Gamut",
     "L-Log": "BT.2020", "Apple Log": "BT.2020", "Mi-Log": "BT.2020", "BT.1886": "BT.709", "sRGB": "BT.709",
     "P3-D65 2.6": "P3-D65", "Display P3": "P3-D65", "BT.2100 PQ": "BT.2020", "BT.2100 HLG": "BT.2020",
