@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from ..errors import RecipeError
+from ..errors import LookwrightError, RecipeError
 from ..spaces import curves, oklab
 from ..spaces.primaries import matrix
 from ..spaces.ranges import from_full, to_full
@@ -133,7 +133,9 @@ def stages(look: Look, keep_neutral: bool = True) -> list[Stage]:
             raise RecipeError(
                 where,
                 f"needs {DOMAIN_WORDS[takes]}, but {crossed_by} already made display light",
-                hint=f"move it before {crossed_by.split(' ', 2)[-1]}",
+                hint="leave one of the two out"
+                if gives == "display"
+                else f"move it before {crossed_by.split(' ', 2)[-1]}",
             )
         if domain != "display" and takes == "display":
             raise RecipeError(
@@ -149,7 +151,10 @@ def stages(look: Look, keep_neutral: bool = True) -> list[Stage]:
             )
         into = conversion(domain, takes) if takes != "display" else []
         does_nothing = effective.is_neutral() and not effective.rendering and takes == gives
-        own = effective.prepare(context) if keep_neutral or not does_nothing else None
+        try:
+            own = effective.prepare(context) if keep_neutral or not does_nothing else None
+        except LookwrightError as exc:
+            raise RecipeError(f"{where}, {exc.where}", exc.got, exc.expected, exc.hint) from None
         found.append(Stage(i, tuple(into), own))
         if gives == "display" and domain != "display":
             crossed_by = where

@@ -25,7 +25,7 @@ class Band(Declared):
     )
     turn: float = Param(
         0.0, low=-40.0, high=40.0, neutral=0.0, unit="deg", soft=(-20.0, 20.0),
-        help="turns hues, + toward larger angles",
+        help="turns hues, + toward larger angles; the middle of a narrow band turns somewhat less, so that none fold",
     )
     colourfulness: float = Param(
         1.0, low=0.0, high=2.0, neutral=1.0, soft=(0.5, 1.5), help="factor on colourfulness"

@@ -89,10 +89,10 @@ class Lut(Step):
 
         takes, gives = self.input.signal(), self.output.signal()
         if takes.kind == "display" and gives.kind == "scene":
-            raise RecipeError("step 'lut'", "turns display light back into scene light", "a LUT the other way round")
+            raise RecipeError("signals", "turns display light back into scene light", "a LUT the other way round")
         if self.amount < 1.0 and takes != gives:
             raise RecipeError(
-                "step 'lut'",
+                "amount",
                 f"cannot be applied at {self.amount:g} of its strength: it takes {takes.encoding.name} and gives "
                 f"{gives.encoding.name}",
                 hint="a share needs the same signal on both sides; set amount (or the look's strength) to 1",
@@ -101,7 +101,7 @@ class Lut(Step):
         try:
             table = read_lut(path)
         except LutFileError as exc:
-            raise RecipeError(f"step 'lut', {exc.where}", exc.got, exc.expected, exc.hint) from None
+            raise RecipeError(exc.where, exc.got, exc.expected, exc.hint) from None
 
         def encode(x: Array) -> Array:
             return takes.from_scene(x) if takes.kind == "scene" else takes.from_light(x)

@@ -1,4 +1,4 @@
-"""The budgets of the main job against peers in the same run, by hand: python tests/benchmarks/bench_issue2.py
+"""The budgets of the main job against peers in the same run, by hand: python tests/benchmarks/main_job.py
 
 Every line is a ratio of two things timed alternately on this machine (ours, peer, ours, peer, ...), so that a busy
 machine slows both. Medians of the rounds are compared; the least times stand beside them, because other work can
