@@ -36,7 +36,7 @@ def mark_file(folder: Path, names: list[str]) -> Path:
     """Marks of the close still, taken as lying at the same place in each take (nothing moved)."""
     path = folder / "marks.toml"
     boxes = {"face key": (0.385, 0.33, 0.075, 0.07, "key"), "wall": (0.62, 0.50, 0.18, 0.12, "ambient"),
-             "face fill": (0.313, 0.54, 0.037, 0.06, "fill"), "forehead": (0.395, 0.36, 0.06, 0.04, "skin")}  # fmt: skip
+             "fill side": (0.313, 0.54, 0.037, 0.06, "fill"), "brow": (0.395, 0.36, 0.06, 0.04, "skin")}  # fmt: skip
     lines = []
     for name in names:
         for mark, (x, y, w, h, role) in boxes.items():
@@ -52,7 +52,7 @@ def test_with_marks(look: Path, takes: Path, tmp_path: Path, lookwright: Run) ->
     assert said.code == 0 and said.err == "", said.out + said.err
     lines = said.out.splitlines()
     assert lines[0] == "shot 01: the anchor"
-    assert re.match(r"shot 02: was 0\.5\d? stops over, (2[7-9]|3[0-3]) mired warmer.*; by its marks, confidence", lines[1])
+    assert re.match(r"shot 02: was 0\.5\d? stops over, (2[7-9]|3[0-3]) mired warmer.*; by its marks, conf", lines[1])
     assert lines[-1] == f"4 of 4 within 0.1 stop and 5 mired; report in {out}"
     assert sorted(p.name for p in out.iterdir()) == sorted(FILES)
     corrections = read_cdl(out / "series.ccc")

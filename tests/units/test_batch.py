@@ -131,3 +131,17 @@ def test_no_scheduler_answers() -> None:
     pytest.importorskip("distributed")
     with pytest.raises(LookwrightError, match=r"--scheduler tcp://127\.0\.0\.1:1: does not answer"):
         list(run_cluster([1], str, "tcp://127.0.0.1:1"))
+
+
+def test_half_written_files_go_unless_someone_is_writing(tmp_path: Path) -> None:
+    left, other = output(tmp_path, ".writing-abc.jpg"), output(tmp_path, ".writing-abc.cube")
+    Ledger(tmp_path).tidy(".jpg")
+    assert not left.exists() and other.exists(), "only what this kind of run leaves"
+    at_work = Ledger(tmp_path)
+    at_work.tidy(".jpg")
+    left.write_text("half")
+    Ledger(tmp_path).tidy(".jpg")
+    assert left.exists()
+    del at_work
+    Ledger(tmp_path).tidy(".jpg")
+    assert not left.exists()

@@ -30,12 +30,14 @@ def test_least_squares_of_a_match(seed: int) -> None:
     assert residual(ours) @ residual(ours) <= 2.0 * theirs.cost * (1.0 + 1e-9)
     # Parameters to a thousandth of a meaningful change: both end where the cost no longer falls.
     np.testing.assert_allclose(ours / SCALE, theirs.x / SCALE, rtol=0, atol=1e-3)
-    np.testing.assert_allclose(jacobian * SCALE, theirs.jac * SCALE, rtol=0, atol=1e-3 * np.abs(theirs.jac * SCALE).max())
+    most = np.abs(theirs.jac * SCALE).max()
+    np.testing.assert_allclose(jacobian * SCALE, theirs.jac * SCALE, rtol=0, atol=1e-3 * most)
     assert abs(ours[0] - truth.stops) < 0.1, "and that is near the truth, with 2 % noise on 12 marks"
 
 
 def test_bounds_hold() -> None:
-    """The least of (x - 3)^2 + (y + x)^2 under x <= 1 is x = 1, y = -1: the other coordinate is still free to follow."""
+    """The least of (x - 3)^2 + (y + x)^2 under x <= 1 is x = 1, y = -1: the other is still free."""
+
     def residual(v: np.ndarray) -> np.ndarray:
         return np.array([v[0] - 3.0, v[1] + v[0]])
 

@@ -114,6 +114,8 @@ def write_previews(
         return _sheets(job, view, paths, out, advance)
     # A few pictures are made anew in a moment; a season's are not.
     ledger = Ledger(out) if len(paths) >= RESUMABLE else None
+    if ledger is not None:
+        ledger.tidy("." + job.suffix)
     keys: dict[str, str] = {}
     ready: list[Path] = []
     written: list[Path] = []

@@ -17,6 +17,8 @@ from ..errors import LookwrightError
 
 T = TypeVar("T")
 LEDGER = ".lookwright-done.jsonl"
+UNFINISHED = ".writing-"
+"""How ``files.replacing`` names what is not complete yet."""
 
 
 @dataclass(frozen=True)
@@ -37,6 +39,7 @@ class Ledger:
     def __init__(self, folder: Path) -> None:
         self.path = folder / LEDGER
         self._done: dict[str, tuple[str, int]] = {}
+        self._lock = -1
         self._cut = ""
         with contextlib.suppress(OSError):
             text = self.path.read_text("utf-8", "replace")
@@ -45,6 +48,26 @@ class Ledger:
                 with contextlib.suppress(ValueError, KeyError, TypeError):
                     entry = json.loads(line)
                     self._done[str(entry["output"])] = (str(entry["key"]), int(entry["size"]))
+
+    def tidy(self, suffix: str) -> None:
+        """Remove half-written files that a killed run left, unless another run works in this folder now.
+
+        The lock lasts as long as this object. Where the system knows no such lock, nothing is removed.
+        """
+        try:
+            import fcntl
+
+            self._lock = os.open(self.path, os.O_CREAT | os.O_RDWR | os.O_CLOEXEC, 0o666)
+            fcntl.flock(self._lock, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        except (ImportError, OSError):
+            return
+        for left in self.path.parent.glob(f"{UNFINISHED}*{suffix}"):
+            with contextlib.suppress(OSError):
+                left.unlink()
+
+    def __del__(self) -> None:
+        if self._lock >= 0:
+            os.close(self._lock)
 
     def has(self, output: Path, key: str) -> bool:
         """Whether ``output`` is there as ``key`` would make it."""
@@ -99,7 +122,8 @@ def run_local(tasks: Iterable[T], work: Callable[[T], Any], workers: int | None 
     time, so memory does not grow with their number. A :class:`LookwrightError` ends its own task only; anything else
     ends the run.
     """
-    count = workers or os.cpu_count() or 1
+    # One more than cores: while one thread waits for the disk, the cores stay busy.
+    count = workers or (os.cpu_count() or 1) + 1
     pending: dict[Future[Any], T] = {}
     with ThreadPoolExecutor(count) as pool:
         try:

@@ -1,0 +1,147 @@
+"""A whole season of stills: memory, cores, throughput against FFmpeg's lut3d in the same run, kill and resume.
+
+    python tests/benchmarks/batch_stills.py [COUNT]        # 1000 when left out
+
+Twenty different 1920x1080 16-bit PNG stills, shifted sample stills, under COUNT names. ``preview`` grades them to JPEG
+(4:4:4) with the shipped night look. FFmpeg decodes the same PNGs, applies the same baked .cube by tetrahedra in planar
+float (its quickest way) and writes JPEG, with its own threads. The two take turns over parts of the stills, so that
+other work on the machine slows both.
+
+"busy" is processor time of the program over the time of all cores; "machine" is the share of all cores that anything
+used meanwhile. On a machine with other work only "machine" can reach its full share.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import signal
+import subprocess
+import sys
+import tempfile
+import time
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+
+ROOT = Path(__file__).parents[2]
+LOOK = ROOT / "looks" / "night-workshop.toml"
+CORES = os.cpu_count() or 1
+DIFFERENT = 20
+PARTS = 4
+
+
+@dataclass
+class Ran:
+    """What a process used."""
+
+    wall: float
+    processor: float
+    peak_mib: float
+    machine: float
+    code: int
+
+    @property
+    def busy(self) -> float:
+        return self.processor / (self.wall * CORES)
+
+
+def idle_seconds() -> float:
+    """Of all cores since the start of the machine (proc(5): idle and iowait)."""
+    fields = Path("/proc/stat").read_text().split("\n", 1)[0].split()[1:]
+    return (int(fields[3]) + int(fields[4])) / os.sysconf("SC_CLK_TCK")
+
+
+def ran(arguments: list[str], kill_when: Path | None = None, at: int = 0) -> Ran:
+    """Run to the end, or kill without warning once the folder ``kill_when`` holds ``at`` pictures."""
+    start, idle = time.perf_counter(), idle_seconds()
+    process = subprocess.Popen(arguments, stdout=subprocess.DEVNULL)
+    if kill_when is not None:
+        while process.poll() is None and len(list(kill_when.glob("*.jpg"))) < at:
+            time.sleep(0.02)
+        process.send_signal(signal.SIGKILL)
+        process.wait()
+        return Ran(time.perf_counter() - start, 0.0, 0.0, 0.0, process.returncode)
+    _, status, usage = os.wait4(process.pid, 0)
+    process.returncode = os.waitstatus_to_exitcode(status)
+    wall = time.perf_counter() - start
+    machine = 1.0 - (idle_seconds() - idle) / (wall * CORES)
+    return Ran(wall, usage.ru_utime + usage.ru_stime, usage.ru_maxrss / 1024.0, machine, process.returncode)
+
+
+def make(folder: Path, count: int) -> None:
+    """COUNT names of DIFFERENT stills, in PARTS folders numbered for FFmpeg's reader."""
+    from lookwright.stills import read, write
+
+    samples = [read(p).pixels for p in sorted((ROOT / "sample_images").glob("*_acescct.png"))]
+    originals = []
+    for n in range(DIFFERENT):
+        pixels = np.roll(samples[n % len(samples)], 97 * n, axis=1) + np.float32(n / 1023.0)
+        originals.append(write(folder / f"original{n}.png", pixels))
+    for n in range(count):
+        part = folder / f"part{n % PARTS}"
+        part.mkdir(exist_ok=True)
+        os.link(originals[n % DIFFERENT], part / f"still{n // PARTS:05d}.png")
+
+
+def hashes(folder: Path) -> dict[str, str]:
+    return {p.name: hashlib.sha256(p.read_bytes()).hexdigest() for p in sorted(folder.glob("*.jpg"))}
+
+
+def main() -> int:
+    count = int(sys.argv[1]) if len(sys.argv) > 1 else 1000
+    import imageio_ffmpeg
+
+    from lookwright.look.read import read_look
+    from lookwright.lut.cube import write_cube
+    from lookwright.lut.viewing import View
+
+    with tempfile.TemporaryDirectory() as temporary:
+        folder = Path(temporary)
+        make(folder, count)
+        view = View(read_look(LOOK))
+        view.ready()
+        write_cube(folder / "look.cube", view._lattices["graded"])
+
+        def ours(stills: list[Path], out: Path) -> list[str]:
+            named = [a for s in stills for a in ("--stills", str(s))]
+            return [sys.executable, "-m", "lookwright", "preview", str(LOOK), *named, "--out", str(out), "--quiet"]
+
+        def peer(part: Path, out: Path) -> list[str]:
+            out.mkdir()
+            chain = f"format=gbrpf32le,lut3d={folder}/look.cube:interp=tetrahedral,format=gbrp16le,format=yuvj444p"
+            return [
+                imageio_ffmpeg.get_ffmpeg_exe(), "-v", "error", "-nostdin", "-i", str(part / "still%05d.png"),
+                "-vf", chain, "-q:v", "2", "-huffman", "default", str(out / "still%05d.jpg"),
+            ]  # fmt: skip
+
+        mine, theirs = [], []
+        parts = [folder / f"part{n}" for n in range(PARTS)]
+        for n, part in enumerate(parts):
+            theirs.append(ran(peer(part, folder / f"ffmpeg{n}")))
+            mine.append(ran(ours([part], folder / f"ours{n}")))
+        good = all(r.code == 0 for r in (*mine, *theirs))
+        ours_wall, peer_wall = sum(r.wall for r in mine), sum(r.wall for r in theirs)
+        ours_cpu, peer_cpu = sum(r.processor for r in mine), sum(r.processor for r in theirs)
+        print(f"{count} stills, {CORES} cores, in {PARTS} turns each")
+        print(f"  ours    {count / ours_wall:6.2f} stills/s, {ours_cpu / count * 1e3:5.0f} ms of processor a still")
+        print(f"  FFmpeg  {count / peer_wall:6.2f} stills/s, {peer_cpu / count * 1e3:5.0f} ms of processor a still")
+        print(f"  ours / FFmpeg: {peer_wall / ours_wall:.2f} in time, {peer_cpu / ours_cpu:.2f} in processor time")
+        whole = ran(ours(parts, folder / "whole"))
+        first = hashes(folder / "whole")
+        print(f"all in one run: {whole.wall:.0f} s, busy {whole.busy:.0%} (machine {whole.machine:.0%}; must be 85 %)")
+        print(f"  peak memory {whole.peak_mib:.0f} MiB (must be <= 1536), {len(first)} pictures")
+        cut = folder / "cut"
+        ran(ours(parts, cut), kill_when=cut, at=count * 2 // 5)
+        there = len(hashes(cut))
+        again = ran(ours(parts, cut))
+        same = hashes(cut) == first and not list(cut.glob(".writing-*"))
+        print(f"killed with {there} of {count} there, then finished in {again.wall:.0f} s: ", end="")
+        print("the same pictures, nothing else" if same else f"NOT the same: {sorted(cut.iterdir())[:5]}")
+        good &= whole.code == again.code == 0 and len(first) == count and same and whole.peak_mib <= 1536
+        return 0 if good else 1
+
+
+if __name__ == "__main__":
+    sys.exit(main())
