@@ -34,7 +34,9 @@ encoding = "ACEScct"
 encoding = "BT.1886"
 [[step]]
 kind = "split"
+warm = 90.0
 pull = 1.0
+spread = 0.0
 hold = { amount = 0.0 }
 [[step]]
 kind = "saturation"

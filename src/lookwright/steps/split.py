@@ -116,7 +116,7 @@ class Split(Step):
                 # Both tints need both ends: with a wide transition each reaches the other's.
                 ends = smoothstep((stops + 9.0) / 4.0) * smoothstep((5.5 - stops) / 3.0)
                 held = 1.0 - self.hold.amount * bump(hue, centre, half) * fade
-                held = held * (1.0 - self.neutral_hold * np.exp(-((colourfulness / 0.02) ** 2)))
+                held = held * (1.0 - self.neutral_hold * (1.0 - fade))
                 shadow = self.cool_shadows * 0.5 * (1.0 - side) * ends * held
                 light = self.warm_highlights * 0.5 * (1.0 + side) * ends * held
                 ratios = ratios + shadow[..., None] * cool_axis + light[..., None] * warm_axis
