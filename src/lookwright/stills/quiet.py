@@ -48,7 +48,8 @@ def _restore() -> None:
         text = caught.read()
     _caught = None
     # Other threads may have written to stderr meanwhile: their lines are passed on.
-    others = b"".join(x for x in text.splitlines(keepends=True) if not x.startswith(b"libpng "))
+    # libpng writes a message and its line end apart, so two threads may share a line and leave an empty one.
+    others = b"".join(x for x in text.splitlines(keepends=True) if x.strip() and not x.startswith(b"libpng "))
     if others:
         with contextlib.suppress(OSError):
             os.write(2, others)
