@@ -13,9 +13,9 @@ if TYPE_CHECKING:
 
 
 def write_drift_plot(path: Path, shots: Sequence[Shot], tolerance: Tolerance) -> None:
-    """Exposure, balance, separation and, where a skin mark is, skin, before and after, into ``path`` (.png, .svg, .pdf).
+    """Exposure, balance, separation and, where marked, skin, before and after, into ``path`` (.png, .svg, .pdf).
 
-    One column a shot, in the order of the shots.
+    In the order of the shots.
     """
     with style.plotting() as plt:
         wide = min(24.0, max(9.0, 0.32 * len(shots) + 4.0))
