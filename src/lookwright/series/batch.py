@@ -173,13 +173,13 @@ def run_cluster(tasks: Iterable[T], work: Callable[[T], Any], address: str, ahea
     with client:
         rest = iter(tasks)
         sent: dict[str, T] = {}
-        running = as_completed()
+        running = as_completed(loop=client.loop)
 
         def send() -> bool:
             task = next(rest, None)
             if task is None:
                 return False
-            future = client.submit(work, task, pure=False, retries=2)
+            future = client.submit(_answer, work, task, pure=False, retries=2)
             sent[future.key] = task
             running.add(future)
             return True
@@ -190,8 +190,27 @@ def run_cluster(tasks: Iterable[T], work: Callable[[T], Any], address: str, ahea
         for future in running:
             task = sent.pop(future.key)
             fault = future.exception()
-            if fault is not None and not isinstance(fault, LookwrightError):
-                fault = LookwrightError(f"worker of {address}", f"{type(fault).__name__}: {fault}")
-            yield Outcome(task, fault)
+            if fault is not None:
+                yield Outcome(task, LookwrightError(f"a worker of {address}", f"{type(fault).__name__}: {fault}"))
+            else:
+                yield Outcome(task, _fault(future.result()))
             future.release()
             send()
+
+
+def _answer(work: Callable[[T], Any], task: T) -> tuple[str, str, str, str, str] | None:
+    """Do the work on a worker; a fault of the task travels as plain text, which any version of Python can carry."""
+    try:
+        work(task)
+    except LookwrightError as exc:
+        return type(exc).__name__, exc.where, exc.got, exc.expected, exc.hint
+    return None
+
+
+def _fault(answer: tuple[str, str, str, str, str] | None) -> LookwrightError | None:
+    if answer is None:
+        return None
+    from .. import errors
+
+    kind = getattr(errors, answer[0], LookwrightError)
+    return LookwrightError(*answer[1:]) if kind is errors.RecipeErrors else kind(*answer[1:])

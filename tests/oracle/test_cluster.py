@@ -1,0 +1,78 @@
+"""The same previews from a local two-worker Dask cluster as from this machine's threads."""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+import time
+from collections.abc import Iterator
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from lookwright.stills import read, write
+
+if not os.environ.get("CI"):
+    pytest.importorskip("distributed")  # in CI its absence is a fault
+
+ROOT = Path(__file__).parents[2]
+LOOK = ROOT / "looks" / "overcast.toml"
+
+
+@pytest.fixture
+def scheduler(tmp_path: Path) -> Iterator[str]:
+    """A scheduler and two workers, each its own process on the loopback address, ended afterwards."""
+    file = tmp_path / "scheduler.json"
+    here = ["--interface", "lo"] if sys.platform == "linux" else ["--host", "127.0.0.1"]
+    common = {"cwd": tmp_path, "stdout": subprocess.DEVNULL, "stderr": subprocess.DEVNULL}
+    dask = [sys.executable, "-m", "distributed.cli.dask_scheduler"]
+    processes = [subprocess.Popen([*dask, "--scheduler-file", str(file), "--port", "0", "--no-dashboard", *here],
+                                  **common)]  # fmt: skip
+    try:
+        limit = time.monotonic() + 60
+        while not file.exists() and time.monotonic() < limit:
+            time.sleep(0.05)
+        assert file.exists(), "the scheduler did not start"
+        for n in range(2):
+            worker = [sys.executable, "-m", "distributed.cli.dask_worker", "--scheduler-file", str(file), "--nthreads",
+                      "1", "--nworkers", "1", "--no-dashboard", "--name", f"w{n}", "--no-nanny", *here]  # fmt: skip
+            processes.append(subprocess.Popen(worker, **common))
+        import json
+
+        yield str(json.loads(file.read_text())["address"])
+    finally:
+        for process in reversed(processes):
+            process.terminate()
+        for process in processes:
+            try:
+                process.wait(20)
+            except subprocess.TimeoutExpired:
+                process.kill()
+                process.wait()
+
+
+def preview(*arguments: object) -> subprocess.CompletedProcess[str]:
+    return subprocess.run(
+        [sys.executable, "-m", "lookwright", "preview", str(LOOK), *map(str, arguments)],
+        capture_output=True, text=True, timeout=120,
+    )  # fmt: skip
+
+
+def test_two_workers_make_the_same_pictures(scheduler: str, tmp_path: Path) -> None:
+    stills = tmp_path / "stills"
+    stills.mkdir()
+    sample = read(ROOT / "sample_images" / "day_acescct.png").pixels[::8, ::8]
+    for n in range(10):
+        write(stills / f"shot{n}.png", np.ascontiguousarray(np.roll(sample, 11 * n, axis=1)))
+    (stills / "shot4.png").write_bytes(b"no picture")
+    sent, here = tmp_path / "sent", tmp_path / "here"
+    far = preview("--stills", stills, "--out", sent, "--scheduler", scheduler)
+    near = preview("--stills", stills, "--out", here)
+    assert far.returncode == near.returncode == 1, far.stderr
+    assert far.stderr == near.stderr and far.stderr.count("\n") == 1 and "shot4.png" in far.stderr
+    pictures = {p.name: p.read_bytes() for p in sent.glob("*.jpg")}
+    assert len(pictures) == 9 and pictures == {p.name: p.read_bytes() for p in here.glob("*.jpg")}
+    again = preview("--stills", stills, "--out", sent, "--scheduler", scheduler)
+    assert "wrote 0 picture(s), 9 there already" in again.stdout
