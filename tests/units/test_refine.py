@@ -57,10 +57,26 @@ def refined(stills: np.ndarray) -> Any:
 def test_both_lookups_err_less_at_colours_never_fitted(refined: Any, stills: np.ndarray) -> None:
     rng = np.random.default_rng(77)
     nearby = np.clip(stills[:2000] + rng.normal(0.0, 0.01, (2000, 3)), 0.0, 1.0)
-    for points, most in ((nearby, 0.55), (rng.random((20_000, 3)), 0.65)):
+    # Measured 0.46 / 0.43 near the stills and 0.57 / 0.57 in the cube; without weight on the stills 0.51 / 0.53,
+    # with trilinear residuals alone 0.44 / 0.51 near them.
+    for points, most in ((nearby, 0.48), (rng.random((20_000, 3)), 0.62)):
         plain, better = differences(refined.plain, points), differences(refined.lattice, points)
         assert (better.mean(axis=1) < most * plain.mean(axis=1)).all()
         assert (np.percentile(better, 99, axis=1) < np.percentile(plain, 99, axis=1)).all()
+
+
+def test_neither_lookup_is_served_at_the_cost_of_the_other(stills: np.ndarray) -> None:
+    """A look with strong products of channels, which the two lookups see differently."""
+
+    def twisted(signal: np.ndarray) -> np.ndarray:
+        product = (np.roll(signal, 1, axis=-1) - 0.5) * (signal - 0.5)
+        return 0.5 + 0.45 * np.sin(2.5 * (signal @ MIX.T - 0.5) + 2.0 * product)
+
+    done = refine(twisted, 9, stills, to_lab=LAB, ends=ends_of(DISPLAY))
+    for name in LOOKUPS:
+        # Measured 0.82 and 0.62; with the residuals of one lookup alone the other gets 1.20 or 0.82 of plain.
+        share = {"trilinear": 0.9, "tetrahedral": 0.7}[name]
+        assert getattr(done.report["stills"], name).mean < share * getattr(done.plain_report["stills"], name).mean
 
 
 def test_other_software_sees_the_gain_too(refined: Any) -> None:
@@ -88,7 +104,7 @@ def test_neutral_points_are_exactly_those_of_the_look(refined: Any) -> None:
 def test_greys_between_the_points_gain_in_trilinear_and_do_not_lose_in_tetrahedral(refined: Any) -> None:
     greys = np.repeat(np.linspace(0.0, 1.0, 501)[:, None], 3, axis=1)
     plain, better = differences(refined.plain, greys), differences(refined.lattice, greys)
-    assert better[0].mean() < 0.9 * plain[0].mean()
+    assert better[0].mean() < 0.35 * plain[0].mean()  # measured 0.29; 0.39 without greys among the samples
     # A tetrahedral lookup of grey uses neutral points alone, and those are held.
     assert np.allclose(better[1], plain[1], rtol=0, atol=1e-9)
 

@@ -183,7 +183,15 @@ class Api:
     async def save(self, request: Request) -> Response:
         """Write the look file."""
         body = await body_of(request, asked.Save)
-        return await self._then_state(lambda: self.bench.session.save(body.overwrite))
+
+        def work() -> dict[str, Any]:
+            try:
+                self.bench.session.save(body.overwrite)
+            except ChangedOnDisk:  # not a fault but a question for the user
+                return {"saved": False, "state": self.bench.state()}
+            return {"saved": True, "state": self.bench.state()}
+
+        return JSONResponse(await run_in_threadpool(work))
 
     async def reload(self, request: Request) -> Response:
         """Read the look file again."""
@@ -226,15 +234,15 @@ class Api:
     async def marks(self, request: Request) -> Response:
         """Measure marks, and keep them unless told otherwise."""
         body = await body_of(request, asked.Marks)
-        return JSONResponse(await run_in_threadpool(self._measure, body))
+        return JSONResponse(await run_in_threadpool(self._measure, body, _client(request)))
 
-    def _measure(self, body: asked.Marks) -> dict[str, Any]:
+    def _measure(self, body: asked.Marks, client: str) -> dict[str, Any]:
         marks = [Mark(m.name, _inside(m.box), m.level, m.role) for m in body.marks]
         if body.keep:
             before = self.bench.marks.of(body.still)
             self.bench.marks.put(body.still, marks)
             if before != marks:
-                self.bench.hub.tell("marks", {"still": body.still})
+                self.bench.hub.tell("marks", {"still": body.still, "client": client})
                 self.bench.check_soon(1.0)
         found = self.bench.marks.measured(body.still, marks, self.bench.session.look)
         return {"measured": found, "marks_dirty": self.bench.marks.dirty}
@@ -275,8 +283,8 @@ class Api:
 
     async def deliver(self, request: Request) -> Response:
         """Start a delivery."""
-        await body_of(request, asked.Nothing)
-        await run_in_threadpool(self.bench.deliver)
+        body = await body_of(request, asked.Deliver)
+        await run_in_threadpool(self.bench.deliver, body.plain_sampling)
         return JSONResponse({})
 
 
@@ -294,8 +302,6 @@ def _answering(handler: Handler) -> Handler:
             return Response(status_code=204)
         except ClientDisconnect:
             return Response(status_code=204)
-        except ChangedOnDisk as exc:
-            return JSONResponse({"error": str(exc), "changed_on_disk": True}, 409)
         except Gone as exc:
             return JSONResponse({"error": str(exc), "gone": True}, 409)
         except LookwrightError as exc:

@@ -123,7 +123,7 @@ class Bench:
             self._timer.start()
 
     def _check(self) -> None:
-        _, moment, revision, *_ = self.session.snapshot()
+        _, moment, (revision, _), *_ = self.session.snapshot()
         stills = chosen(list(self.given.stills))
         self.hub.tell("checking", {"revision": revision})
         self.checker.ask({"work": "check", "revision": revision, "text": moment.text, **self._files(stills)})
@@ -141,20 +141,21 @@ class Bench:
 
     def tune(self, goals: dict[str, Any]) -> None:
         """Start a tuning; raises :class:`LookwrightError` when something is at work already."""
-        _, moment, revision, *_ = self.session.snapshot()
+        _, moment, (_, looks), *_ = self.session.snapshot()
         asked = {
-            "work": "tune", "revision": revision, "text": moment.text, "goals": goals,
+            "work": "tune", "revision": looks, "text": moment.text, "goals": goals,
             "references": [str(p) for p in self.given.references],
             "reference_encoding": self.given.reference_encoding, **self._files(self.given.stills),
         }  # fmt: skip
         self._start("tune", asked)
 
-    def deliver(self) -> None:
+    def deliver(self, plain_sampling: bool = False) -> None:
         """Start a delivery of the saved look."""
         if self.session.dirty or self.session.changed_on_disk():
             raise LookwrightError(self.given.look.name, "has changes that are not saved", hint="save it first")
         asked = {
-            "work": "deliver", "look": str(self.given.look), "out": str(self.given.out),
+            "work": "deliver", "plain_sampling": plain_sampling,
+            "look": str(self.given.look), "out": str(self.given.out),
             "stills": [str(p) for p in self.given.stills],
             "marks": str(self.given.marks) if self.given.marks and self.given.marks.is_file() else None,
         }  # fmt: skip
@@ -199,7 +200,7 @@ class Bench:
             tuned = self._tuned
         if tuned is None:
             raise LookwrightError("tune", "there is no result to take")
-        if tuned[0] != self.session.revision:
+        if tuned[0] != self.session.looks:
             raise LookwrightError("tune", "the recipe was changed since the tuning began", hint="tune again")
         self.session.replace(tuned[1], "tuned")
         self.leave_tuned()

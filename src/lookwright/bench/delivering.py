@@ -15,6 +15,8 @@ def run(asked: dict[str, Any], say: Any) -> dict[str, Any]:
     arguments = ["deliver", asked["look"], "--out", str(out), "--quiet"]
     for still in asked["stills"]:
         arguments += ["--stills", still]
+    if asked["plain_sampling"]:
+        arguments.append("--plain-sampling")
     if asked.get("marks"):
         arguments += ["--marks", asked["marks"]]
     cli.main(args=arguments, prog_name="lookwright", standalone_mode=False)

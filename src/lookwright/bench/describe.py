@@ -140,11 +140,12 @@ def addable(look: Look) -> list[dict[str, Any]]:
 
 def state(session: Session, extra: dict[str, Any]) -> dict[str, Any]:
     """Everything that the page shows of the recipe."""
-    look, moment, revision, undo, redo, dirty = session.snapshot()
+    look, moment, (revision, looks), undo, redo, dirty = session.snapshot()
     shown, note = shown_look(look)
     screen = screen_for(shown.output.signal())
     return {
         "revision": revision,
+        "looks": looks,
         "file": session.path.name,
         "title": look.title,
         "about": look.about,

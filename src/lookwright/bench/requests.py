@@ -96,5 +96,11 @@ class Tune(Asked):
     separation: Annotated[float, Field(ge=0.0, le=180.0, allow_inf_nan=False)] | None = None
 
 
+class Deliver(Asked):
+    """How to deliver."""
+
+    plain_sampling: bool = False
+
+
 class Nothing(Asked):
     """An empty object."""

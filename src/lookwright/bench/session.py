@@ -75,6 +75,8 @@ class Session:
         self._now = Moment(text, self._new_ids(len(self.look.steps)), "")
         self._saved = text
         self.revision = 1
+        self.looks = 1
+        """Counts looks: saving is a new revision, but no new look."""
 
     # -- what is there ---------------------------------------------------------------------------------------------
 
@@ -88,12 +90,12 @@ class Session:
         """Whether there is something to save."""
         return self._now.text != self._saved
 
-    def snapshot(self) -> tuple[Look, Moment, int, str, str, bool]:
-        """(look, moment, revision, what undo would undo, what redo would redo, dirty), all of one instant."""
+    def snapshot(self) -> tuple[Look, Moment, tuple[int, int], str, str, bool]:
+        """(look, moment, (revision, looks), what undo and redo would do, dirty), all of one instant."""
         with self._lock:
             undo = self._now.did if self._undo else ""
             redo = self._redo[-1].did if self._redo else ""
-            return self.look, self._now, self.revision, undo, redo, self.dirty
+            return self.look, self._now, (self.revision, self.looks), undo, redo, self.dirty
 
     def changed_on_disk(self) -> bool:
         """Whether someone else wrote (or removed) the file since it was read or saved."""
@@ -279,8 +281,9 @@ class Session:
         self._become(Moment(text, ids, did), look)
 
     def _become(self, moment: Moment, look: Look | None = None) -> None:
-        self.look = look or self._checked(moment.text)
-        self._now = moment
+        new = look or self._checked(moment.text)
+        self.looks += new != self.look
+        self.look, self._now = new, moment
         self._changed()
 
     def _changed(self) -> None:

@@ -20,15 +20,16 @@ def write_drift_plot(path: Path, shots: Sequence[Shot], tolerance: Tolerance) ->
     with style.plotting() as plt:
         wide = min(24.0, max(9.0, 0.32 * len(shots) + 4.0))
         skin = any(s.after_colour.skin_level is not None for s in shots)
-        rows = 5 if skin else 3
+        rows = 6 if skin else 4
         figure, axes = plt.subplots(rows, 1, figsize=(wide, 2.5 * rows + 0.9), sharex=True, layout="constrained")
         _drift(axes[0], shots, "stops", "exposure from the anchor", "stops", tolerance.stops)
         _drift(axes[1], shots, "mired", "balance from the anchor, + is warmer", "mired", tolerance.mired)
-        _colour(axes[2], shots, "separation", "separation of warm and cool parts, graded", "Oklab")
-        axes[2].set_ylim(bottom=0)
+        _drift(axes[2], shots, "tint", "tint from the anchor, + is greener", "Duv", None)
+        _colour(axes[3], shots, "separation", "separation of warm and cool parts, graded", "Oklab")
+        axes[3].set_ylim(bottom=0)
         if skin:
-            _colour(axes[3], shots, "skin_level", "level of the skin mark, graded", "% of signal")
-            _colour(axes[4], shots, "skin_hue_deg", "hue of the skin mark, graded", "degrees, Oklab")
+            _colour(axes[4], shots, "skin_level", "level of the skin mark, graded", "% of signal")
+            _colour(axes[5], shots, "skin_hue_deg", "hue of the skin mark, graded", "degrees, Oklab")
         every = max(1, len(shots) // 40)
         places = list(range(len(shots)))[::every]
         axes[-1].set_xticks(places, [s.shot for s in shots][::every], rotation=60, ha="right")
@@ -48,12 +49,13 @@ def _colour(ax: Any, shots: Sequence[Shot], name: str, title: str, unit: str) ->
     _legend(ax)
 
 
-def _drift(ax: Any, shots: Sequence[Shot], name: str, title: str, unit: str, tolerance: float) -> None:
+def _drift(ax: Any, shots: Sequence[Shot], name: str, title: str, unit: str, tolerance: float | None) -> None:
     matched = [i for i, s in enumerate(shots) if not s.match.changed]
     changed = [i for i, s in enumerate(shots) if s.match.changed]
     before = [getattr(shots[i].match.difference, name) for i in matched]
     after = [getattr(shots[i].after, name) for i in matched]
-    ax.axhspan(-tolerance, tolerance, color=style.FAINT, alpha=0.25, lw=0, label="tolerance")
+    if tolerance is not None:
+        ax.axhspan(-tolerance, tolerance, color=style.FAINT, alpha=0.25, lw=0, label="tolerance")
     ax.plot(matched, before, "o", mfc="none", color=style.FAINT, label="before")
     ax.plot(matched, after, "o", color=style.INK, ms=4, label="after")
     for i in changed:

@@ -90,7 +90,8 @@ def _recognise(path: Path) -> Format:
         named = by_suffix(path.suffix)
         got = f"the content is not {named.name}" if named else "this is not a picture that can be read"
         if head[4:8] == b"ftyp":
-            raise PictureError(str(path), "this is a clip, not a still", hint="take stills out of it with 'lookwright frames'")
+            hint = "take stills out of it with 'lookwright frames'"
+            raise PictureError(str(path), "this is a clip, not a still", hint=hint)
         raise PictureError(str(path), got, expected=f"a {READABLE} file")
     return kind
 

@@ -1,7 +1,7 @@
 // Talking to the server: the token in every request, and of several wishes only the newest.
 
 const token = location.hash.slice(1);
-const client = crypto.randomUUID();
+export const client = crypto.randomUUID();
 
 export class Fault extends Error {
   constructor(text, status, data) {

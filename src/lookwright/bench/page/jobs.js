@@ -18,8 +18,7 @@ export class Jobs {
   // News of the job at work.
   job(job) {
     this.now = job;
-    if (this.shown !== job.kind) return;
-    this.#show(job.kind);
+    if (this.shown === "tune" || this.shown === "deliver") this.#show(this.shown);
   }
 
   tune() {
@@ -126,8 +125,13 @@ export class Jobs {
   #start() {
     const words = `Makes the delivery folder \u201c${this.state.out}\u201d: the look as .cube in the usual sizes and in every other form, a sheet of the stills, the report, and a card that says what each file must be fed.`;
     const dirty = this.state.dirty;
-    const go = async () => { if (!dirty || await this.does.saveFirst()) await this.#do("deliver"); };
+    const plain = h("input", { type: "checkbox", id: "plain-sampling" });
+    const how = h("p", {}, plain, h("label", { htmlFor: "plain-sampling" }, "Sample the lattices plainly: quicker, a little less exact"));
+    const go = async () => {
+      const body = { plain_sampling: plain.checked };
+      if (!dirty || await this.does.saveFirst()) await this.#do("deliver", body);
+    };
     const more = dirty ? [h("p", {}, "The recipe has changes that are not saved; they are saved first.")] : [];
-    this.#fill("Deliver", [h("p", {}, words), ...more], { [dirty ? "Save and deliver" : "Deliver"]: go, Close: this.#close });
+    this.#fill("Deliver", [h("p", {}, words), how, ...more], { [dirty ? "Save and deliver" : "Deliver"]: go, Close: this.#close });
   }
 }

@@ -1,6 +1,6 @@
 // The bench: what the hand does, what the server says, and the picture between them.
 
-import { Fault, Newest, binary, get, listen, post } from "./api.js";
+import { Fault, Newest, binary, client, get, listen, post } from "./api.js";
 import { Jobs } from "./jobs.js";
 import { Marks } from "./marks.js";
 import { Notes } from "./notes.js";
@@ -190,26 +190,26 @@ async function refresh() { await trying(async () => take(await get("state"))); }
 async function take(next) {
   if (state && next.revision < state.revision) return;
   const first = !state;
-  const same = state && state.revision === next.revision;
+  const same = state && state.looks === next.looks;
   state = next;
+  if (!same) stage.move();
   recipe.update(next);
   buttons();
   jobs.update(next);
   node("save-marks").hidden = !next.marks_dirty || !next.marks_file;
   document.title = `${next.dirty ? "* " : ""}${next.title || next.file} \u2013 lookwright bench`;
-  if (first) return;
-  if (!same || stage.moving) await settle();
+  if (!first && (!same || stage.moving)) await settle();
 }
 
 // The recipe is at rest: the lattices in full, the picture exactly, the measurements again.
 const lattices = new Newest(async () => {
   for (const side of ["after", "before"]) {
-    const { revision } = state;
-    if (latticeOf[side] === revision || recipe.held) continue;
+    const { looks } = state;
+    if (latticeOf[side] === looks || recipe.held) continue;
     const found = await binary("lattice", { side });
     if (!found || recipe.held) return;
     stage.lattice(side, found.bytes, Number(found.headers.get("x-size")));
-    latticeOf[side] = revision;
+    latticeOf[side] = looks;
     if (side === "after") {
       strip.update();
       stage.settle();
@@ -238,14 +238,11 @@ function buttons() {
 }
 
 async function save(overwrite = false) {
-  try {
-    await take(await post("save", { overwrite }));
-    return true;
-  } catch (fault) {
-    if (!fault.data?.changed_on_disk) { say(fault.message); return false; }
-    onDisk();
-    return false;
-  }
+  const answer = await trying(() => post("save", { overwrite }));
+  if (!answer) return false;
+  await take(answer.state);
+  if (!answer.saved) onDisk();
+  return answer.saved;
 }
 
 function onDisk() {
@@ -325,11 +322,17 @@ function legend({ colours, stops }) {
   ticks.forEach((t) => pen.fillText(`${t > 0 ? "+" : t < 0 ? "\u2212" : ""}${Math.abs(t)}`, 20 + ((t + stops) / (2 * stops)) * 220, 23));
 }
 function drawing(on) {
+  if (on && node("stage").classList.contains("bare")) bare();
   stage.drawing = on;
   node("draw").setAttribute("aria-pressed", String(on));
   node("stage").classList.toggle("drawing", on);
 }
+function bare() {
+  const on = node("stage").classList.toggle("bare");
+  node("bare").setAttribute("aria-pressed", String(on));
+}
 node("map").addEventListener("click", exposure);
+node("bare").addEventListener("click", bare);
 node("draw").addEventListener("click", () => drawing(!stage.drawing));
 node("picture").addEventListener("drawn", () => drawing(false));
 
@@ -344,7 +347,7 @@ document.addEventListener("keydown", (event) => {
   }
   if (event.altKey || event.target.matches?.("input[type=text], select") || node("ask").open) return;
   const acts = {
-    l: () => look("after"), p: () => look("before"), w: () => look("wipe"), s: () => look("pair"), e: exposure,
+    l: () => look("after"), p: () => look("before"), w: () => look("wipe"), s: () => look("pair"), e: exposure, h: bare,
     m: () => drawing(!stage.drawing), f: () => zoom(0), 1: () => zoom(1), 2: () => zoom(2), 4: () => zoom(4), escape: () => drawing(false),
     "]": () => open(Math.min(state.stills.length - 1, stage.still + 1)), "[": () => open(Math.max(0, stage.still - 1)),
   };
@@ -365,7 +368,7 @@ function heard(topic, content) {
     buttons();
     if (content.changed) say(`${state.file} was changed by something else. Saving will ask which text should hold.`);
   }
-  if (topic === "marks" && content.still === stage.still && !document.querySelector("#marks :focus, #overlay :focus")) {
+  if (topic === "marks" && content.client !== client && content.still === stage.still && !document.querySelector("#marks :focus, #overlay :focus")) {
     get(`still/${content.still}`).then((about) => marks.open(content.still, about)).catch(() => {});
   }
 }

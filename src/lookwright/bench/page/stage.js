@@ -166,6 +166,7 @@ export class Stage {
     this.moving = true;
     this.#forgetExact();
     this.fetchExact.drop();
+    this.does.drawn(false); // what is still to be seen is of the look before
   }
 
   #forgetExact() { this.exact = { after: null, before: null }; }

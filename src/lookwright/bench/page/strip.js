@@ -16,7 +16,7 @@ export class Strip {
 
   fill(stills) {
     this.cells = stills.map((still, index) => {
-      const canvas = h("canvas", { width: WIDTH, height: Math.round((WIDTH * 9) / 16) });
+      const canvas = h("canvas", { "aria-hidden": "true", width: WIDTH, height: Math.round((WIDTH * 9) / 16) });
       const name = still.name.replace(/\.[^.]+$/, "");
       const button = h("button", { type: "button", title: still.name, onclick: () => this.opened(index) }, canvas, h("span", {}, name));
       const cell = { index, canvas, button, seen: false };
