@@ -7,8 +7,8 @@ Twenty different 1920x1080 16-bit PNG stills, shifted sample stills, under COUNT
 float (its quickest way) and writes JPEG, with its own threads. The two take turns over parts of the stills, so that
 other work on the machine slows both.
 
-"busy" is processor time of the program over the time of all cores; "machine" is the share of all cores that anything
-used meanwhile. On a machine with other work only "machine" can reach its full share.
+"busy" is processor time of the program over the time of all cores, and over what other work left of them: on a
+machine with other work only the second can reach its full share.
 """
 
 from __future__ import annotations
@@ -39,12 +39,14 @@ class Ran:
     wall: float
     processor: float
     peak_mib: float
-    machine: float
+    idle: float
+    """Seconds, of all cores, in which nothing ran at all."""
     code: int
 
     @property
-    def busy(self) -> float:
-        return self.processor / (self.wall * CORES)
+    def busy(self) -> tuple[float, float]:
+        """Of all cores, and of what other work left of them."""
+        return self.processor / (self.wall * CORES), self.processor / (self.processor + self.idle)
 
 
 def idle_seconds() -> float:
@@ -66,8 +68,8 @@ def ran(arguments: list[str], kill_when: Path | None = None, at: int = 0) -> Ran
     _, status, usage = os.wait4(process.pid, 0)
     process.returncode = os.waitstatus_to_exitcode(status)
     wall = time.perf_counter() - start
-    machine = 1.0 - (idle_seconds() - idle) / (wall * CORES)
-    return Ran(wall, usage.ru_utime + usage.ru_stime, usage.ru_maxrss / 1024.0, machine, process.returncode)
+    used = usage.ru_utime + usage.ru_stime
+    return Ran(wall, used, usage.ru_maxrss / 1024.0, idle_seconds() - idle, process.returncode)
 
 
 def make(folder: Path, count: int) -> None:
@@ -130,7 +132,7 @@ def main() -> int:
         print(f"  ours / FFmpeg: {peer_wall / ours_wall:.2f} in time, {peer_cpu / ours_cpu:.2f} in processor time")
         whole = ran(ours(parts, folder / "whole"))
         first = hashes(folder / "whole")
-        print(f"all in one run: {whole.wall:.0f} s, busy {whole.busy:.0%} (machine {whole.machine:.0%}; must be 85 %)")
+        print(f"all in one run: {whole.wall:.0f} s, busy {whole.busy[0]:.0%}, {whole.busy[1]:.0%} of what others left (85 %)")
         print(f"  peak memory {whole.peak_mib:.0f} MiB (must be <= 1536), {len(first)} pictures")
         cut = folder / "cut"
         ran(ours(parts, cut), kill_when=cut, at=count * 2 // 5)

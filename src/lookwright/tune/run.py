@@ -1,0 +1,406 @@
+"""The whole tuning: gather, solve, identify, hold against restraint, and say what happened."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field, replace
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..look.model import Look
+from ..lut.viewing import View
+from ..restraint.limits import BY_NAME, check_limits
+from .barrier import Barrier
+from .conflicts import explain
+from .free import Free, free_parameters, with_values
+from .gather import Gathered, Wishes, check_goals, gather
+from .goals import LEVEL_TOLERANCE, Kept, Levels
+from .identify import OPEN, SIGMAS, information, open_ones
+from .model import Model
+from .solver import PULL, PULL_TO_FEW, Problem, solve
+
+Array = NDArray[np.float64]
+Status = Literal["determined", "tied", "open", "bound", "still"]
+
+MOVED = 0.005
+"""Share of its usual range by which a parameter must have moved to be written."""
+AT_BOUND = 0.002
+"""Share of its usual range from a bound within which a parameter is on it: the solver stays inside by construction."""
+HIGH = {"pairs": 1.0}
+"""Distances above which another start is tried: a good fit has no need of it. A reference of other content stays far
+whatever the start, and levels that stay off are out of reach, not missed (measured: no start found better)."""
+WORSE = 1.05
+"""Factor on the sum of squares of the goals that putting open parameters back may cost in all."""
+STARTS = 4
+"""Most starts, the first included."""
+
+
+@dataclass(frozen=True)
+class Change:
+    """One parameter, before and after."""
+
+    name: str
+    unit: str
+    before: float
+    after: float
+    status: Status
+    """``determined``: within ``uncertainty``. ``tied``: moved, but others could have moved instead. ``open``: the data
+    does not say; put back. ``bound``: at a bound. ``still``: determined to be where it was."""
+    uncertainty: float | None
+    """Half width of the 95 % interval; None where the data gives none."""
+    bound: str = ""
+    """``lowest`` or ``highest`` when it is on a bound, with where the hard bound lies."""
+    tied_to: str = ""
+    effect: float = 0.0
+    """How much the picture changes when this alone goes back to its start (Oklab x 100, root mean square)."""
+    why: str = ""
+    """The goal that gets worst without this move."""
+    without: float = 0.0
+    """That goal's distance without this move."""
+
+
+@dataclass(frozen=True)
+class Reached:
+    """One level target."""
+
+    label: str
+    wanted: float
+    before: float
+    after: float
+    most: bool = False
+    """``wanted`` is the most it may be."""
+
+    @property
+    def met(self) -> bool:
+        """Within the tolerance."""
+        over = self.after - self.wanted
+        return over <= LEVEL_TOLERANCE and (self.most or over >= -LEVEL_TOLERANCE)
+
+    @property
+    def asked(self) -> str:
+        """``45``, or ``15 or less``."""
+        return f"{self.wanted:g}" + (" or less" if self.most else "")
+
+
+@dataclass
+class Outcome:
+    """What tuning did."""
+
+    look: Look
+    """The tuned look, as text would give it."""
+    start: Look
+    changes: list[Change]
+    goals: dict[str, tuple[float, float]]
+    """Distance before and after, by goal."""
+    goal_words: dict[str, str]
+    targets: list[Reached]
+    conflicts: list[str]
+    """Sentences on targets that cannot be met, or not together."""
+    harm_before: dict[str, float]
+    harm_after: dict[str, float]
+    """Measures of ``check``: 1 is the failing limit."""
+    stopped: bool
+    evaluations: int
+    starts: int
+    seed: int
+    notes: list[str] = field(default_factory=list)
+    gathered: Gathered | None = None
+
+    @property
+    def met(self) -> bool:
+        """Whether every level target is met."""
+        return all(t.met for t in self.targets)
+
+    @property
+    def passes(self) -> bool:
+        """Whether no measure of restraint fails."""
+        return not any(h > 1.0 for h in self.harm_after.values())
+
+
+Progress = Callable[[str, float], None]
+"""Told (what is being done, best cost so far)."""
+
+
+def tune(
+    look: Look,
+    wishes: Wishes,
+    lock: Sequence[str] = (),
+    free: Sequence[str] = (),
+    wide: bool = False,
+    told: Progress = lambda what, cost: None,
+    advance: Callable[[int], None] = lambda n: None,
+) -> Outcome:
+    """Tune a look.
+
+    Parameters
+    ----------
+    look
+        With its folder set, for relative file names. A look that gives log is tuned as it is shown: through the plain
+        rendering.
+    wishes
+        Goals; see :class:`gather.Wishes`.
+    lock, free, wide
+        See :func:`free.free_parameters`.
+    told, advance
+        Progress while solving; pictures read.
+
+    Returns
+    -------
+    Outcome
+        Deterministic for the same input and seed on one machine.
+
+    Raises
+    ------
+    LookwrightError
+        For goals that no work could reach; see :func:`gather.gather` and :func:`free.free_parameters`.
+    """
+    parameters = free_parameters(look, lock, free, wide)
+    check_limits(look.limits, look.title or "look")
+    check_goals(wishes)
+    shown = View(look).look
+    told("reading", 0.0)
+    gathered = gather(wishes, shown.output.signal(), advance)
+    return _Run(look, shown, parameters, gathered, wishes, told).outcome()
+
+
+class _Run:
+    """The steps of one tuning, with what they share."""
+
+    def __init__(
+        self, look: Look, shown: Look, free: list[Free], gathered: Gathered, wishes: Wishes, told: Progress
+    ) -> None:
+        self.look, self.free, self.gathered, self.wishes = look, free, gathered, wishes
+        self.told = told
+        self.model = Model(shown, free, gathered.codes)
+        weight = wishes.weights.get("restraint", 1.0)
+        parts = [(p, gathered.codes[s]) for p, s in gathered.still_parts]
+        self.barrier = Barrier(shown, weight, parts)
+        self._keep_colour(wishes)
+        pull = PULL if wishes.pairs or wishes.references else PULL_TO_FEW
+        self.problem = Problem(self.model, gathered.goals, self.barrier, pull, told=lambda cost: told("solving", cost))
+        self.evaluations = 0
+        self.stopped = False
+        self.starts = 1
+
+    def _keep_colour(self, wishes: Wishes) -> None:
+        """Where no goal speaks of colour, colour stays."""
+        if wishes.pairs or wishes.references or wishes.separation is not None or not self.gathered.still_parts:
+            return
+        whole = slice(0, self.gathered.still_parts[-1][1].stop)
+        self.gathered.goals.append(Kept.of(whole, self.model.seen()[whole], wishes.weights.get("colour", 1.0)))
+
+    def outcome(self) -> Outcome:
+        zero = np.zeros(len(self.free))
+        self.model.move(zero)
+        harm_before = self.barrier.all_harm(self.model.function())
+        distance_before = self.problem.distances(zero)
+        levels = next((g for g in self.gathered.goals if isinstance(g, Levels)), None)
+        at_before = levels.levels(self.model.move(zero)[levels.part]) if levels else None
+        z = self._search(zero)
+        moving = list(range(len(self.free)))
+        open_now: list[int] = []
+        if not self.stopped and any(g.data for g in self.gathered.goals):
+            z, moving, open_now = self._identify(z, moving)
+        z = self._restrain(z, moving, harm_before)
+        z = self._tidy(z)
+        seen = self.model.move(z)
+        harm_after = self.barrier.all_harm(self.model.function())
+        goals = self.problem.distances(z)
+        targets = []
+        if levels is not None and at_before is not None:
+            several = len({t.still for t in levels.targets}) > 1
+            after = levels.levels(seen[levels.part])
+            for t, b, a in zip(levels.targets, at_before, after, strict=True):
+                targets.append(Reached(t.label(several), t.level, float(b), float(a), t.most))
+        conflicts: list[str] = []
+        if levels is not None and not self.stopped and not all(t.met for t in targets):
+            self.told("finding out which targets cannot be met together", 0.0)
+            conflicts = explain(self.problem, levels, z, [t.label for t in targets])
+        changes = self._changes(z, moving, open_now)
+        tuned = with_values(self.look, self.free, z)
+        return Outcome(
+            tuned, self.look, changes,
+            {n: (distance_before[n], goals[n]) for n in goals},
+            {g.name: g.words for g in self.gathered.goals},
+            targets, conflicts, harm_before, harm_after, self.stopped, self.evaluations, self.starts,
+            self.wishes.seed, list(self.gathered.notes), self.gathered,
+        )  # fmt: skip
+
+    def _solve(self, z: Array, which: Sequence[int] | None = None, most: int = 30) -> tuple[Array, float]:
+        if self.stopped:
+            return z, self.problem.at(z).cost
+        found = solve(self.problem, z, which, most)
+        self.evaluations += found.evaluations
+        self.stopped |= found.stopped
+        return found.z, found.cost
+
+    def _search(self, zero: Array) -> Array:
+        """From the start, and from elsewhere while the distance stays high and that helps."""
+        z, cost = self._solve(zero)
+        rng = np.random.default_rng([self.wishes.seed, len(self.free)])
+        bounds = np.array([f.bounds_z() for f in self.free])
+        while self.starts < STARTS and not self.stopped and self._high(z):
+            # Half way from the start to a random place within the bounds: new, but not far out.
+            away = 0.5 * (bounds[:, 0] + (bounds[:, 1] - bounds[:, 0]) * rng.random(len(self.free)))
+            again, other = self._solve(away, most=15)
+            self.starts += 1
+            if other >= 0.97 * cost:
+                break
+            z, cost = self._solve(again)
+        return z
+
+    def _high(self, z: Array) -> bool:
+        distances = self.problem.distances(z)
+        return any(d > HIGH.get(name.split(",")[0], np.inf) for name, d in distances.items())
+
+    def _data_cost(self, z: Array) -> float:
+        seen = self.model.move(z)
+        return sum(g.weight * float(np.sum(g.residuals(seen[g.part]) ** 2)) for g in self.gathered.goals)
+
+    def _identify(self, z: Array, moving: list[int]) -> tuple[Array, list[int], list[int]]:
+        """Put back what the data does not place; the rest follows. (z, still moving, put back)."""
+        gone: list[int] = []
+        first = self._data_cost(z)
+        for _ in range(3):
+            left = [i for i in moving if i not in gone]
+            more = open_ones(information(self.problem, z), left)
+            if not more:
+                break
+            trial = z.copy()
+            trial[more] = 0.0
+            rest = [i for i in left if i not in more]
+            trial, _ = self._solve(trial, rest, most=12)
+            # What was called open is only open near by; where putting it back costs, it stays.
+            allowed = max(WORSE * first, first + 0.1**2)
+            if self._data_cost(trial) > allowed:
+                costly = self._costly(z, more)
+                if not costly or set(costly) == set(more):
+                    break
+                trial = z.copy()
+                cheap = [i for i in more if i not in costly]
+                trial[cheap] = 0.0
+                rest = [i for i in left if i not in cheap]
+                trial, _ = self._solve(trial, rest, most=12)
+                if self._data_cost(trial) > allowed:
+                    break
+                more = cheap
+            z = trial
+            gone += more
+        return z, [i for i in moving if i not in gone], gone
+
+    def _costly(self, z: Array, which: list[int]) -> list[int]:
+        """The half of these that moved furthest: putting them back is what costs."""
+        order = sorted(which, key=lambda i: -abs(z[i]))
+        return order[: (len(order) + 1) // 2]
+
+    def _restrain(self, z: Array, moving: list[int], before: dict[str, float]) -> Array:
+        """No measure of the check may fail that did not fail (as much) at the start."""
+        if self.barrier.weight <= 0:
+            return z
+        for _ in range(3):
+            if not self._worse(z, before):
+                return z
+            names = list(self._worse(z, before))
+            self.barrier.join(self.barrier.measurements_of(names, self.model.function()))
+            self.barrier.weight *= 4.0
+            z, _ = self._solve(z, moving, most=15)
+        # As a last resort part of the way back: the start does not fail in what it did not fail in.
+        low, high = 0.0, 1.0
+        for _ in range(8):
+            middle = 0.5 * (low + high)
+            low, high = (low, middle) if self._worse(middle * z, before) else (middle, high)
+        return low * z if self._worse(z, before) else z
+
+    def _worse(self, z: Array, before: dict[str, float]) -> dict[str, float]:
+        self.model.move(z)
+        harm = self.barrier.all_harm(self.model.function())
+        return {n: h for n, h in harm.items() if h > max(0.995, before.get(n, 0.0) + 1e-3)}
+
+    def _tidy(self, z: Array) -> Array:
+        """Values as a person would write them: on a bound when next to it, and with no more digits than matter."""
+        out = z.copy()
+        for i, f in enumerate(self.free):
+            low, high = f.bounds_z()
+            if abs(z[i]) < MOVED * 0.2:
+                out[i] = 0.0
+                continue
+            for bound in (low, high):
+                if abs(z[i] - bound) < AT_BOUND:
+                    out[i] = bound
+            out[i] = f.z(readable(f, f.value(float(out[i]))))
+        return out
+
+    def _changes(self, z: Array, moving: list[int], gone: list[int]) -> list[Change]:
+        """Each parameter's story, the largest effect on the picture first."""
+        on_bound = {i: word for i in range(len(z)) if (word := self._bound(z, i))}
+        deviation = dict.fromkeys(range(len(z)), np.inf)
+        tied: dict[int, str] = {}
+        if any(g.data for g in self.gathered.goals) and not self.stopped:
+            known = information(self.problem, z)
+            inside = [i for i in moving if i not in on_bound]
+            held = [i for i in range(len(z)) if i not in inside]
+            sigma, trade = known.uncertainty(inside, held)
+            for k, i in enumerate(inside):
+                deviation[i] = SIGMAS * float(sigma[k])
+                if SIGMAS * sigma[k] > OPEN and len(held):
+                    tied[i] = self.free[held[int(np.argmax(np.abs(trade[k])))]].name
+        distances = self.problem.distances(z)
+        here = self.model.move(z).lab
+        changes = []
+        for i, f in enumerate(self.free):
+            value = f.value(float(z[i]))
+            moved = abs(z[i]) > 1e-9
+            sure = deviation[i] <= OPEN
+            status: Status = "open"
+            if i in on_bound and (moved or i in moving):
+                status = "bound"
+            elif i in gone:
+                status = "open"
+            elif sure:
+                status = "determined" if moved else "still"
+            elif moved:
+                status = "tied"
+            change = Change(
+                f.name, f.info.unit, f.start, value, status,
+                float(f.uncertainty(float(z[i]), deviation[i])) if np.isfinite(deviation[i]) else None,
+                on_bound.get(i, ""), tied.get(i, ""),
+            )  # fmt: skip
+            if moved:
+                back, _ = self.model.varied(i, 0.0)
+                worst = {}
+                for g in self.gathered.goals:
+                    worst[g.name] = g.distance(back[g.part]) - distances[g.name]
+                why = max(worst, key=lambda n: worst[n])
+                effect = float(np.sqrt(np.mean(np.sum((back.lab - here) ** 2, axis=1))))
+                gain = worst[why] > 0
+                change = replace(
+                    change, effect=effect, why=why if gain else "", without=distances[why] + worst[why] if gain else 0.0
+                )
+            changes.append(change)
+        return sorted(changes, key=lambda c: -c.effect)
+
+    def _bound(self, z: Array, i: int) -> str:
+        """Which bound a moved parameter is on, with the hard bound where that lies further out."""
+        f = self.free[i]
+        low, high = f.bounds_z()
+        for at, value, hard, word in ((low, f.low, f.info.low, "lowest"), (high, f.high, f.info.high, "highest")):
+            if abs(z[i] - at) < 1e-6 and abs(z[i]) > 1e-9:
+                beyond = "" if abs(value - hard) < 1e-12 else f"; the hard bound is {hard:g}"
+                return f"{word} of its usual range, {value:g}{beyond}" if beyond else f"{word} it can be, {value:g}"
+        return ""
+
+
+def readable(f: Free, value: float) -> float:
+    """``value`` to a two-thousandth of the usual range, never outside the bounds."""
+    step = (f.info.soft_high - f.info.soft_low) / 2000.0
+    if step <= 0:
+        return value
+    digits = max(0, int(np.ceil(-np.log10(step))))
+    return min(max(round(value, digits), f.low), f.high)
+
+
+def failing_words(harm: dict[str, float]) -> list[str]:
+    """Titles of the measures that fail."""
+    return [BY_NAME[n].title for n, h in harm.items() if h > 1.0]

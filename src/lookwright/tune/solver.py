@@ -1,0 +1,280 @@
+"""Least squares over goals and a pull toward the start, under bounds and the limits of restraint.
+
+A Levenberg-Marquardt method whose steps solve a small bounded problem (scipy's ``lsq_linear``) that also holds the
+limits, made straight at the present place. scipy's ``least_squares`` was tried first: it knows bounds but not limits,
+runs into them unseen and then stands still, and it begins slowly beside bounds, where many parameters start (measured:
+14 evaluations to leave a start on its bounds; distances to references that barely moved).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..steps.base import Op
+from .barrier import FROM, FULL, NEAR, Barrier
+from .goals import Goal
+from .model import Model
+
+Array = NDArray[np.float64]
+
+PULL = 0.01
+"""Residual of one parameter moved by its whole usual range: ten thousand such moves weigh as one visible difference.
+Weak enough not to bias what the pictures say, strong enough to choose between settings that look alike."""
+
+PULL_TO_FEW = 0.3
+"""The same where only levels or a separation are asked for: a handful of numbers does not say where thirty parameters
+belong. A whole usual range then weighs as much as a level three tenths of a tolerance off."""
+
+STEP = 1e-4
+"""Forward difference in z (a share of a parameter's usual range). The maps are smooth; the error is of this order."""
+
+ENOUGH = 0.03**2
+"""Sum of squares of goals and limits at which the solver stops: three hundredths of a just visible difference."""
+
+TRIES = 8
+"""Most trial steps from one place."""
+
+
+@dataclass
+class Place:
+    """The problem at one z."""
+
+    z: Array
+    rows: Array
+    """Residuals of goals (with weights) and pull."""
+    harm: list[Array]
+    """Of each measurement of the barrier."""
+    asked: float
+    """Sum of squares of goals and of what passes the limits."""
+    cost: float
+    """The same with the pull."""
+
+
+@dataclass
+class Problem:
+    """Everything that the solver weighs, as functions of z."""
+
+    model: Model
+    goals: Sequence[Goal]
+    barrier: Barrier | None
+    pull: float = PULL
+    told: Callable[[float], None] = lambda cost: None
+    """Called with the cost of each place that is better than those before."""
+    _ops: dict[int, Op] = field(default_factory=dict)
+
+    @property
+    def restrained(self) -> bool:
+        """Whether limits hold at all."""
+        return self.barrier is not None and self.barrier.weight > 0
+
+    def at(self, z: Array) -> Place:
+        """Evaluate at z (n,)."""
+        seen = self.model.move(z)
+        self._base = [g.residuals(seen[g.part]) for g in self.goals]
+        rows = [np.sqrt(g.weight) * r for g, r in zip(self.goals, self._base, strict=True)]
+        harm: list[Array] = []
+        if self.barrier is not None and self.restrained:
+            harm = self.barrier.measure(self.model.function())
+        found = np.concatenate([*rows, self.pull * z])
+        pulled = float(self.pull**2 * (z @ z))
+        cost = float(found @ found) + self.over(harm)
+        return Place(z.copy(), found, harm, cost - pulled, cost)
+
+    def over(self, harm: Sequence[Array]) -> float:
+        """What harm beyond the limits costs."""
+        if self.barrier is None or not harm:
+            return 0.0
+        return self.barrier.weight * sum(float(np.sum(np.maximum(0.0, (h - FROM) / FULL) ** 2)) for h in harm)
+
+    def jacobian(self, z: Array, which: Sequence[int] | None = None, data_only: bool = False) -> Array:
+        """d residuals / d z (rows, len(which)) by forward differences, each from its own step of the path on.
+
+        With ``data_only`` the rows of data goals alone. The model must be at z.
+        """
+        base = self.model.seen()
+        parts = [base[g.part] for g in self.goals]
+        columns = []
+        self._ops.clear()
+        self._steps: dict[int, float] = {}
+        # One after the other: on arrays this small two threads wait for the interpreter and gain nothing (measured).
+        for i in range(len(z)) if which is None else which:
+            low, high = self.model.free[i].bounds_z()
+            step = STEP if z[i] + STEP <= high or high - z[i] >= z[i] - low else -STEP
+            seen, self._ops[i] = self.model.varied(i, z[i] + step)
+            self._steps[i] = step
+            rows = [
+                np.sqrt(g.weight) * g.differences(part, seen[g.part], at_base) / step
+                for g, part, at_base in zip(self.goals, parts, self._base, strict=True)
+                if g.data or not data_only
+            ]
+            if not data_only:
+                pull = np.zeros(len(z))
+                pull[i] = self.pull
+                rows.append(pull)
+            columns.append(np.concatenate(rows) if rows else np.zeros(0))
+        return np.stack(columns, axis=1)
+
+    def slopes(self, k: int, harm: Array, which: Sequence[int]) -> Array:
+        """d harm / d z (measures, len(which)) of measurement ``k``, at the place of the last :meth:`jacobian`."""
+        assert self.barrier is not None
+        measurement = self.barrier.measurements[k]
+        found = [
+            (self.barrier.of(self.model.function(i, self._ops[i]), measurement) - harm) / self._steps[i] for i in which
+        ]
+        return np.stack(found, axis=1)
+
+    def distances(self, z: Array) -> dict[str, float]:
+        """Each goal's own distance at z, in its own unit."""
+        seen = self.model.move(z)
+        return {g.name: g.distance(seen[g.part]) for g in self.goals}
+
+
+@dataclass
+class Solved:
+    """Where the solver ended."""
+
+    z: Array
+    cost: float
+    evaluations: int
+    stopped: bool = False
+    """True when the user stopped it: z is then the best so far."""
+
+
+def solve(
+    problem: Problem, z: Array, which: Sequence[int] | None = None, most: int = 30, tolerance: float = 3e-3
+) -> Solved:
+    """Least squares from z over the parameters ``which`` (all when None), the others held.
+
+    Ends when a step gains less than the share ``tolerance`` twice running, when nothing visible is left to gain, or
+    after ``most`` evaluations. A KeyboardInterrupt ends it too: the best so far is returned with ``stopped``.
+    """
+    moving = list(range(len(z))) if which is None else list(which)
+    best: list[Place] = []
+    count = [0]
+    try:
+        _descend(problem, z, moving, most, tolerance, best, count)
+    except KeyboardInterrupt:
+        if not best:  # before the first evaluation was over
+            return Solved(z.copy(), float("inf"), count[0], True)
+        problem.model.move(best[-1].z)
+        return Solved(best[-1].z, best[-1].cost, count[0], True)
+    return Solved(best[-1].z, best[-1].cost, count[0])
+
+
+def _descend(
+    problem: Problem, z: Array, moving: list[int], most: int, tolerance: float, best: list[Place], count: list[int]
+) -> None:
+    """The method itself; every better place goes to ``best``."""
+
+    def at(where: Array) -> Place:
+        count[0] += 1
+        return problem.at(where)
+
+    here = at(z)
+    best.append(here)
+    bounds = np.array([problem.model.free[i].bounds_z() for i in moving]).reshape(-1, 2)
+    damping, small = 1e-3, 0
+    while moving and count[0] < most and here.asked > ENOUGH:
+        problem.model.move(here.z)
+        problem._base = [g.residuals(problem.model.seen()[g.part]) for g in problem.goals]
+        # A triangle stands for the thousands of rows: the same sums of squares for any step.
+        jacobian = problem.jacobian(here.z, moving)
+        q, r = np.linalg.qr(jacobian)
+        rest = q.T @ here.rows
+        outside = here.cost - problem.over(here.harm) - float(rest @ rest)
+        limits = _Limits(problem, here, moving)
+        room = bounds - here.z[moving][:, None]
+        done = True
+        for _ in range(TRIES):
+            step, predicted = _step(r, rest, outside, limits, damping, room)
+            if here.cost - predicted <= 1e-7 * here.cost:
+                break
+            trial = here.z.copy()
+            trial[moving] += step
+            there = at(trial)
+            if there.cost < here.cost:
+                gain = (here.cost - there.cost) / (here.cost - predicted)
+                damping = max(damping * (0.2 if gain > 0.75 else 1.0 if gain > 0.25 else 4.0), 1e-8)
+                small = small + 1 if here.cost - there.cost < tolerance * here.cost else 0
+                here, done = there, small >= 2
+                best.append(here)
+                problem.told(here.cost)
+                break
+            if count[0] >= most:
+                return
+            # Ran into a limit that was not in sight from here: look at it and try again, no shorter.
+            if not limits.see(there):
+                damping = max(damping, 1e-6) * 6.0
+            problem.model.move(here.z)
+        if done:
+            return
+
+
+class _Limits:
+    """Harm and its slopes at a place: those near their limits, and those that a trial ran into."""
+
+    def __init__(self, problem: Problem, here: Place, moving: list[int]) -> None:
+        self._problem, self._here, self._moving = problem, here, moving
+        self.harm: list[Array] = []
+        self.slopes: list[Array] = []
+        self._seen: set[int] = set()
+        for k, harm in enumerate(here.harm):
+            if (harm > NEAR).any():
+                self._look(k)
+
+    def see(self, there: Place) -> bool:
+        """Look at what a trial ran into; whether that is new."""
+        new = [k for k, harm in enumerate(there.harm) if (harm > FROM).any() and k not in self._seen]
+        for k in new:
+            # The steps prepared for the slopes stand on the model as it is here.
+            self._problem.model.move(self._here.z)
+            self._look(k)
+        return bool(new)
+
+    def _look(self, k: int) -> None:
+        harm = self._here.harm[k]
+        self._seen.add(k)
+        self.harm.append(harm)
+        self.slopes.append(self._problem.slopes(k, harm, self._moving))
+
+    @property
+    def scale(self) -> float:
+        """Residual of a unit of harm beyond the limit."""
+        barrier = self._problem.barrier
+        return float(np.sqrt(barrier.weight)) / FULL if barrier is not None else 0.0
+
+
+def _step(
+    r: Array, rest: Array, outside: float, limits: _Limits, damping: float, room: Array
+) -> tuple[Array, float]:
+    """The step (n,) that the straightened problem wants within ``room`` (n, 2), and the cost it predicts.
+
+    Limits are one-sided: those that a step passes count, and the step is found again with them until they no longer
+    change.
+    """
+    from scipy.optimize import lsq_linear
+
+    scale = np.sqrt((r**2).sum(axis=0))
+    scale = np.sqrt(damping) * np.maximum(scale, 0.03 * max(float(scale.max()), 1e-9))
+    harm = np.concatenate(limits.harm) if limits.harm else np.zeros(0)
+    slopes = np.concatenate(limits.slopes) if limits.slopes else np.zeros((0, len(scale)))
+    weight = limits.scale
+    over = harm > FROM
+    low, high = np.minimum(room[:, 0], -1e-12), np.maximum(room[:, 1], 1e-12)
+    step = np.zeros(len(scale))
+    for _ in range(6):
+        matrix = np.concatenate([r, np.diag(scale), weight * slopes[over]])
+        wanted = np.concatenate([-rest, np.zeros(len(scale)), weight * (FROM - harm[over])])
+        step = lsq_linear(matrix, wanted, (low, high), method="bvls", tol=1e-8).x
+        passed = harm + slopes @ step > FROM
+        new = over | passed
+        if np.array_equal(new, over):
+            break
+        over = new
+    left = r @ step + rest
+    beyond = weight * np.maximum(0.0, harm + slopes @ step - FROM)
+    return step, float(left @ left) + outside + float(beyond @ beyond)
