@@ -132,7 +132,8 @@ def main() -> int:
         print(f"  ours / FFmpeg: {peer_wall / ours_wall:.2f} in time, {peer_cpu / ours_cpu:.2f} in processor time")
         whole = ran(ours(parts, folder / "whole"))
         first = hashes(folder / "whole")
-        print(f"all in one run: {whole.wall:.0f} s, busy {whole.busy[0]:.0%}, {whole.busy[1]:.0%} of what others left (85 %)")
+        busy, of_rest = whole.busy
+        print(f"all in one run: {whole.wall:.0f} s, busy {busy:.0%}, {of_rest:.0%} of what others left (must be 85 %)")
         print(f"  peak memory {whole.peak_mib:.0f} MiB (must be <= 1536), {len(first)} pictures")
         cut = folder / "cut"
         ran(ours(parts, cut), kill_when=cut, at=count * 2 // 5)
