@@ -33,6 +33,8 @@ HIGH = {"pairs": 1.0}
 whatever the start, and levels that stay off are out of reach, not missed (measured: no start found better)."""
 WORSE = 1.05
 """Factor on the sum of squares of the goals that putting open parameters back may cost in all."""
+SOFT_LIMITS = 0.02
+"""Share of the weight of limits while the first solution is looked for."""
 STARTS = 4
 """Most starts, the first included."""
 
@@ -236,15 +238,27 @@ class _Run:
         self.stopped |= found.stopped
         return found.z, found.cost
 
+    def _solve_softly(self, z: Array) -> tuple[Array, float]:
+        """First with limits that give way, so that a step may cross one on its way; then with limits as they are."""
+        firm = self.barrier.weight
+        self.barrier.weight = SOFT_LIMITS * firm
+        try:
+            z, _ = self._solve(z)
+        finally:
+            self.barrier.weight = firm
+        if self.barrier.weight <= 0 or self.problem.over(self.problem.at(z).harm) == 0.0:
+            return z, self.problem.at(z).cost
+        return self._solve(z)
+
     def _search(self, zero: Array) -> Array:
         """From the start, and from elsewhere while the distance stays high and that helps."""
-        z, cost = self._solve(zero)
+        z, cost = self._solve_softly(zero)
         rng = np.random.default_rng([self.wishes.seed, len(self.free)])
         bounds = np.array([f.bounds_z() for f in self.free])
         while self.starts < STARTS and not self.stopped and self._high(z):
             # Half way from the start to a random place within the bounds: new, but not far out.
             away = 0.5 * (bounds[:, 0] + (bounds[:, 1] - bounds[:, 0]) * rng.random(len(self.free)))
-            again, other = self._solve(away, most=15)
+            again, other = self._solve_softly(away)
             self.starts += 1
             if other >= 0.97 * cost:
                 break

@@ -35,6 +35,18 @@ STEP = 1e-4
 ENOUGH = 0.03**2
 """Sum of squares of goals and limits at which the solver stops: three hundredths of a just visible difference."""
 
+REACH = 3.0
+"""First bound on what one parameter's part of a step may change, in residual (about just visible differences)."""
+
+LONGEST = 0.4
+"""Longest move of one parameter in a step, in usual ranges."""
+
+DAMPING = 1e-3
+"""Damping of each step as a share of the most effective parameter's slope."""
+
+SLOPED = 0.1
+"""Harm under which slopes are not trusted: many measures are sizes, which have a corner at zero."""
+
 TRIES = 8
 """Most trial steps from one place."""
 
@@ -177,7 +189,7 @@ def _descend(
     here = at(z)
     best.append(here)
     bounds = np.array([problem.model.free[i].bounds_z() for i in moving]).reshape(-1, 2)
-    damping, small = 1e-3, 0
+    reach, small = REACH, 0
     while moving and count[0] < most and here.asked > ENOUGH:
         problem.model.move(here.z)
         problem._base = [g.residuals(problem.model.seen()[g.part]) for g in problem.goals]
@@ -188,9 +200,11 @@ def _descend(
         outside = here.cost - problem.over(here.harm) - float(rest @ rest)
         limits = _Limits(problem, here, moving)
         room = bounds - here.z[moving][:, None]
+        effect = np.maximum(np.sqrt((r**2).sum(axis=0)), 1e-9)
         done = True
         for _ in range(TRIES):
-            step, predicted = _step(r, rest, outside, limits, damping, room)
+            span = np.minimum(LONGEST, reach / effect)[:, None]
+            step, predicted = _step(r, rest, outside, limits, np.clip(room, -span, span))
             if here.cost - predicted <= 1e-7 * here.cost:
                 break
             trial = here.z.copy()
@@ -198,7 +212,8 @@ def _descend(
             there = at(trial)
             if there.cost < here.cost:
                 gain = (here.cost - there.cost) / (here.cost - predicted)
-                damping = max(damping * (0.2 if gain > 0.75 else 1.0 if gain > 0.25 else 4.0), 1e-8)
+                longest = float(np.max(np.abs(step) * effect))
+                reach = max(reach, 2.0 * longest) if gain > 0.7 else reach if gain > 0.2 else 0.5 * longest
                 small = small + 1 if here.cost - there.cost < tolerance * here.cost else 0
                 here, done = there, small >= 2
                 best.append(here)
@@ -206,9 +221,9 @@ def _descend(
                 break
             if count[0] >= most:
                 return
-            # Ran into a limit that was not in sight from here: look at it and try again, no shorter.
-            if not limits.see(there):
-                damping = max(damping, 1e-6) * 6.0
+            # Ran into a limit that was not in sight from here: look at it, and try again.
+            limits.see(there)
+            reach = 0.4 * min(reach, float(np.max(np.abs(step) * effect)))
             problem.model.move(here.z)
         if done:
             return
@@ -228,7 +243,8 @@ class _Limits:
 
     def see(self, there: Place) -> bool:
         """Look at what a trial ran into; whether that is new."""
-        new = [k for k, harm in enumerate(there.harm) if (harm > FROM).any() and k not in self._seen]
+        new = [k for k, harm in enumerate(there.harm) if ((harm > FROM) & (self._here.harm[k] > SLOPED)).any()]
+        new = [k for k in new if k not in self._seen]
         for k in new:
             # The steps prepared for the slopes stand on the model as it is here.
             self._problem.model.move(self._here.z)
@@ -249,7 +265,7 @@ class _Limits:
 
 
 def _step(
-    r: Array, rest: Array, outside: float, limits: _Limits, damping: float, room: Array
+    r: Array, rest: Array, outside: float, limits: _Limits, room: Array
 ) -> tuple[Array, float]:
     """The step (n,) that the straightened problem wants within ``room`` (n, 2), and the cost it predicts.
 
@@ -258,8 +274,8 @@ def _step(
     """
     from scipy.optimize import lsq_linear
 
-    scale = np.sqrt((r**2).sum(axis=0))
-    scale = np.sqrt(damping) * np.maximum(scale, 0.03 * max(float(scale.max()), 1e-9))
+    # A trace of damping, so that directions which change nothing are not walked along.
+    scale = np.full(r.shape[1], DAMPING * max(float(np.sqrt((r**2).sum(axis=0).max())), 1e-9))
     harm = np.concatenate(limits.harm) if limits.harm else np.zeros(0)
     slopes = np.concatenate(limits.slopes) if limits.slopes else np.zeros((0, len(scale)))
     weight = limits.scale
