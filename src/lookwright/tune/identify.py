@@ -59,7 +59,7 @@ class Information:
 
 def _inverse(matrix: Array) -> Array:
     # A parameter without any effect gets a large, finite variance.
-    return np.linalg.inv(matrix + 1e-6 * np.eye(len(matrix)))
+    return np.asarray(np.linalg.inv(matrix + 1e-6 * np.eye(len(matrix))), np.float64)
 
 
 def information(problem: Problem, z: Array) -> Information:
