@@ -5,8 +5,8 @@ Nothing here defines harm or holds a limit; a measure added to ``restraint`` bec
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from dataclasses import replace
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import fields, replace
 from pathlib import Path
 
 import numpy as np
@@ -15,9 +15,10 @@ from numpy.typing import NDArray
 from ..look.model import Look
 from ..restraint.check import MEASUREMENTS
 from ..restraint.clipping import clipping
+from ..restraint.folds import hue_order
 from ..restraint.limits import BY_NAME
-from ..restraint.neutrals import neutrals
-from ..restraint.noise import noise
+from ..restraint.neutrals import CARD, neutrals
+from ..restraint.noise import SHADOWS, noise
 from ..restraint.skin import skin
 from ..restraint.stills import Stills
 from ..restraint.subject import Subject, subject_of_look
@@ -28,9 +29,9 @@ from ..stills import Still
 Array = NDArray[np.float64]
 Measurement = Callable[[Subject], Measured]
 
-ALWAYS: tuple[Measurement, ...] = (skin, neutrals, tone, noise, clipping)
-"""Measured at every step of the solver. The others (folds, hue order, roughness) ask for many more colours; they are
-measured when a solution is found, and join the barrier when they fail."""
+ALWAYS: tuple[Measurement, ...] = (skin, neutrals, tone, noise, clipping, hue_order)
+"""Measured at every step of the solver. The others (folds, roughness, the stills themselves) ask for many more colours;
+they are measured when a solution is found, and join the barrier when they fail."""
 
 FROM = 0.95
 """Harm from which the barrier presses: just under the failing limit (1). What is asked for up to there is allowed."""
@@ -53,8 +54,11 @@ class Barrier:
 
     def __init__(self, look: Look, weight: float = 1.0, stills: Sequence[tuple[Path, Array]] = ()) -> None:
         subject = subject_of_look(look)
-        # The plain rendering does not depend on creative parameters; each measure asks for the same colours each time.
-        self.subject = replace(subject, plain=_remembered(subject.plain))
+        # The plain rendering and the feed do not depend on creative parameters, and each measure asks for the same
+        # colours each time.
+        values = {f.name: getattr(subject, f.name) for f in fields(subject)}
+        self.subject = _Remembering(**{**values, "plain": _remembered(subject.plain)})
+        object.__setattr__(self.subject, "fed", _remembered(subject.feed))
         self.weight = weight
         self.measurements: list[Measurement] = list(ALWAYS)
         self.every: tuple[Measurement, ...] = (*MEASUREMENTS, *([_on_stills(stills)] if stills else []))
@@ -69,6 +73,7 @@ class Barrier:
     def harm(self, function: Callable[[Array], Array], which: Sequence[Measurement]) -> dict[str, float]:
         """Measure by name to harm (0 none, 1 the failing limit)."""
         subject = replace(self.subject, graded=function)
+        object.__setattr__(subject, "fed", self.subject.fed)
         found: dict[str, float] = {}
         for measurement in which:
             for value in measurement(subject).values:
@@ -80,8 +85,25 @@ class Barrier:
         return [self.of(function, m) for m in self.measurements]
 
     def of(self, function: Callable[[Array], Array], measurement: Measurement) -> Array:
-        """Harm of the measures of one measurement."""
-        return np.array(list(self.harm(function, [measurement]).values()))
+        """Harm of the measures of one measurement, and of the places behind them where it tells them.
+
+        A measure is the worst of many places. A step that knows only the present worst runs into the next one.
+        """
+        subject = replace(self.subject, graded=function)
+        object.__setattr__(subject, "fed", self.subject.fed)
+        measured = measurement(subject)
+        found = [self._harm(v.measure, np.array([v.value])) for v in measured.values]
+        for name, values in _places(measured):
+            found.append(self._harm(name, values))
+        return np.concatenate(found)
+
+    def _harm(self, name: str, values: Array) -> Array:
+        """:meth:`Measure.harm` for many values."""
+        measure = BY_NAME[name]
+        limit = self._limits.get(name, measure.fail)
+        watch = measure.watch_for(limit)
+        first = (values - measure.ideal) / (watch - measure.ideal)
+        return np.where(first <= 1.0, np.maximum(0.0, 0.5 * first), 0.5 + 0.5 * (values - watch) / (limit - watch))
 
     def all_harm(self, function: Callable[[Array], Array]) -> dict[str, float]:
         """Every measure of the check, to its harm."""
@@ -90,6 +112,32 @@ class Barrier:
     def measurements_of(self, names: Sequence[str], function: Callable[[Array], Array]) -> list[Measurement]:
         """Which measurements give these measures."""
         return [m for m in self.every if set(self.harm(function, [m])) & set(names)]
+
+
+def _places(measured: Measured) -> Iterator[tuple[str, Array]]:
+    """(measure, its values place by place) from the curves that measurements hand over for plots."""
+    if "noise" in measured.plots:
+        plot = measured.plots["noise"]
+        dark = plot["stops"] <= SHADOWS
+        yield "noise", plot["worst"][~dark]
+        yield "shadow_noise", plot["worst"][dark]
+    if "neutrals" in measured.plots:
+        plot = measured.plots["neutrals"]
+        size = np.hypot(plot["along"], plot["across"])
+        by_name = {v.measure: v.value for v in measured.values}
+        for name, near in (("grey_card_tint", np.abs(plot["stops"]) <= CARD + 1e-9), ("grey_tint", size >= 0.0)):
+            # The curve is in CIELAB, the measure in CIEDE2000: brought to one scale where the measure was found.
+            worst = max(float(size[near].max()), 1e-9)
+            yield name, size[near][::5] * by_name[name] / worst
+
+
+class _Remembering(Subject):
+    """A subject that knows the code values of scenes it was asked for before."""
+
+    fed: Callable[[Array], Array]
+
+    def feed(self, scene: Array) -> Array:
+        return self.fed(np.asarray(scene, np.float64))
 
 
 def _on_stills(stills: Sequence[tuple[Path, Array]]) -> Measurement:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
+from itertools import pairwise
 from typing import Literal
 
 import numpy as np
@@ -33,6 +34,11 @@ HIGH = {"pairs": 1.0}
 whatever the start, and levels that stay off are out of reach, not missed (measured: no start found better)."""
 WORSE = 1.05
 """Factor on the sum of squares of the goals that putting open parameters back may cost in all."""
+HOMING = 0.5
+"""Residual of an open parameter a whole usual range from its start while it is put back, for each unit of what the
+goals leave."""
+AT_HOME = 0.08
+"""Share of its usual range from its start within which a parameter so drawn is put back wholly."""
 SOFT_LIMITS = 0.02
 """Share of the weight of limits while the first solution is looked for."""
 STARTS = 4
@@ -183,6 +189,7 @@ class _Run:
         pull = PULL if wishes.pairs or wishes.references else PULL_TO_FEW
         self.problem = Problem(self.model, gathered.goals, self.barrier, pull, told=lambda cost: told("solving", cost))
         self.evaluations = 0
+        self.way: list[Array] = []
         self.stopped = False
         self.starts = 1
 
@@ -200,12 +207,13 @@ class _Run:
         distance_before = self.problem.distances(zero)
         levels = next((g for g in self.gathered.goals if isinstance(g, Levels)), None)
         at_before = levels.levels(self.model.move(zero)[levels.part]) if levels else None
-        z = self._search(zero)
-        moving = list(range(len(self.free)))
+        self.way.append(zero)
+        z = self._restrain(self._search(zero), [], harm_before)
         open_now: list[int] = []
         if not self.stopped and any(g.data for g in self.gathered.goals):
-            z, moving, open_now = self._identify(z, moving)
-        z = self._restrain(z, moving, harm_before)
+            z, open_now = self._identify(z)
+            z = self._restrain(z, open_now, harm_before)
+        moving = [i for i in range(len(z)) if i not in open_now]
         z = self._tidy(z)
         seen = self.model.move(z)
         harm_after = self.barrier.all_harm(self.model.function())
@@ -230,12 +238,13 @@ class _Run:
             self.wishes.seed, list(self.gathered.notes), self.gathered,
         )  # fmt: skip
 
-    def _solve(self, z: Array, which: Sequence[int] | None = None, most: int = 30) -> tuple[Array, float]:
+    def _solve(self, z: Array, which: Sequence[int] | None = None, most: int = 60) -> tuple[Array, float]:
         if self.stopped:
             return z, self.problem.at(z).cost
         found = solve(self.problem, z, which, most)
         self.evaluations += found.evaluations
         self.stopped |= found.stopped
+        self.way += found.way
         return found.z, found.cost
 
     def _solve_softly(self, z: Array) -> tuple[Array, float]:
@@ -243,12 +252,13 @@ class _Run:
         firm = self.barrier.weight
         self.barrier.weight = SOFT_LIMITS * firm
         try:
-            z, _ = self._solve(z)
+            z, _ = self._solve(z, most=40)
         finally:
             self.barrier.weight = firm
-        if self.barrier.weight <= 0 or self.problem.over(self.problem.at(z).harm) == 0.0:
-            return z, self.problem.at(z).cost
-        return self._solve(z)
+        here = self.problem.at(z)
+        if self.barrier.weight <= 0 or self.problem.over(here.harm) == 0.0:
+            return z, here.cost
+        return self._solve(z, most=30)
 
     def _search(self, zero: Array) -> Array:
         """From the start, and from elsewhere while the distance stays high and that helps."""
@@ -269,63 +279,70 @@ class _Run:
         distances = self.problem.distances(z)
         return any(d > HIGH.get(name.split(",")[0], np.inf) for name, d in distances.items())
 
-    def _data_cost(self, z: Array) -> float:
-        seen = self.model.move(z)
-        return sum(g.weight * float(np.sum(g.residuals(seen[g.part]) ** 2)) for g in self.gathered.goals)
-
-    def _identify(self, z: Array, moving: list[int]) -> tuple[Array, list[int], list[int]]:
-        """Put back what the data does not place; the rest follows. (z, still moving, put back)."""
+    def _identify(self, z: Array) -> tuple[Array, list[int]]:
+        """Put back what the data does not place; the rest follows. (z, put back)."""
         gone: list[int] = []
-        first = self._data_cost(z)
-        for _ in range(3):
-            left = [i for i in moving if i not in gone]
+        first = self.problem.at(z).asked
+        allowed = max(WORSE * first, first + 0.1**2)
+        for _ in range(2):
+            left = [i for i in range(len(z)) if i not in gone]
             more = open_ones(information(self.problem, z), left)
             if not more:
                 break
-            trial = z.copy()
-            trial[more] = 0.0
-            rest = [i for i in left if i not in more]
-            trial, _ = self._solve(trial, rest, most=12)
-            # What was called open is only open near by; where putting it back costs, it stays.
-            allowed = max(WORSE * first, first + 0.1**2)
-            if self._data_cost(trial) > allowed:
-                costly = self._costly(z, more)
-                if not costly or set(costly) == set(more):
-                    break
-                trial = z.copy()
-                cheap = [i for i in more if i not in costly]
-                trial[cheap] = 0.0
-                rest = [i for i in left if i not in cheap]
-                trial, _ = self._solve(trial, rest, most=12)
-                if self._data_cost(trial) > allowed:
-                    break
-                more = cheap
+            trial, back = self._put_back(z, left, more, first)
+            if not back or self.problem.at(trial).asked > allowed:
+                break
             z = trial
-            gone += more
-        return z, [i for i in moving if i not in gone], gone
+            gone += back
+        return z, gone
 
-    def _costly(self, z: Array, which: list[int]) -> list[int]:
-        """The half of these that moved furthest: putting them back is what costs."""
-        order = sorted(which, key=lambda i: -abs(z[i]))
-        return order[: (len(order) + 1) // 2]
+    def _put_back(self, z: Array, left: list[int], more: list[int], asked: float) -> tuple[Array, list[int]]:
+        """Draw ``more`` to their start, so that the others can take over what they did; which of them got there.
 
-    def _restrain(self, z: Array, moving: list[int], before: dict[str, float]) -> Array:
+        What was called open is only open near by: one that the data keeps from going home stays where it was needed.
+        """
+        self.problem.draw = np.zeros(len(z))
+        self.problem.draw[more] = HOMING * max(1.0, float(np.sqrt(asked)))
+        try:
+            trial, _ = self._solve(z, left, most=12)
+        finally:
+            self.problem.draw = None
+        back = [i for i in more if abs(trial[i]) < AT_HOME]
+        trial = trial.copy()
+        trial[back] = 0.0
+        return self._solve(trial, [i for i in left if i not in back], most=12)[0], back
+
+    def _restrain(self, z: Array, held: list[int], before: dict[str, float]) -> Array:
         """No measure of the check may fail that did not fail (as much) at the start."""
-        if self.barrier.weight <= 0:
+        if self.barrier.weight <= 0 or not (worse := self._worse(z, before)):
             return z
+        moving = [i for i in range(len(z)) if i not in held]
         for _ in range(3):
-            if not self._worse(z, before):
+            # Measures that were not watched join; on from the last place on the way that passed, where they press.
+            self.barrier.join(self.barrier.measurements_of(list(worse), self.model.function()))
+            self.barrier.weight *= 2.0
+            z, _ = self._solve(self._last_good(z, held, before), moving, most=20)
+            if not (worse := self._worse(z, before)):
                 return z
-            names = list(self._worse(z, before))
-            self.barrier.join(self.barrier.measurements_of(names, self.model.function()))
-            self.barrier.weight *= 4.0
-            z, _ = self._solve(z, moving, most=15)
-        # As a last resort part of the way back: the start does not fail in what it did not fail in.
-        low, high = 0.0, 1.0
-        for _ in range(8):
-            middle = 0.5 * (low + high)
-            low, high = (low, middle) if self._worse(middle * z, before) else (middle, high)
-        return low * z if self._worse(z, before) else z
+        return self._last_good(z, held, before)
+
+    def _last_good(self, z: Array, held: list[int], before: dict[str, float]) -> Array:
+        """The place nearest to z on the way from the start to it that passes."""
+        way = [z]
+        for place in reversed(self.way):
+            back = place.copy()
+            back[held] = 0.0
+            way.append(back)
+        for bad, good in pairwise(way):
+            if self._worse(good, before):
+                continue
+            low, high = 0.0, 1.0
+            for _ in range(5):
+                middle = 0.5 * (low + high)
+                fails = bool(self._worse(good + middle * (bad - good), before))
+                low, high = (low, middle) if fails else (middle, high)
+            return good + low * (bad - good)
+        return np.zeros_like(z)
 
     def _worse(self, z: Array, before: dict[str, float]) -> dict[str, float]:
         self.model.move(z)
@@ -407,8 +424,8 @@ class _Run:
 
 
 def readable(f: Free, value: float) -> float:
-    """``value`` to a two-thousandth of the usual range, never outside the bounds."""
-    step = (f.info.soft_high - f.info.soft_low) / 2000.0
+    """``value`` to a five-thousandth of the usual range, never outside the bounds."""
+    step = (f.info.soft_high - f.info.soft_low) / 5000.0
     if step <= 0:
         return value
     digits = max(0, int(np.ceil(-np.log10(step))))

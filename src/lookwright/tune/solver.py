@@ -35,8 +35,8 @@ STEP = 1e-4
 ENOUGH = 0.03**2
 """Sum of squares of goals and limits at which the solver stops: three hundredths of a just visible difference."""
 
-REACH = 3.0
-"""First bound on what one parameter's part of a step may change, in residual (about just visible differences)."""
+LEAST_REACH = 0.3
+"""Least bound on a step that is handed from one solution to the next."""
 
 LONGEST = 0.4
 """Longest move of one parameter in a step, in usual ranges."""
@@ -46,6 +46,9 @@ DAMPING = 1e-3
 
 SLOPED = 0.1
 """Harm under which slopes are not trusted: many measures are sizes, which have a corner at zero."""
+
+UPDATES = 3
+"""Most steps running on slopes that were carried on instead of worked out."""
 
 TRIES = 8
 """Most trial steps from one place."""
@@ -74,8 +77,12 @@ class Problem:
     goals: Sequence[Goal]
     barrier: Barrier | None
     pull: float = PULL
+    draw: Array | None = None
+    """(n,) a pull of each parameter's own, where some are to be drawn back to their start."""
     told: Callable[[float], None] = lambda cost: None
     """Called with the cost of each place that is better than those before."""
+    reach: float = 2.0
+    """Bound on what one parameter's part of a step may change, in residual; follows how straight the problem is."""
     _ops: dict[int, Op] = field(default_factory=dict)
 
     @property
@@ -91,10 +98,21 @@ class Problem:
         harm: list[Array] = []
         if self.barrier is not None and self.restrained:
             harm = self.barrier.measure(self.model.function())
-        found = np.concatenate([*rows, self.pull * z])
-        pulled = float(self.pull**2 * (z @ z))
+        pull = self.pulls() * z
+        found = np.concatenate([*rows, pull])
+        pulled = float(pull @ pull)
         cost = float(found @ found) + self.over(harm)
         return Place(z.copy(), found, harm, cost - pulled, cost)
+
+    def pulls(self) -> Array:
+        """(n,) pull of each parameter."""
+        own = np.full(len(self.model.free), self.pull)
+        return own if self.draw is None else np.maximum(own, self.draw)
+
+    def stand(self, z: Array) -> None:
+        """Set the model to z, as :meth:`jacobian` and :meth:`slopes` need it, without measuring restraint."""
+        seen = self.model.move(z)
+        self._base = [g.residuals(seen[g.part]) for g in self.goals]
 
     def over(self, harm: Sequence[Array]) -> float:
         """What harm beyond the limits costs."""
@@ -125,7 +143,7 @@ class Problem:
             ]
             if not data_only:
                 pull = np.zeros(len(z))
-                pull[i] = self.pull
+                pull[i] = self.pulls()[i]
                 rows.append(pull)
             columns.append(np.concatenate(rows) if rows else np.zeros(0))
         return np.stack(columns, axis=1)
@@ -154,10 +172,12 @@ class Solved:
     evaluations: int
     stopped: bool = False
     """True when the user stopped it: z is then the best so far."""
+    way: list[Array] = field(default_factory=list)
+    """Every better place on the way, z last."""
 
 
 def solve(
-    problem: Problem, z: Array, which: Sequence[int] | None = None, most: int = 30, tolerance: float = 3e-3
+    problem: Problem, z: Array, which: Sequence[int] | None = None, most: int = 30, tolerance: float = 1e-2
 ) -> Solved:
     """Least squares from z over the parameters ``which`` (all when None), the others held.
 
@@ -173,8 +193,8 @@ def solve(
         if not best:  # before the first evaluation was over
             return Solved(z.copy(), float("inf"), count[0], True)
         problem.model.move(best[-1].z)
-        return Solved(best[-1].z, best[-1].cost, count[0], True)
-    return Solved(best[-1].z, best[-1].cost, count[0])
+        return Solved(best[-1].z, best[-1].cost, count[0], True, [p.z for p in best])
+    return Solved(best[-1].z, best[-1].cost, count[0], way=[p.z for p in best])
 
 
 def _descend(
@@ -189,19 +209,23 @@ def _descend(
     here = at(z)
     best.append(here)
     bounds = np.array([problem.model.free[i].bounds_z() for i in moving]).reshape(-1, 2)
-    reach, small = REACH, 0
+    reach, small, updates = problem.reach, 0, 0
+    jacobian: Array | None = None
+    limits: _Limits | None = None
     while moving and count[0] < most and here.asked > ENOUGH:
-        problem.model.move(here.z)
-        problem._base = [g.residuals(problem.model.seen()[g.part]) for g in problem.goals]
+        exact = jacobian is None or limits is None or limits.wants_more(here)
+        if jacobian is None or limits is None or exact:
+            problem.stand(here.z)
+            jacobian = problem.jacobian(here.z, moving)
+            limits = _Limits(problem, here, moving)
+            updates = 0
         # A triangle stands for the thousands of rows: the same sums of squares for any step.
-        jacobian = problem.jacobian(here.z, moving)
         q, r = np.linalg.qr(jacobian)
         rest = q.T @ here.rows
         outside = here.cost - problem.over(here.harm) - float(rest @ rest)
-        limits = _Limits(problem, here, moving)
         room = bounds - here.z[moving][:, None]
         effect = np.maximum(np.sqrt((r**2).sum(axis=0)), 1e-9)
-        done = True
+        taken = False
         for _ in range(TRIES):
             span = np.minimum(LONGEST, reach / effect)[:, None]
             step, predicted = _step(r, rest, outside, limits, np.clip(room, -span, span))
@@ -215,18 +239,32 @@ def _descend(
                 longest = float(np.max(np.abs(step) * effect))
                 reach = max(reach, 2.0 * longest) if gain > 0.7 else reach if gain > 0.2 else 0.5 * longest
                 small = small + 1 if here.cost - there.cost < tolerance * here.cost else 0
-                here, done = there, small >= 2
+                # Slopes are carried on by what the step taught (Broyden 1965) while they predict well: an evaluation
+                # costs a tenth of working them out again.
+                updates += 1
+                if 0.5 < gain < 2.0 and updates <= UPDATES:
+                    jacobian = jacobian + np.outer(there.rows - here.rows - jacobian @ step, step) / (step @ step)
+                    limits.carry_on(there, step)
+                else:
+                    jacobian = None
+                here, taken = there, True
                 best.append(here)
+                problem.reach = max(reach, LEAST_REACH)
                 problem.told(here.cost)
                 break
             if count[0] >= most:
                 return
+            reach = 0.4 * min(reach, float(np.max(np.abs(step) * effect)))
+            if not exact:  # carried-on slopes may be what is wrong
+                break
             # Ran into a limit that was not in sight from here: look at it, and try again.
             limits.see(there)
-            reach = 0.4 * min(reach, float(np.max(np.abs(step) * effect)))
-            problem.model.move(here.z)
-        if done:
+        if taken and small >= 2:
             return
+        if not taken:
+            if exact:
+                return
+            jacobian = None
 
 
 class _Limits:
@@ -234,28 +272,45 @@ class _Limits:
 
     def __init__(self, problem: Problem, here: Place, moving: list[int]) -> None:
         self._problem, self._here, self._moving = problem, here, moving
-        self.harm: list[Array] = []
-        self.slopes: list[Array] = []
-        self._seen: set[int] = set()
+        self._harm: dict[int, Array] = {}
+        self._slopes: dict[int, Array] = {}
         for k, harm in enumerate(here.harm):
             if (harm > NEAR).any():
                 self._look(k)
 
-    def see(self, there: Place) -> bool:
-        """Look at what a trial ran into; whether that is new."""
-        new = [k for k, harm in enumerate(there.harm) if ((harm > FROM) & (self._here.harm[k] > SLOPED)).any()]
-        new = [k for k in new if k not in self._seen]
-        for k in new:
-            # The steps prepared for the slopes stand on the model as it is here.
-            self._problem.model.move(self._here.z)
-            self._look(k)
-        return bool(new)
+    @property
+    def harm(self) -> Array:
+        """(m,) harm of all places looked at."""
+        return np.concatenate([*self._harm.values(), np.zeros(0)])
+
+    @property
+    def slopes(self) -> Array:
+        """(m, n) their slopes."""
+        return np.concatenate([*self._slopes.values(), np.zeros((0, len(self._moving)))])
+
+    def wants_more(self, here: Place) -> bool:
+        """Whether something has come near that no slopes are known of."""
+        return any((harm > NEAR).any() and k not in self._harm for k, harm in enumerate(here.harm))
+
+    def see(self, there: Place) -> None:
+        """Look at what a trial ran into."""
+        for k, harm in enumerate(there.harm):
+            if k not in self._harm and ((harm > FROM) & (self._here.harm[k] > SLOPED)).any():
+                # The steps prepared for the slopes stand on the model as it is here.
+                self._problem.stand(self._here.z)
+                self._look(k)
+
+    def carry_on(self, there: Place, step: Array) -> None:
+        """Move to a new place, slopes brought up to date by the step that led there."""
+        for k, slopes in self._slopes.items():
+            missed = there.harm[k] - self._harm[k] - slopes @ step
+            self._slopes[k] = slopes + np.outer(missed, step) / (step @ step)
+            self._harm[k] = there.harm[k]
+        self._here = there
 
     def _look(self, k: int) -> None:
-        harm = self._here.harm[k]
-        self._seen.add(k)
-        self.harm.append(harm)
-        self.slopes.append(self._problem.slopes(k, harm, self._moving))
+        self._harm[k] = self._here.harm[k]
+        self._slopes[k] = self._problem.slopes(k, self._here.harm[k], self._moving)
 
     @property
     def scale(self) -> float:
@@ -276,9 +331,7 @@ def _step(
 
     # A trace of damping, so that directions which change nothing are not walked along.
     scale = np.full(r.shape[1], DAMPING * max(float(np.sqrt((r**2).sum(axis=0).max())), 1e-9))
-    harm = np.concatenate(limits.harm) if limits.harm else np.zeros(0)
-    slopes = np.concatenate(limits.slopes) if limits.slopes else np.zeros((0, len(scale)))
-    weight = limits.scale
+    harm, slopes, weight = limits.harm, limits.slopes, limits.scale
     over = harm > FROM
     low, high = np.minimum(room[:, 0], -1e-12), np.maximum(room[:, 1], 1e-12)
     step = np.zeros(len(scale))

@@ -1,0 +1,81 @@
+"""What tuning costs: cold, on six stills of 3840x2160 with a reference; and how that grows.
+
+Run: python tests/benchmarks/tune_cost.py
+
+Each figure is a fresh process of the command line, so imports and reading are in it. On a shared machine the processor
+time (user and system) is the steadier figure; both are printed, with the load at the time.
+"""
+
+from __future__ import annotations
+
+import os
+import resource
+import subprocess
+import sys
+import tempfile
+import time
+from pathlib import Path
+
+import numpy as np
+
+from lookwright.look.pipeline import compile_look
+from lookwright.look.read import read_look
+from lookwright.stills import read, write
+
+ROOT = Path(__file__).parents[2]
+LOOK = ROOT / "looks" / "night-workshop.toml"
+STILLS = sorted((ROOT / "sample_images").glob("*_acescct.png"))
+
+
+def enlarged(path: Path, folder: Path, times: int) -> Path:
+    """The still with each pixel repeated, as 16-bit PNG."""
+    target = folder / f"{path.stem}-{times}.png"
+    write(target, np.repeat(np.repeat(read(path).pixels, times, axis=0), times, axis=1), depth="16")
+    return target
+
+
+def run(*arguments: object) -> tuple[float, float]:
+    """(seconds, processor seconds) of one command in a fresh process."""
+    before = resource.getrusage(resource.RUSAGE_CHILDREN)
+    begun = time.perf_counter()
+    done = subprocess.run([sys.executable, "-m", "lookwright", *map(str, arguments)], capture_output=True, text=True)
+    wall = time.perf_counter() - begun
+    after = resource.getrusage(resource.RUSAGE_CHILDREN)
+    if done.returncode not in (0, 1):
+        raise SystemExit(done.stderr)
+    return wall, after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime
+
+
+def main() -> None:
+    few = ["hues", "split.warm", "split.cool", "split.width", "split.balance", "split.neutral_hold", "print.amount",
+           "print.negative_gamma", "print.toe", "print.shoulder", "print.density_max", "print.printer_red",
+           "print.printer_green", "print.printer_blue", "print.coupling", "print.flare", "print.finish"]  # fmt: skip
+    with tempfile.TemporaryDirectory() as name:
+        folder = Path(name)
+        large = [enlarged(p, folder, 2) for p in STILLS]
+        # A finished frame of other content: daylight through another look, cut so that it is no still of the list.
+        reference = folder / "reference.png"
+        day = read(STILLS[[p.stem.startswith("day") for p in STILLS].index(True)]).pixels[:, :1400]
+        graded = compile_look(read_look(ROOT / "looks" / "overcast.toml"))(day[::2, ::2].astype(float))
+        write(reference, np.repeat(np.repeat(graded.astype(np.float32), 4, axis=0), 4, axis=1), depth="8")
+        common = ["--reference", reference, "--out", folder / "new.toml", "--quiet"]
+
+        def stills(paths: list[Path]) -> list[object]:
+            return [a for p in paths for a in ("--stills", p)]
+
+        rows: list[tuple[str, list[object]]] = [
+            ("6 stills of 3840x2160, whole look", [*stills(large), *common]),
+            ("3 stills of 3840x2160", [*stills(large[:3]), *common]),
+            ("1 still of 3840x2160", [*stills(large[:1]), *common]),
+            ("6 stills of 1920x1080", [*stills(STILLS), *common]),
+            ("the same, 8000 samples", [*stills(STILLS), *common, "--samples", 8000]),
+            ("the same, 10 parameters", [*stills(STILLS), *common, *[a for f in few for a in ("--lock", f)]]),
+        ]
+        print(f"{'':40s} {'seconds':>8s} {'processor':>10s} {'load':>6s}")
+        for words, arguments in rows:
+            wall, cpu = run("tune", LOOK, *arguments)
+            print(f"{words:40s} {wall:8.1f} {cpu:10.1f} {os.getloadavg()[0]:6.1f}", flush=True)
+
+
+if __name__ == "__main__":
+    main()
