@@ -8,6 +8,7 @@ from typing import Any
 
 from pydantic import BaseModel, ValidationError
 
+from .. import safe_toml
 from ..errors import LookwrightError, NameLookupError, RecipeError, RecipeErrors, did_you_mean
 from ..steps import registry
 from ..steps.base import Step
@@ -17,6 +18,9 @@ from .model import Look
 
 _MOST_BYTES = 1_000_000
 """A recipe is a page of text; a larger file is something else named by mistake."""
+
+_MOST_FAULTS = 20
+"""Faults told of one look: each costs a search for its line, and nobody reads more."""
 
 
 def read_look(path: Path | str) -> Look:
@@ -34,14 +38,15 @@ def read_text(path: Path) -> str:
     try:
         if path.is_dir():
             raise RecipeError(str(path), "this is a folder, not a look file", hint="name a .toml file")
-        with open(path, "rb") as handle:
-            data = handle.read(_MOST_BYTES + 1)
+        data = safe_toml.read_bytes(path, _MOST_BYTES)
     except FileNotFoundError:
         raise RecipeError(
             str(path), "no such file", hint="'lookwright new FILE' writes a look to start from"
         ) from None
     except OSError as exc:
         raise RecipeError(str(path), exc.strerror or "cannot be read") from None
+    except ValueError:
+        raise RecipeError(str(path), "the name holds a null character") from None
     if len(data) > _MOST_BYTES:
         raise RecipeError(str(path), "too large for a look file", "at most 1 MB of TOML text")
     try:
@@ -53,7 +58,7 @@ def read_text(path: Path) -> str:
 def parse_look(text: str, where: str = "look") -> Look:
     """Check TOML text and build the look; ``where`` names it in faults."""
     try:
-        data = tomllib.loads(text)
+        data = safe_toml.loads(text)
     except tomllib.TOMLDecodeError as exc:
         raise RecipeError(where, f"not valid TOML: {exc}") from None
     except ValueError:  # Python's own limit on the digits of an integer
@@ -77,6 +82,8 @@ def parse_look(text: str, where: str = "look") -> Look:
         faults += _faults(exc, Look, (), "", place)
     except TypeError:
         faults.append(RecipeError(where, "keys must be text"))
+    if len(faults) > _MOST_FAULTS:
+        faults[_MOST_FAULTS:] = [RecipeError(where, "and more faults, which are not listed")]
     if faults:
         raise RecipeErrors(faults)
     assert top is not None
@@ -97,6 +104,8 @@ def _steps(raw: Any, place: Any, faults: list[LookwrightError]) -> list[Step]:
         return steps
     known = registry()
     for i, table in enumerate(raw):
+        if len(faults) > _MOST_FAULTS:
+            break
         kind = table.get("kind")
         name = f"step {i + 1}"
         if kind is None:
@@ -135,7 +144,7 @@ def _faults(
 ) -> list[LookwrightError]:
     faults: list[LookwrightError] = []
     seen: set[tuple[Any, ...]] = set()
-    for error in exc.errors(include_url=False):
+    for error in exc.errors(include_url=False)[: _MOST_FAULTS + 1]:
         # pydantic adds its own branch names for unions; keep the parts that stand in the text.
         added = ("tuple[", "bool", "constrained")
         loc = tuple(p for p in error["loc"] if isinstance(p, int) or not p.startswith(added))

@@ -257,7 +257,13 @@ def _compiled(path: Path, data: bytes, interpolation: str) -> Any:
         copy = Path(folder) / "checked.clf"
         copy.write_bytes(data)
         try:
-            return lossless_processor(ocio.FileTransform(str(copy), interpolation=chosen))
+            # It prints what it leaves aside; this is not its terminal.
+            level = ocio.GetLoggingLevel()
+            ocio.SetLoggingLevel(ocio.LOGGING_LEVEL_NONE)
+            try:
+                return lossless_processor(ocio.FileTransform(str(copy), interpolation=chosen))
+            finally:
+                ocio.SetLoggingLevel(level)
         except (ocio.Exception, UnicodeDecodeError) as exc:
             text = " ".join(str(exc).replace(str(copy), path.name).split())
             raise LutFileError(str(path), f"OpenColorIO refuses it: {_tail(text)}") from None

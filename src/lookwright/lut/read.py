@@ -33,8 +33,24 @@ def read_lut(path: os.PathLike[str] | str) -> LutFunction:
     ``.cube`` (1D, 3D, with any domain), ``.clf``, ASC CDL (not clamped; a collection must hold a single correction)
     and Hald CLUTs. Lattices and curves clamp input to their domain. An interpolation that a .clf states is obeyed.
 
-    Raises :class:`LutFileError` with file and line.
+    Raises :class:`LutFileError` with file and line. The function raises it too, for finite colours that a formula in
+    the file (a power, an antilogarithm) sends beyond all numbers.
     """
+    table = _read(path)
+
+    def apply(signal: Array, interpolation: str) -> Array:
+        with np.errstate(over="ignore", invalid="ignore"):
+            result = table(signal, interpolation)
+        if not np.isfinite(result).all() and np.isfinite(signal).all():
+            raise LutFileError(
+                str(path), "gives infinite values or NaN for some colours", "finite numbers", "check its powers and slopes"
+            )
+        return result
+
+    return apply
+
+
+def _read(path: os.PathLike[str] | str) -> LutFunction:
     suffix = Path(path).suffix.lower()
     if suffix == ".clf":
         from .clf import read_clf

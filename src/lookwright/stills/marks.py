@@ -24,6 +24,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from .. import safe_toml
 from ..errors import MarksError, did_you_mean
 from .picture import Still
 
@@ -45,6 +46,9 @@ ROLES = {
 """Roles that measures and matching know. Any other word is kept and shown, and has no further effect."""
 
 _KEYS = ("box", "role", "level")
+
+_MOST_BYTES = 2_000_000
+"""Some thirty thousand marks; a larger file is something else named by mistake."""
 _SLACK = 1e-9  # fractions typed as decimals do not add to exactly one
 
 
@@ -115,7 +119,10 @@ def read_marks(path: os.PathLike[str] | str) -> dict[str, list[Mark]]:
     """
     path = Path(path)
     try:
-        text = path.read_bytes().decode("utf-8")
+        data = safe_toml.read_bytes(path, _MOST_BYTES)
+        if len(data) > _MOST_BYTES:
+            raise MarksError(str(path), "too large for a marks file", f"at most {_MOST_BYTES // 1_000_000} MB of TOML text")
+        text = data.decode("utf-8")
     except FileNotFoundError:
         raise MarksError(str(path), "there is no such file") from None
     except UnicodeDecodeError as exc:
@@ -125,9 +132,11 @@ def read_marks(path: os.PathLike[str] | str) -> dict[str, list[Mark]]:
         raise MarksError(str(path), got) from None
     try:
         # tomllib wants LF or CRLF and refuses a byte order mark, which some editors add.
-        document = tomllib.loads(text.removeprefix("\ufeff"))
-    except (tomllib.TOMLDecodeError, RecursionError) as exc:
+        document = safe_toml.loads(text.removeprefix("\ufeff"))
+    except (ValueError, RecursionError) as exc:
         got = "nested too deeply" if isinstance(exc, RecursionError) else str(exc)
+        if isinstance(exc, ValueError) and not isinstance(exc, tomllib.TOMLDecodeError):
+            got = "an integer with thousands of digits"  # Python's own limit
         hint = "is the mark there twice?" if "overwrite" in got or "twice" in got else ""
         raise MarksError(str(path), f"not valid TOML: {got}", hint=hint) from None
     marks: dict[str, list[Mark]] = {}
@@ -151,17 +160,26 @@ def _mark(where: str, name: str, entry: Any) -> Mark:
     if box is None:
         raise MarksError(where, "no box", "box = [x, y, width, height]")
     if not isinstance(box, list) or not all(_is_number(v) for v in box):
-        raise MarksError(f"{where}, box", repr(box)[:60], "four numbers: x, y, width, height")
+        raise MarksError(f"{where}, box", _shown(box), "four numbers: x, y, width, height")
     level, role = entry.get("level"), entry.get("role")
     if level is not None and not _is_number(level):
-        raise MarksError(f"{where}, level", repr(level)[:60], "a number, 0 to 100 percent of the signal")
+        raise MarksError(f"{where}, level", _shown(level), "a number, 0 to 100 percent of the signal")
     if role is not None and (not isinstance(role, str) or not role.strip()):
-        raise MarksError(f"{where}, role", repr(role)[:60], "a word such as " + ", ".join(list(ROLES)[:5]))
+        raise MarksError(f"{where}, role", _shown(role), "a word such as " + ", ".join(list(ROLES)[:5]))
     return _built(where, name, box, None if level is None else float(level), role)
 
 
 def _is_number(value: object) -> bool:
-    return isinstance(value, int | float) and not isinstance(value, bool)
+    # Python's integers have no end, its floats do.
+    return isinstance(value, float) or (type(value) is int and abs(value) < 10**300)
+
+
+def _shown(value: object) -> str:
+    """A value of the text as a message shows it, short."""
+    try:
+        return repr(value)[:60]
+    except (RecursionError, ValueError):  # nested too deeply, or more digits than Python prints
+        return f"a {type(value).__name__}"
 
 
 def _built(where: str, name: str, box: list[float], level: float | None, role: str | None) -> Mark:

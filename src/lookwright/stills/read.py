@@ -21,6 +21,17 @@ from .quiet import libpng_quiet
 MOST_PIXELS = 200_000_000
 """Largest picture read, in pixels (a 16K by 8K frame is 134 million): a guard against false headers."""
 
+DENSEST_JPEG = 2000
+"""Pixels one byte of a JPEG may stand for, checked beyond :data:`_LARGE` pixels. A block of 64 takes at least a bit by
+Huffman codes (ITU-T T.81, F.1.2), which with the sparsest sampling is 1024 pixels a byte."""
+
+_LARGE = 20_000_000
+_MOST_FRAME = 16
+"""Times its data that the display window of an EXR beyond :data:`_LARGE` pixels may be; what is around it is black."""
+
+_MOST_ATTRIBUTES = 5000
+"""Header attributes of an EXR; 50,000 cost OpenEXR more than 5 s (measured)."""
+
 _OS_REASONS = {
     errno.ENOENT: "there is no such file",
     errno.EACCES: "no permission to read it",
@@ -63,8 +74,13 @@ def read(path: os.PathLike[str] | str) -> Still:
     """
     path = Path(path)
     kind = _recognise(path)
-    with libpng_quiet() if kind is PNG else contextlib.nullcontext():
-        return _decode(path, kind)
+    if kind is EXR:
+        _check_exr_header(path)
+    try:
+        with libpng_quiet() if kind is PNG else contextlib.nullcontext():
+            return _decode(path, kind)
+    except MemoryError:
+        raise PictureError(str(path), "no memory for a picture of this size", hint="scale it down") from None
 
 
 def _recognise(path: Path) -> Format:
@@ -130,7 +146,7 @@ def _decode(path: Path, kind: Format) -> Still:
         if source.format_name() != kind.plugin:
             raise _damaged(path, kind, "")
         spec = source.spec()
-        _check_size(path, spec)
+        _check_size(path, kind, spec)
         colours, has_alpha = _check_channels(path, kind, spec)
         depth, bits = _depth(path, spec)
         if kind is DPX and bits == 10 and has_alpha and spec.width % 3 == 1:
@@ -171,7 +187,30 @@ def _decode(path: Path, kind: Format) -> Still:
     return Still(np.ascontiguousarray(pixels), alpha, depth, path, icc, notes)
 
 
-def _check_size(path: Path, spec: Any) -> None:
+def _check_exr_header(path: Path) -> None:
+    """Refuses headers of too many attributes, which would hold the library up (OpenEXR file layout: name, type, size).
+
+    Counts over all parts of a file; what is not a header is left to the library to refuse.
+    """
+    with open(path, "rb") as file:
+        head = file.read(4 << 20)
+    at, count = 8, 0
+    while at < len(head):
+        if head[at] == 0:  # the end of a part's header; the next part's follows only in a file of several parts
+            at += 1
+            if at >= len(head) or head[at] == 0 or not head[5] & 0x10:
+                return
+        kind = head.find(b"\0", at) + 1
+        size = head.find(b"\0", kind) + 1
+        if not kind or not size or size + 4 > len(head):
+            break
+        at = size + 4 + int.from_bytes(head[size : size + 4], "little")
+        count += 1
+        if count > _MOST_ATTRIBUTES:
+            raise PictureError(str(path), f"its header has more than {_MOST_ATTRIBUTES} attributes", "an OpenEXR picture")
+
+
+def _check_size(path: Path, kind: Format, spec: Any) -> None:
     for width, height in ((spec.width, spec.height), (spec.full_width, spec.full_height)):
         if width < 1 or height < 1:
             raise PictureError(str(path), f"the header says {width}x{height} pixels")
@@ -182,6 +221,15 @@ def _check_size(path: Path, spec: Any) -> None:
                 f"at most {MOST_PIXELS / 1e6:.0f} million",
                 "scale it down, or check that the file is whole",
             )
+    pixels, frame = spec.width * spec.height, spec.full_width * spec.full_height
+    if kind is JPEG and pixels > max(_LARGE, DENSEST_JPEG * path.stat().st_size):
+        raise _damaged(path, kind, f"{spec.width}x{spec.height} pixels in {path.stat().st_size} bytes")
+    if frame > max(_LARGE, _MOST_FRAME * pixels):
+        raise PictureError(
+            str(path),
+            f"its display window of {spec.full_width}x{spec.full_height} pixels holds {spec.width}x{spec.height} of data",
+            f"a window of at most {_MOST_FRAME} times the data",
+        )
     if spec.deep or spec.depth > 1:
         raise PictureError(str(path), "deep or volume data", "a flat picture")
 
