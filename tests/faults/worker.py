@@ -1,0 +1,146 @@
+"""Reads files in a process of its own, within bounds, and tells what came of each.
+
+    python tests/faults/worker.py SECONDS < lines of "reader path-in-hexadecimal"
+
+One line of JSON on standard output for each file: ``[outcome, words, seconds, peak MiB]``. Outcomes: "read" (and
+finite), "refused" (a LookwrightError of one line), or a fault: "crashed" (any other exception), "lines" (a message of
+several lines), "infinite" (numbers that are not finite), "printed" (anything on standard error). A file that takes too
+long ends the process by SIGALRM's default action, which C code cannot hold up; the file after the last line told is
+to blame.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import resource
+import signal
+import subprocess
+import sys
+import tempfile
+import time
+import traceback
+from collections.abc import Callable, Sequence
+from pathlib import Path
+from typing import Any, NamedTuple
+
+SECONDS = 5
+ADDRESS_SPACE = 2 << 30
+MOST_MIB = 1024
+
+READERS = ("recipe", "marks", "cube", "clf", "cc", "ccc", "cdl", "png", "tif", "exr", "dpx", "jpg", "hald")
+
+
+class Told(NamedTuple):
+    outcome: str
+    words: str
+    seconds: float
+    peak_mib: float
+
+
+def run(jobs: Sequence[tuple[str, Path]], seconds: int = SECONDS) -> list[Told]:
+    """Read all files, with a new process after each one that ends it; a result for every job, in order."""
+    told: list[Told] = []
+    while len(told) < len(jobs):
+        rest = jobs[len(told) :]
+        lines = "".join(f"{reader} {os.fsencode(path).hex()}\n" for reader, path in rest).encode()
+        with tempfile.TemporaryFile() as said, tempfile.TemporaryFile() as noise:
+            done = subprocess.run(
+                [sys.executable, __file__, str(seconds)], input=lines, stdout=said, stderr=noise, check=False
+            )
+            said.seek(0)
+            ready, *answers = said.read().splitlines() or [b""]
+            noise.seek(0)
+            last = noise.read().decode("utf-8", "replace")
+        assert ready == b"ready", last
+        told += [Told(*json.loads(line)) for line in answers]
+        if len(told) < len(jobs):
+            outcome = "hung" if done.returncode == -signal.SIGALRM else "died"
+            told.append(Told(outcome, f"exit {done.returncode} {last[-300:]}", float(seconds), 0.0))
+    return told
+
+
+# ---------------------------------------------------------------- within the process
+
+
+def _readers() -> dict[str, Callable[[Path], Any]]:
+    import numpy as np
+
+    from lookwright.look.read import read_look
+    from lookwright.lut.cdl import read_cdl
+    from lookwright.lut.hald import read_hald
+    from lookwright.lut.read import read_lut
+    from lookwright.stills import read
+    from lookwright.stills.marks import read_marks
+
+    # Ends, middle, neighbours of the ends and outside: what a lookup or a formula is tried with.
+    probe = np.array([[0.0, 0.0, 0.0], [1.0, 1.0, 1.0], [0.18, 0.5, 0.75], [-0.5, 0.001, 2.0], [1e-7, 0.999, 60.0]])
+
+    def lut(path: Path) -> Any:
+        return read_lut(path)(probe, "tetrahedral")
+
+    def corrections(path: Path) -> Any:
+        # Collections are read for their numbers; what a wild power makes of a colour is read_lut's to refuse.
+        return np.array([(*c.slope, *c.offset, *c.power, c.saturation) for c in read_cdl(path)])
+
+    def still(path: Path) -> Any:
+        found = read(path)
+        assert found.pixels.ndim == 3 and found.pixels.dtype == np.float32
+        return found.pixels
+
+    def marks(path: Path) -> Any:
+        found = [m for ms in read_marks(path).values() for m in ms]
+        return np.array([(*m.box, m.level or 0.0) for m in found], np.float64)
+
+    return {
+        "recipe": lambda path: (read_look(path), np.zeros(1))[1], "marks": marks, "cube": lut, "clf": lut,
+        "cc": lut, "ccc": corrections, "cdl": lut, "png": still, "tif": still, "exr": still, "dpx": still,
+        "jpg": still, "hald": lambda path: read_hald(path).table,
+    }  # fmt: skip
+
+
+def _one(read: Callable[[Path], Any], path: Path) -> tuple[str, str]:
+    import numpy as np
+
+    from lookwright.errors import LookwrightError
+
+    try:
+        numbers = read(path)
+        return ("read", "") if np.isfinite(numbers).all() else ("infinite", "")
+    except LookwrightError as exc:
+        # A recipe with several faults has one line for each.
+        for fault in getattr(exc, "faults", [exc]):
+            if not str(fault).isprintable() or not fault.got:
+                return "lines", repr(str(fault))[:300]
+        return "refused", exc.line()[:300]
+    except Exception:
+        return "crashed", traceback.format_exc()[-700:]
+
+
+def main() -> None:
+    jobs = [line.split() for line in sys.stdin]
+    readers = _readers()
+    for name in {reader for reader, _ in jobs}:
+        _one(readers[name], Path("no such file"))  # what is imported late is not charged to the first file
+    import PyOpenColorIO  # noqa: F401
+
+    resource.setrlimit(resource.RLIMIT_AS, (ADDRESS_SPACE, ADDRESS_SPACE))
+    seconds = int(sys.argv[1])
+    noise = os.fstat(2).st_size
+    print("ready", flush=True)
+    for reader, name in jobs:
+        signal.alarm(seconds)
+        start = time.monotonic()
+        outcome, words = _one(readers[reader], Path(os.fsdecode(bytes.fromhex(name))))
+        signal.alarm(0)
+        took = time.monotonic() - start
+        now = os.fstat(2).st_size
+        if now > noise and outcome in ("read", "refused"):
+            outcome = "printed"
+        noise = now
+        peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+        print(json.dumps([outcome, words, round(took, 3), round(peak, 1)]), flush=True)
+
+
+if __name__ == "__main__":
+    main()
