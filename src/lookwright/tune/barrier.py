@@ -37,7 +37,7 @@ FROM = 0.95
 """Harm from which the barrier presses: just under the failing limit (1). What is asked for up to there is allowed."""
 FULL = 0.05
 """Harm beyond :data:`FROM` that costs as much as one just visible difference over all data: at the failing limit."""
-NEAR = 0.4
+NEAR = 0.7
 """Harm from which a measure's slopes are worked out, so that the solver sees the limit before it runs into it."""
 
 

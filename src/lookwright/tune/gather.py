@@ -53,7 +53,7 @@ class Wishes:
     separation: float | None = None
     weights: Mapping[str, float] = field(default_factory=dict)
     seed: int = 0
-    samples: int = 2000
+    samples: int = 1200
     pictures: bool = False
     """Keep small copies for a sheet."""
 

@@ -10,8 +10,10 @@ from numpy.typing import NDArray
 
 from ..look.model import Look
 from ..look.pipeline import folded, stages
+from ..spaces.hue_flow import HueMap
 from ..spaces.oklab import light_to_oklab
 from ..steps.base import Context, Op
+from ..steps.split import Split
 from .free import Free, with_value
 
 Array = NDArray[np.float64]
@@ -57,6 +59,7 @@ class Model:
         self._place = {step: k for k, step in enumerate(self._order)}
         self._decode = tuple(folded(parts[0].before))
         self._z = np.zeros(len(free))
+        self._maps: dict[tuple[object, ...], HueMap] = {}
         self.codes = np.asarray(codes, np.float64)
         start = self.codes
         for op in self._decode:
@@ -88,7 +91,25 @@ class Model:
             if f.step == index:
                 step = with_value(step, f.path, f.value(float(at)))
         effective = step if self.look.strength == 1.0 else step.scaled(self.look.strength)
+        if isinstance(effective, Split):
+            effective = self._with_known_map(effective)
         return effective.prepare(self._context)
+
+    def _with_known_map(self, step: Split) -> Split:
+        """The same step with a hue map that was made before, where there is one for its values.
+
+        The map is most of the work of preparing a split, and six of its nine parameters do not enter it. A unit test
+        holds every parameter of every step against a look compiled afresh.
+        """
+        key = (step.warm, step.cool, step.pull, step.spread, step.hold)
+        if key not in self._maps:
+            if len(self._maps) > 64:
+                self._maps.clear()
+            self._maps[key] = step.hue_map()
+        known = self._maps[key]
+        copy = step.model_copy()
+        object.__setattr__(copy, "hue_map", lambda: known)
+        return copy
 
     def move(self, z: Array) -> Seen:
         """Set the parameters and give what the samples look like. Steps that did not change are not run again."""

@@ -252,13 +252,13 @@ class _Run:
         firm = self.barrier.weight
         self.barrier.weight = SOFT_LIMITS * firm
         try:
-            z, _ = self._solve(z, most=40)
+            z, _ = self._solve(z, most=22)
         finally:
             self.barrier.weight = firm
         here = self.problem.at(z)
         if self.barrier.weight <= 0 or self.problem.over(here.harm) == 0.0:
             return z, here.cost
-        return self._solve(z, most=30)
+        return self._solve(z, most=16)
 
     def _search(self, zero: Array) -> Array:
         """From the start, and from elsewhere while the distance stays high and that helps."""
@@ -294,6 +294,8 @@ class _Run:
                 break
             z = trial
             gone += back
+            if first > 1.0:  # what stays this far off does not tell finer things apart either
+                break
         return z, gone
 
     def _put_back(self, z: Array, left: list[int], more: list[int], asked: float) -> tuple[Array, list[int]]:
@@ -304,24 +306,25 @@ class _Run:
         self.problem.draw = np.zeros(len(z))
         self.problem.draw[more] = HOMING * max(1.0, float(np.sqrt(asked)))
         try:
-            trial, _ = self._solve(z, left, most=12)
+            trial, _ = self._solve(z, left, most=6)
         finally:
             self.problem.draw = None
         back = [i for i in more if abs(trial[i]) < AT_HOME]
         trial = trial.copy()
         trial[back] = 0.0
-        return self._solve(trial, [i for i in left if i not in back], most=12)[0], back
+        return self._solve(trial, [i for i in left if i not in back], most=8)[0], back
 
     def _restrain(self, z: Array, held: list[int], before: dict[str, float]) -> Array:
         """No measure of the check may fail that did not fail (as much) at the start."""
         if self.barrier.weight <= 0 or not (worse := self._worse(z, before)):
             return z
         moving = [i for i in range(len(z)) if i not in held]
-        for _ in range(3):
-            # Measures that were not watched join; on from the last place on the way that passed, where they press.
+        for attempt in range(3):
+            # Measures that were not watched join. First from here, for a little too much; then from the last place on
+            # the way that passed, where limits are seen before they are crossed.
             self.barrier.join(self.barrier.measurements_of(list(worse), self.model.function()))
-            self.barrier.weight *= 2.0
-            z, _ = self._solve(self._last_good(z, held, before), moving, most=20)
+            self.barrier.weight *= 4.0
+            z, _ = self._solve(self._last_good(z, held, before) if attempt else z, moving, most=10)
             if not (worse := self._worse(z, before)):
                 return z
         return self._last_good(z, held, before)
