@@ -6,6 +6,8 @@ Each batch is read by a process of its own within the bounds of ``worker.py``. W
 temporary folder, with what was seen in a .txt beside it. Prints, for each reader, how many were read, refused and kept.
 """
 
+# ruff: noqa: E501 (tables of bytes)
+
 from __future__ import annotations
 
 import argparse

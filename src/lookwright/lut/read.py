@@ -43,7 +43,7 @@ def read_lut(path: os.PathLike[str] | str) -> LutFunction:
             result = table(signal, interpolation)
         if not np.isfinite(result).all() and np.isfinite(signal).all():
             raise LutFileError(
-                str(path), "gives infinite values or NaN for some colours", "finite numbers", "check its powers and slopes"
+                str(path), "gives infinite values or NaN for some colours", "finite numbers", "check its powers"
             )
         return result
 

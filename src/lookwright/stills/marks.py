@@ -121,7 +121,7 @@ def read_marks(path: os.PathLike[str] | str) -> dict[str, list[Mark]]:
     try:
         data = safe_toml.read_bytes(path, _MOST_BYTES)
         if len(data) > _MOST_BYTES:
-            raise MarksError(str(path), "too large for a marks file", f"at most {_MOST_BYTES // 1_000_000} MB of TOML text")
+            raise MarksError(str(path), "too large for a marks file", "at most 2 MB of TOML text")
         text = data.decode("utf-8")
     except FileNotFoundError:
         raise MarksError(str(path), "there is no such file") from None

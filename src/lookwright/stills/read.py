@@ -74,11 +74,13 @@ def read(path: os.PathLike[str] | str) -> Still:
     """
     path = Path(path)
     kind = _recognise(path)
-    if kind is EXR:
-        _check_exr_header(path)
     try:
+        if kind is EXR:
+            _check_exr_header(path)
         with libpng_quiet() if kind is PNG else contextlib.nullcontext():
             return _decode(path, kind)
+    except OSError as exc:  # it was there a moment ago
+        raise PictureError(str(path), _OS_REASONS.get(exc.errno or 0, exc.strerror or "cannot be read")) from None
     except MemoryError:
         raise PictureError(str(path), "no memory for a picture of this size", hint="scale it down") from None
 
@@ -207,7 +209,7 @@ def _check_exr_header(path: Path) -> None:
         at = size + 4 + int.from_bytes(head[size : size + 4], "little")
         count += 1
         if count > _MOST_ATTRIBUTES:
-            raise PictureError(str(path), f"its header has more than {_MOST_ATTRIBUTES} attributes", "an OpenEXR picture")
+            raise PictureError(str(path), f"its header has more than {_MOST_ATTRIBUTES} attributes", "fewer")
 
 
 def _check_size(path: Path, kind: Format, spec: Any) -> None:
@@ -227,7 +229,7 @@ def _check_size(path: Path, kind: Format, spec: Any) -> None:
     if frame > max(_LARGE, _MOST_FRAME * pixels):
         raise PictureError(
             str(path),
-            f"its display window of {spec.full_width}x{spec.full_height} pixels holds {spec.width}x{spec.height} of data",
+            f"{spec.width}x{spec.height} pixels in a display window of {spec.full_width}x{spec.full_height}",
             f"a window of at most {_MOST_FRAME} times the data",
         )
     if spec.deep or spec.depth > 1:
