@@ -26,6 +26,7 @@ COMMANDS: dict[str, str] = {
     "measure": "Read levels, light and ratios from stills.",
     "check": "Measure what a look or LUT does: skin, greys, tone, noise, folds.",
     "tune": "Move a look toward a reference, pairs or levels, with restraint.",
+    "learn": "Learn from graded frames what a look's steps cannot say.",
     "series": "Bring stills to an anchor still, then one look; report the drift.",
     "deliver": "Make the delivery folder: every form of a look, and a card.",
     "bench": "Shape a look by eye in the browser, measurements beside it.",

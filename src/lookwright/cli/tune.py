@@ -47,7 +47,7 @@ STOPPED = 130
               help="A parameter that may move although the recipe or its declaration locks it.")  # fmt: skip
 @click.option("--wide", is_flag=True, help="Allow each parameter all of its hard bounds, not only its usual range.")
 @click.option("--seed", default=0, show_default=True, type=click.IntRange(0), help="Chooses the pixels tuned on.")
-@click.option("--samples", default=2000, show_default=True, type=click.IntRange(100, 100_000),
+@click.option("--samples", default=1200, show_default=True, type=click.IntRange(100, 100_000),
               help="Pixels tuned on, over all stills. Time grows with them, not with the stills' size.")  # fmt: skip
 @click.option("--date", metavar="TEXT", help="Date in the note that the new look gets. Default: today's.")
 @click.option("--sheet", type=click.Path(path_type=Path), metavar="FILE",
@@ -112,7 +112,7 @@ def command(
     check_target(out)
     if sheet is not None:
         check_target(sheet)
-    told, close = _progress(quiet or as_json)
+    told, close = progress_line(quiet or as_json)
     try:
         outcome = tune(model, wishes, lock, free, wide, told)
     finally:
@@ -175,7 +175,7 @@ def goal_words(wishes: Wishes) -> list[str]:
     return [*words, f"weights {weights}"] if weights else words
 
 
-def _progress(silent: bool) -> tuple[Callable[[str, float], None], Callable[[], None]]:
+def progress_line(silent: bool) -> tuple[Callable[[str, float], None], Callable[[], None]]:
     """A line on a terminal's stderr that is written over, and what ends it."""
     if silent or not sys.stderr.isatty():
         return (lambda what, cost: None), (lambda: None)

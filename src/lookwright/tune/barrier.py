@@ -114,6 +114,14 @@ class Barrier:
         return [m for m in self.every if set(self.harm(function, [m])) & set(names)]
 
 
+def all_harm(look: Look) -> dict[str, float]:
+    """Every measure of ``check`` on a look, to its harm."""
+    subject = subject_of_look(look)
+    limits = {n: limit.value for n, limit in look.limits.items()}
+    values = [v for measurement in MEASUREMENTS for v in measurement(subject).values]
+    return {v.measure: BY_NAME[v.measure].harm(v.value, limits.get(v.measure)) for v in values}
+
+
 def _places(measured: Measured) -> Iterator[tuple[str, Array]]:
     """(measure, its values place by place) from the curves that measurements hand over for plots."""
     if "noise" in measured.plots:

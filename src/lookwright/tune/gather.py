@@ -54,6 +54,8 @@ class Wishes:
     weights: Mapping[str, float] = field(default_factory=dict)
     seed: int = 0
     samples: int = 1200
+    starts: int = 4
+    """Most places to start from, the recipe's own values included."""
     pictures: bool = False
     """Keep small copies for a sheet."""
 
@@ -208,12 +210,7 @@ def _pairs(read_pairs: Sequence[_Read], layout: _Layout, target: Signal, wishes:
     targets = []
     for before, after in zip(read_pairs[::2], read_pairs[1::2], strict=True):
         where = f"--pair {before.path} {after.path}"
-        if before.size != after.size:
-            sizes = [f"{w}x{h}" for w, h in (before.size, after.size)]
-            raise PictureError(
-                where, f"{sizes[0]} against {sizes[1]} pixels", "the same frame twice, at one size",
-                "export both alike",
-            )  # fmt: skip
+        _same_size(where, before.size, after.size)
         order = rank_correlation(before.grid.mean(axis=1), after.grid.mean(axis=1))
         if order < SAME_FRAME:
             raise PictureError(
@@ -223,6 +220,20 @@ def _pairs(read_pairs: Sequence[_Read], layout: _Layout, target: Signal, wishes:
         layout.add(before.grid)
         targets.append(_lab(after.grid, target))
     return Pairs(slice(start, layout.count), np.concatenate(targets), wishes.weights.get("pairs", 1.0))
+
+
+def check_pair(before: Still, after: Still) -> None:
+    """Refuse two stills of different sizes."""
+    where = f"--pair {before.path} {after.path}"
+    _same_size(where, (before.width, before.height), (after.width, after.height))
+
+
+def _same_size(where: str, one: tuple[int, int], two: tuple[int, int]) -> None:
+    if one != two:
+        sizes = [f"{w}x{h}" for w, h in (one, two)]
+        raise PictureError(
+            where, f"{sizes[0]} against {sizes[1]} pixels", "the same frame twice, at one size", "export both alike"
+        )
 
 
 def rank_correlation(a: Array, b: Array) -> float:

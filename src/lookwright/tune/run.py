@@ -41,8 +41,6 @@ AT_HOME = 0.08
 """Share of its usual range from its start within which a parameter so drawn is put back wholly."""
 SOFT_LIMITS = 0.02
 """Share of the weight of limits while the first solution is looked for."""
-STARTS = 4
-"""Most starts, the first included."""
 
 
 @dataclass(frozen=True)
@@ -265,7 +263,7 @@ class _Run:
         z, cost = self._solve_softly(zero)
         rng = np.random.default_rng([self.wishes.seed, len(self.free)])
         bounds = np.array([f.bounds_z() for f in self.free])
-        while self.starts < STARTS and not self.stopped and self._high(z):
+        while self.starts < self.wishes.starts and not self.stopped and self._high(z):
             # Half way from the start to a random place within the bounds: new, but not far out.
             away = 0.5 * (bounds[:, 0] + (bounds[:, 1] - bounds[:, 0]) * rng.random(len(self.free)))
             again, other = self._solve_softly(away)

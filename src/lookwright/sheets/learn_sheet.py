@@ -1,0 +1,59 @@
+"""Where a learnt lattice was taught, and how far it moves colours: the coverage map."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..lut.lattice import grid
+from . import plot_style as style
+
+if TYPE_CHECKING:
+    from ..tune.residual import Residual
+
+Array = NDArray[np.float64]
+
+SIDES = (("red", "green", 2), ("red", "blue", 1), ("green", "blue", 0))
+"""Horizontal axis, vertical axis, and the axis looked along."""
+
+
+def write_coverage(path: Path, residual: Residual, title: str, encoding: str) -> None:
+    """Draw into ``path`` (.png, .svg or .pdf): the signal cube from three sides.
+
+    Raises :class:`OutputError` for another ending or a target that cannot be written.
+    """
+    moved = 100 * np.linalg.norm(residual.lattice.table - grid(residual.lattice.size), axis=-1)
+    with style.plotting() as plt:
+        figure, axes = plt.subplots(2, 3, figsize=(13, 8.2), layout="constrained")
+        figure.suptitle(
+            f"{title}: samples speak for {100 * residual.coverage:.1f} % of the lattice; elsewhere it does nothing",
+            fontsize=11,
+        )
+        top = max(0.5, float(moved.max()))
+        for k, (x, y, along) in enumerate(SIDES):
+            covered = _side(axes[0, k], residual.covered.max(axis=along), x, y, encoding, 1.0)
+            shift = _side(axes[1, k], moved.max(axis=along), x, y, encoding, top)
+            axes[0, k].set_title(f"Seen, {x} and {y} (best along the third)")
+            axes[1, k].set_title(f"Moved, {x} and {y} (most along the third)")
+        _legend(figure, covered, axes[0, :], "coverage: 0 never seen, 1 well covered")
+        _legend(figure, shift, axes[1, :], "displacement, % of signal")
+        style.save_figure(figure, path)
+
+
+def _side(ax: Any, values: Array, x: str, y: str, encoding: str, top: float) -> Any:
+    half = 50.0 / (len(values) - 1)
+    image = ax.imshow(
+        values.T, origin="lower", extent=(-half, 100 + half, -half, 100 + half), cmap="cividis", vmin=0.0, vmax=top
+    )
+    ax.grid(visible=False)
+    ax.set(xlabel=f"{x}, % of {encoding} signal", ylabel=f"{y}, %")
+    return image
+
+
+def _legend(figure: Any, image: Any, axes: Any, text: str) -> None:
+    bar = figure.colorbar(image, ax=list(axes), shrink=0.85)
+    bar.set_label(text, fontsize=9)
+    bar.outline.set_linewidth(0.5)
