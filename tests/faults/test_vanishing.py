@@ -207,7 +207,7 @@ def test_files_that_may_not_be_read(tmp_path: Path) -> None:
 
 
 def test_links_as_targets(tmp_path: Path) -> None:
-    """A link to a file is replaced by the result; a link to a folder or in a circle is refused; nothing else changes."""
+    """A link to a file is replaced by the result, a link to a folder is refused; nothing else changes."""
     (tmp_path / "elsewhere").mkdir()
     (tmp_path / "kept.cube").write_text("earlier", encoding="utf-8")
     lattice = Lattice(grid(2))
