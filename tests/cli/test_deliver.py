@@ -68,11 +68,22 @@ def place(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return folder
 
 
+def _smaller(patch: pytest.MonkeyPatch) -> None:
+    """The two large LUTs at a size that keeps the tests short; those with a killed run and a full disk use the real."""
+    from lookwright.delivery import build
+
+    patch.setattr(build, "FINE", 17)
+    patch.setattr(build, "HALD_LEVEL", 4)
+
+
 @pytest.fixture(scope="module")
 def made(place: Path) -> Path:
     """The delivery folder, plainly sampled."""
     out = place / "out" / "window"
-    assert _run("deliver", place / "window.toml", "--stills", place / "stills", "--out", out, "--plain-sampling") == 0
+    with pytest.MonkeyPatch.context() as patch:
+        _smaller(patch)
+        code = _run("deliver", place / "window.toml", "--stills", place / "stills", "--out", out, "--plain-sampling")
+    assert code == 0
     return out
 
 
@@ -91,7 +102,7 @@ def tree(folder: Path) -> dict[str, str]:
 def test_what_is_there(made: Path) -> None:
     assert set(tree(made)) == {
         "CARD.html", "CARD.md", "manifest.json", "restraint.html", "window.toml", "window-sheet.jpg",
-        "window-33.cube", "window-65.cube", "window-log-33.cube", "window-monitor-33.cube",
+        "window-33.cube", "window-17.cube", "window-log-33.cube", "window-monitor-33.cube",
         "window.clf", "window.cc", "window.cdl", "window-hald.png",
         "ocio/config.ocio", "ocio/luts/graded.clf", "ocio/luts/plain.clf", "ocio/luts/log.clf",
     }  # fmt: skip
@@ -111,16 +122,16 @@ def test_the_manifest_is_true(made: Path) -> None:
     assert listed["window-33.cube"]["feed"] == "ACEScct, ACEScg primaries, full range"
     assert listed["window-monitor-33.cube"]["gives"] == "BT.1886, BT.709 primaries, legal range"
     assert listed["window-log-33.cube"]["gives"] == "ACEScct, ACEScg primaries, full range"
-    for name in ("window-33.cube", "window-65.cube", "window.clf", "window.cc", "ocio/config.ocio", "window-hald.png"):
+    for name in ("window-33.cube", "window-17.cube", "window.clf", "window.cc", "ocio/config.ocio", "window-hald.png"):
         assert 0 <= listed[name]["largest_difference_on_reading_back"] <= 2e-5
-    errors = {n: listed[n]["ciede2000"]["stills"]["tetrahedral"] for n in ("window-33.cube", "window-65.cube")}
-    assert errors["window-65.cube"]["mean"] < errors["window-33.cube"]["mean"] < 1.0
+    errors = {n: listed[n]["ciede2000"]["stills"]["tetrahedral"] for n in ("window-33.cube", "window-17.cube")}
+    assert errors["window-33.cube"]["mean"] < errors["window-17.cube"]["mean"] < 2.0
     assert found["not_delivered"] == []
 
 
 def test_the_look_comes_along_as_it_is(made: Path) -> None:
     assert (made / "window.toml").read_text(encoding="utf-8") == LOOK
-    for name in ("window-33.cube", "window-65.cube"):
+    for name in ("window-33.cube", "window-17.cube"):
         assert extract(read_cube(made / name).comments) == LOOK
 
 
@@ -190,7 +201,7 @@ def test_the_sheet_shows_every_still(made: Path) -> None:
     assert picture.pixels.shape[1] > 2 * 160 and picture.pixels.std() > 0.02
 
 
-def test_the_same_again_gives_the_same_bytes(made: Path, place: Path, lookwright: Any) -> None:
+def test_the_same_again_gives_the_same_bytes(made: Path, place: Path, lookwright: Any, monkeypatch: Any) -> None:
     """Also with one thread. The second run replaces the files of the first where they lie, leaves what is not its own,
     and takes away what the first had and it lacks."""
     before = tree(made)
@@ -204,18 +215,16 @@ def test_the_same_again_gives_the_same_bytes(made: Path, place: Path, lookwright
     (out / "window-touched.cube").write_bytes(b"changed by hand")
     old["files"] += [extra, touched, {"file": "../window.toml", "sha256": hashlib.sha256(LOOK.encode()).hexdigest()}]
     (out / "manifest.json").write_text(json.dumps(old), encoding="utf-8")
-    environment = os.environ | {"OMP_NUM_THREADS": "1", "OPENBLAS_NUM_THREADS": "1"}
-    done = subprocess.run(
-        [sys.executable, "-c", "import os; os.cpu_count = lambda: 1\nfrom lookwright.cli import main; main()",
-         "deliver", str(place / "window.toml"), "--stills", str(place / "stills"), "--out", str(out),
-         "--plain-sampling", "--json"],
-        capture_output=True, env=environment, check=False,
-    )  # fmt: skip
-    assert done.returncode == 0 and done.stderr == b""
+    monkeypatch.setattr(os, "cpu_count", lambda: 1)
+    _smaller(monkeypatch)
+    said = lookwright(
+        "deliver", place / "window.toml", "--stills", place / "stills", "--out", out, "--plain-sampling", "--json"
+    )
+    assert said.code == 0 and said.err == ""
     after = tree(out)
     assert after.pop("notes.txt") and after.pop("window-touched.cube")
     assert after == before
-    assert json.loads(done.stdout) == manifest(out)
+    assert json.loads(said.out) == manifest(out)
     assert (place / "window.toml").exists()  # a manifest cannot name files outside its folder
 
 
@@ -269,7 +278,7 @@ def test_a_file_in_the_way(place: Path, lookwright: Any) -> None:
 
 
 def test_kill_in_the_middle_leaves_the_earlier_delivery(made: Path, place: Path) -> None:
-    """Kill -9 of the real command at three moments of its work: every earlier file is as it was."""
+    """Kill -9 of the real command at two moments of its work: every earlier file is as it was."""
     out = place / "killed"
     shutil.copytree(made, out)
     before = tree(out)
@@ -278,7 +287,7 @@ def test_kill_in_the_middle_leaves_the_earlier_delivery(made: Path, place: Path)
     command = [sys.executable, "-m", "lookwright", "deliver", str(place / "other.toml"), "--name", "window",
                "--stills", str(place / "stills"), "--out", str(out), "--plain-sampling", "--quiet"]  # fmt: skip
     interrupted = 0
-    for files in (1, 3, 6):
+    for files in (1, 4):
         with subprocess.Popen(command) as working:
             _wait(place, files, working)
             working.kill()
@@ -286,7 +295,7 @@ def test_kill_in_the_middle_leaves_the_earlier_delivery(made: Path, place: Path)
         assert tree(out) == before
         for left in place.glob(".writing-*"):
             shutil.rmtree(left)
-    assert interrupted == 3
+    assert interrupted == 2
 
 
 def _wait(place: Path, files: int, working: subprocess.Popen[bytes]) -> None:

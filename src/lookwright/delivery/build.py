@@ -27,6 +27,7 @@ from ..lut.ocio_config import Names, Part, write_config
 from ..lut.reduce import reduce_to_cdl
 from ..lut.refine import Report as Errors
 from ..lut.refine import refine, report
+from ..lut.samples import spread
 from ..lut.shaper import refine_shaped, report_shaped
 from ..lut.verify import reader, verify_config, verify_correction, verify_file, verify_hald
 from ..lut.viewing import View
@@ -37,7 +38,11 @@ from .folder import MANIFEST, sha256_of
 if TYPE_CHECKING:
     from ..restraint.report import Report
 
+COARSE, FINE = 33, 65
+"""Points of the LUTs for boxes and for software; both sizes are read everywhere (measured; see DEVELOPERS.md)."""
 CDL_SAMPLES = 8000
+JUDGED = 15_000
+"""Colours at which a plainly sampled lattice is judged: as many pixels as refinement keeps apart for it."""
 HALD_LEVEL = 8
 
 
@@ -120,7 +125,7 @@ class Builder:
         """Every LUT."""
         log_look = self.main.look.output.signal().kind == "scene"
         if log_look:
-            self._log_files(self.main, "The look, log to log", (33, 65), "")
+            self._log_files(self.main, "The look, log to log", (COARSE, FINE), "")
             self.missing.append(("separate log to log LUT", "the look itself is log to log"))
         what = "The look as its plain rendering shows it" if log_look else "The look, finished for the display"
         where = (
@@ -128,15 +133,16 @@ class Builder:
             else "At the end of the chain: camera signal in, display out. No other display transform after it."
         )  # fmt: skip
         suffix = "-display" if log_look else ""
-        self.display_33 = self._cube(self.display, suffix, 33, what, where + " For boxes that take 33 points.")
-        self._cube(self.display, suffix, 65, what + ", finer", where + " For software.")
+        boxes = f" For boxes that take {COARSE} points."
+        self.display_33 = self._cube(self.display, suffix, COARSE, what, where + boxes)
+        self._cube(self.display, suffix, FINE, what + ", finer", where + " For software.")
         if not log_look:
             found = log_to_log(self.main.look, self.main.text)
             if found.variant is None:
                 self.missing.append(("log to log LUT", found.why_not))
             else:
                 left = ", ".join(found.left_out)
-                self._log_files(found.variant, "The look without its rendering, log to log", (33,), left)
+                self._log_files(found.variant, "The look without its rendering, log to log", (COARSE,), left)
         self._monitor()
         self._cdl()
         self._clf_and_config()
@@ -150,7 +156,7 @@ class Builder:
         for size in sizes:
             suffix = "" if variant is self.main else "-log"
             lattice = self._cube(variant, suffix, size, title, where)
-            if size == 33:
+            if size == COARSE:
                 self.log_33 = lattice
 
     def _cube(self, variant: Variant, suffix: str, size: int, title: str, where: str, note: str = "") -> Lattice:
@@ -164,7 +170,7 @@ class Builder:
             lattice, errors, made_by = done.lattice, done.report, done.made_by
         else:
             lattice, made_by = bake(pipeline, size, threads=self.threads), ""
-            errors = report(pipeline, lattice, samples)
+            errors = _errors(pipeline, lattice, samples)
         lattice = replace(lattice, comments=tuple(header(pipeline, variant.text, made_by)))
         path = self.folder / file
         write_cube(path, lattice)
@@ -184,7 +190,7 @@ class Builder:
             return
         variant = for_monitor(self.main.look, self.main.text)
         self._cube(
-            variant, "-monitor", 33, "The look for a monitor or LUT box, legal range in and out",
+            variant, "-monitor", COARSE, "The look for a monitor or LUT box, legal range in and out",
             "In the monitor or LUT box on set, where the video link carries legal range (10-bit 64 to 940). If grey "
             "does not come in at the code beside this, use the full range LUT.",
         )  # fmt: skip
@@ -217,7 +223,7 @@ class Builder:
     def _clf_and_config(self) -> None:
         file = f"{self.name}.clf"
         self.advance(file)
-        size = 65
+        size = FINE
         if self.refined:
             shaped, done = refine_shaped(self.pipeline, size, self.samples, threads=self.threads)
             lattice, shaper = shaped.lattice, shaped.shaper
@@ -227,7 +233,7 @@ class Builder:
                 return shaped(x)
         else:
             lattice, shaper, made_by = bake(self.pipeline, size, threads=self.threads), None, ""
-            errors = report(self.pipeline, lattice, self.samples)
+            errors = _errors(self.pipeline, lattice, self.samples)
 
             def expected(x: Array) -> Array:
                 return lookup(lattice, x)
@@ -246,7 +252,7 @@ class Builder:
             )
         )
         self.advance("ocio/config.ocio")
-        plain = bake(compile_look(self.display.look.plain()), 33, threads=self.threads)
+        plain = bake(compile_look(self.display.look.plain()), COARSE, threads=self.threads)
         names = write_config(
             self.folder / "ocio", self.pipeline.source, self.pipeline.output, Part(lattice, shaper, comments),
             Part(plain), Part(self.log_33) if self.log_33 is not None else None, title,
@@ -277,7 +283,7 @@ class Builder:
         source, output = self.pipeline.source.describe(), self.pipeline.output.describe()
         write_hald(path, lattice, f"Feed it: {source}. It gives: {output}")
         difference = verify_hald(path, lambda x: lookup(lattice, x), size)
-        errors = report(self.pipeline, lattice, self.samples)
+        errors = _errors(self.pipeline, lattice, self.samples)
         self.items.append(
             self._item(
                 file, f"The look as a Hald CLUT, {size} points, 16-bit PNG",
@@ -377,6 +383,11 @@ class Builder:
             "files": files,
             "not_delivered": [{"what": what, "why": why} for what, why in self.missing],
         }
+
+
+def _errors(pipeline: Pipeline, lattice: Lattice, samples: Array) -> Errors:
+    """The errors of a plainly sampled lattice, on the stills and on an even spread over the cube."""
+    return report(pipeline, lattice, samples[:: max(1, len(samples) // JUDGED)], spread(JUDGED, 3, 2))
 
 
 def _code(value: Array) -> str:
