@@ -21,7 +21,11 @@ SIGMAS = 2.0
 """Stated uncertainties are two standard deviations: 95 % where errors are normal."""
 
 OPEN = 0.25
-"""A parameter whose uncertainty is more than this share of its usual range is not determined."""
+"""A parameter that could move by more than this share of its usual range, all others held, is put back."""
+
+SURE = 0.12
+"""A parameter is called determined when its uncertainty is at most this share of its usual range, the parameters that
+were put back counted in: half a stop of exposure."""
 
 UNKNOWN = 0.35
 """Standard deviation, in usual ranges, of what a parameter that was put back may really have been (a value anywhere in

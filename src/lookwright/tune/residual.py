@@ -39,7 +39,8 @@ MOST = 0.2
 """Largest displacement of any lattice point, in signal: more is not what a recipe leaves but another picture."""
 
 LEAST_ROOM = 0.1
-"""Least determinant of the displaced lattice's cells against the plain ones. At 0 neighbouring colours become one."""
+"""Least volume of a displaced cell against a plain one where no colour was seen. At 0 neighbouring colours become one,
+which only colours that were seen may say: a grade does press blacks together."""
 
 FEW_COLOURS = 30
 """Covered lattice points under which there is nothing to learn from: a flat or grey picture."""
@@ -109,7 +110,7 @@ def learn_residual(made: Array, wanted: Array, where: str = "learn") -> Residual
     fault = ""
     for smoothing in SMOOTHING:
         moved = _fit(made[~held], wanted[~held] - made[~held], covered, smoothing)
-        fault = fault_of(moved)
+        fault = fault_of(moved, covered)
         if fault:
             continue
         left = _rms(wanted[held] - made[held] - _at(moved, made[held]))
@@ -155,23 +156,32 @@ def _fit(made: Array, difference: Array, covered: Array, smoothing: float) -> Ar
     return np.asarray(found).reshape(SIZE, SIZE, SIZE, 3)
 
 
-def fault_of(moved: Array) -> str:
+def fault_of(moved: Array, covered: Array) -> str:
     """Why a displacement must not be used, or nothing."""
     largest = float(np.linalg.norm(moved, axis=-1).max())
     if largest > MOST:
         return f"it would move a colour by {100 * largest:.0f} % of signal (at most {100 * MOST:.0f} %)"
-    room = float(cell_determinants(grid_of(SIZE) + moved).min())
-    if room < LEAST_ROOM:
-        return f"neighbouring colours would come to {room:.2f} of their distance or change places"
+    room = cell_volumes(grid_of(SIZE) + moved)
+    seen = np.minimum.reduce([covered[i : SIZE - 1 + i, j : SIZE - 1 + j, k : SIZE - 1 + k]
+                              for i in (0, 1) for j in (0, 1) for k in (0, 1)]) >= 0.5  # fmt: skip
+    if (room[seen] < 0.0).any():
+        return "it would make neighbouring colours change places"
+    if (room[~seen] < LEAST_ROOM).any():
+        return "it would press colours together that were not seen"
     return ""
 
 
-def cell_determinants(table: Array) -> Array:
-    """Volume of each cell spanned at its low corner, against the plain lattice's."""
-    step = 1.0 / (table.shape[0] - 1)
-    low = table[:-1, :-1, :-1]
-    edges = np.stack([table[1:, :-1, :-1] - low, table[:-1, 1:, :-1] - low, table[:-1, :-1, 1:] - low], axis=-1)
-    return np.linalg.det(edges / step)
+def cell_volumes(table: Array) -> Array:
+    """Signed volume of each cell (n-1, n-1, n-1) by its mean edges, 1 for the identity lattice."""
+
+    def edge(axis: int) -> Array:
+        found = np.diff(table, axis=axis)
+        for other in {0, 1, 2} - {axis}:
+            count = found.shape[other] - 1
+            found = 0.5 * (np.take(found, range(count), other) + np.take(found, range(1, count + 1), other))
+        return found * (table.shape[0] - 1)
+
+    return np.linalg.det(np.stack([edge(0), edge(1), edge(2)], axis=-1))
 
 
 def _at(moved: Array, points: Array) -> Array:

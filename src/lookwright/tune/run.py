@@ -18,7 +18,7 @@ from .conflicts import explain
 from .free import Free, free_parameters, with_values
 from .gather import Gathered, Wishes, check_goals, gather
 from .goals import LEVEL_TOLERANCE, Kept, Levels
-from .identify import OPEN, SIGMAS, information, open_ones
+from .identify import SIGMAS, SURE, information, open_ones
 from .model import Model
 from .solver import PULL, PULL_TO_FEW, Problem, solve
 
@@ -376,7 +376,7 @@ class _Run:
             sigma, trade = known.uncertainty(inside, held)
             for k, i in enumerate(inside):
                 deviation[i] = SIGMAS * float(sigma[k])
-                if SIGMAS * sigma[k] > OPEN and len(held):
+                if SIGMAS * sigma[k] > SURE and len(held):
                     tied[i] = self.free[held[int(np.argmax(np.abs(trade[k])))]].name
         distances = self.problem.distances(z)
         here = self.model.move(z).lab
@@ -384,7 +384,7 @@ class _Run:
         for i, f in enumerate(self.free):
             value = f.value(float(z[i]))
             moved = abs(z[i]) > 1e-9
-            sure = deviation[i] <= OPEN
+            sure = deviation[i] <= SURE
             status: Status = "open"
             if i in on_bound and (moved or i in moving):
                 status = "bound"
