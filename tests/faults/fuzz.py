@@ -33,10 +33,11 @@ def mutated(data: bytes, others: list[bytes], chance: random.Random, text: bool)
     out = bytearray(data)
     for _ in range(chance.choice((1, 1, 1, 2, 3, 6))):
         size = max(len(out), 1)
-        at = chance.randrange(min(size, chance.choice((64, 512, size))))
-        kind = chance.randrange(9)
+        at = chance.randrange(min(size, chance.choice((size, 512, size) if text else (64, 512, size))))
+        # Of text most of the rest ends at the first letter: numbers and tokens get deeper.
+        kind = chance.choice((0, 1, 3, 4, 5, 5, 7, 8, 8, 8, 8, 8)) if text else chance.randrange(9)
         if kind == 0:
-            out[at : at + 1] = bytes([chance.randrange(256)])
+            out[at : at + 1] = bytes([chance.randrange(32, 127) if text else chance.randrange(256)])
         elif kind == 1:
             out[at : at + 1] = bytes([(out[at] if at < len(out) else 0) ^ (1 << chance.randrange(8))])
         elif kind == 2:
@@ -62,7 +63,7 @@ def mutated(data: bytes, others: list[bytes], chance: random.Random, text: bool)
             end = at
             while end < len(out) and out[end] in b"0123456789.-+eE":
                 end += 1
-            out[at:end] = chance.choice(TOKENS[:7])
+            out[at:end] = chance.choice((*TOKENS[:7], b"0.5", b"2", b"1e-30", b"1e30", b"3", b"-0.0", b"7"))
         else:
             out[at : at + 2] = chance.choice((b"\0\0", b"\xff\xff", b"\0\1", b"\1\0", b"\x40\0", b"\0\x40"))
     return bytes(out[: 4 << 20])
