@@ -135,6 +135,13 @@ def test_the_look_comes_along_as_it_is(made: Path) -> None:
         assert extract(read_cube(made / name).comments) == LOOK
 
 
+def test_every_cube_gives_back_the_look_it_was_baked_from(made: Path, lookwright: Any) -> None:
+    """Also those for a monitor and log to log, which are looks of their own."""
+    for name in ("window-33", "window-monitor-33", "window-log-33"):
+        said = lookwright("recover", made / f"{name}.cube")
+        assert said.code == 0 and "# remark that stays" in said.out, said.err
+
+
 def test_the_cdl_is_the_steps_before_the_rendering(made: Path) -> None:
     """One exposure step is a gain on light: in the log part of ACEScct an offset of stops / 17.52 (S-2016-001), and
     the slope goes on from there. The toe below 0.0078 bends away, so the fit is near, not exact."""
