@@ -211,6 +211,12 @@ def bench_apply() -> list[Row]:
     rows.append(row(what, mine3, theirs3, 1.8, True))
     mine4, theirs4 = alternate(lambda: applier.rgba(four), lambda: peer(four, np.empty_like(four)), 11)
     rows.append(row("apply RGBA, a new picture, against OpenColorIO", mine4, theirs4, 1.8, True))
+    # Frame after frame one keeps the array written to: fresh memory costs either side as much as a third.
+    kept, theirs_kept = np.empty_like(pixels), np.empty_like(pixels)
+    mine6, theirs6 = alternate(lambda: applier(pixels, out=kept), lambda: peer(pixels, theirs_kept), 11)
+    rows.append(row("apply RGB, into a kept array, against OpenColorIO into one", mine6, theirs6, 1.8, True))
+    mine7, theirs7 = alternate(lambda: applier(pixels, no_nan=True, out=kept), lambda: peer(pixels, theirs_kept), 11)
+    rows.append(row("the same, known to be free of NaN (from an integer file)", mine7, theirs7, 1.8, True))
     mine5, theirs5 = alternate(lambda: applier.apply_inplace_rgba(place4), peer_in_place, 11)
     rows.append(row("apply RGBA, in place, against OpenColorIO", mine5, theirs5, 1.8, True))
     with tempfile.TemporaryDirectory() as folder:
@@ -219,6 +225,8 @@ def bench_apply() -> list[Row]:
         ffmpeg = Ffmpeg(cube, pixels, os.cpu_count() or 1)
         for what, call in (
             ("apply RGB against FFmpeg lut3d, planar float, whole machine", lambda: applier(pixels)),
+            ("apply RGB, into a kept array, free of NaN, against FFmpeg", lambda: applier(pixels, True, kept)),
+            ("apply RGBA, in place, free of NaN, against FFmpeg", lambda: applier.apply_inplace_rgba(place4, True)),
             ("apply RGBA, a new picture, against FFmpeg", lambda: applier.rgba(four)),
             ("apply RGBA, in place, against FFmpeg", lambda: applier.apply_inplace_rgba(place4)),
         ):
