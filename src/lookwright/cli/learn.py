@@ -93,7 +93,7 @@ def command(
             f"Learnt from {len(pairs)} pair(s) of frames; belongs behind the steps of {out.name}",
             f"Feed it: {model.output.signal().describe()}",
             f"It gives: {model.output.signal().describe()}",
-            f"Samples speak for {100 * residual.coverage:.1f} % of the lattice; elsewhere it does nothing",
+            f"Samples speak for {100 * residual.coverage:.1f} % of the lattice; away from them it fades to nothing",
         ]
         write_cube(cube, residual.lattice, title=f"{model.title or out.stem}: learnt", comments=comments)
         from ..sheets.learn_sheet import write_coverage
@@ -105,8 +105,8 @@ def command(
         words.append(
             f"The recipe leaves {100 * residual.before:.2f} % of signal; with the lattice {100 * residual.after:.2f} % "
             f"is left, on pixels that it was not fitted to. It moves a colour by {100 * residual.largest:.1f} % of "
-            f"signal at most. Samples speak for {100 * residual.coverage:.1f} % of the lattice; elsewhere it does "
-            "nothing."
+            f"signal at most. Samples speak for {100 * residual.coverage:.1f} % of the lattice; away from them it "
+            "fades to nothing."
         )
         data["lattice"] = {"file": str(cube), "coverage_map": str(coverage), **as_data(residual)}
         final = parse_look(new, str(out)).with_folder(out.parent)

@@ -29,7 +29,7 @@ def write_coverage(path: Path, residual: Residual, title: str, encoding: str) ->
     with style.plotting() as plt:
         figure, axes = plt.subplots(2, 3, figsize=(13, 8.2), layout="constrained")
         figure.suptitle(
-            f"{title}: samples speak for {100 * residual.coverage:.1f} % of the lattice; elsewhere it does nothing",
+            f"{title}: samples speak for {100 * residual.coverage:.1f} % of the lattice; away from them it fades out",
             fontsize=11,
         )
         top = max(0.5, float(moved.max()))
