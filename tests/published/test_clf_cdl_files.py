@@ -215,3 +215,14 @@ def test_illegal_cdl_is_refused_on_one_line(name: str, tmp_path: Path) -> None:
         read_cdl(path)
     assert words in caught.value.line() and str(path) in caught.value.line()
     assert not _read_by_opencolorio(path)
+
+
+def test_the_page_of_verdicts_is_that_of_the_cases() -> None:
+    """FOREIGN_FILES.md, which people read, says what is tested here and in test_cube_files.py."""
+    import runpy
+
+    from foreign_table import page
+
+    cube = runpy.run_path(str(Path(__file__).with_name("test_cube_files.py")))
+    made = page(cube["SHIPPED_3D"] + cube["SHIPPED_1D"], cube["MALFORMED"], LEGAL_CDL, ILLEGAL_CDL, STRICTER)
+    assert Path(__file__).with_name("FOREIGN_FILES.md").read_text(encoding="utf-8") == made

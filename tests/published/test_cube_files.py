@@ -126,17 +126,16 @@ def test_blanks_and_tabs_round_keywords_and_data():
     np.testing.assert_array_equal(parse_cube(spaced).lattice.table, parse_cube(EXAMPLE).lattice.table)
 
 
-@pytest.mark.parametrize(
-    "text",
-    [
-        EXAMPLE.replace("SIZE 2", "SIZE 2 2"),
-        EXAMPLE.replace("SIZE 2", "SIZE 2\nDOMAIN_MIN 0.0 0.0"),
-        EXAMPLE.replace("SIZE 2", "SIZE 2\nDOMAIN_MAX 1.0 1.0 1.0 1.0"),
-        EXAMPLE.replace("SIZE 2", "SIZE 2\nWRONG_TAG"),
-        EXAMPLE + "1 1 1\n1 1 1\n",
-    ],
-    ids=["two sizes", "two-number minimum", "four-number maximum", "unknown keyword", "ten rows"],
-)
+MALFORMED = {
+    "two sizes": EXAMPLE.replace("SIZE 2", "SIZE 2 2"),
+    "two-number minimum": EXAMPLE.replace("SIZE 2", "SIZE 2\nDOMAIN_MIN 0.0 0.0"),
+    "four-number maximum": EXAMPLE.replace("SIZE 2", "SIZE 2\nDOMAIN_MAX 1.0 1.0 1.0 1.0"),
+    "unknown keyword": EXAMPLE.replace("SIZE 2", "SIZE 2\nWRONG_TAG"),
+    "ten rows": EXAMPLE + "1 1 1\n1 1 1\n",
+}
+
+
+@pytest.mark.parametrize("text", MALFORMED.values(), ids=MALFORMED)
 def test_malformed_texts_of_opencolorios_unit_tests_are_refused(text):
     """The five kinds of malformed text in OpenColorIO's unit tests for its .cube reader."""
     with pytest.raises(LutFileError):
