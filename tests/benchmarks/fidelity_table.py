@@ -2,9 +2,9 @@
 
     python tests/benchmarks/fidelity_table.py looks/night-workshop.toml
 
-The sample stills, re-encoded for every source; fitted to 60,000 of their pixels, judged at 60,000 others and at
-60,000 colours spread over the cube that were not fitted to either. ``--bounds`` shows instead what the bound on
-how much worse any colour may get costs at 33 points.
+The sample stills, re-encoded for every source; fitted to as many of their pixels as ``bake --refine`` draws, judged
+at 60,000 others and at 60,000 colours spread over the cube that were not fitted to either. ``--bounds`` shows instead
+what the bound on how much worse any colour may get costs at 33 points.
 """
 
 from __future__ import annotations
@@ -103,7 +103,7 @@ def main() -> None:
     parser.add_argument("--bounds", action="store_true")
     options = parser.parse_args()
     stills = find_stills([ROOT / "sample_images"])
-    fitted, judged = sample_stills(stills, 60_000, 1), sample_stills(stills, 60_000, 11)
+    fitted, judged = sample_stills(stills), sample_stills(stills, 60_000, 11)
     cube = spread(60_000, 3, 12)
     text = options.look.read_text(encoding="utf-8")
     print(f"{options.look.name}, SHA-256 {recipe_hash(text)[:12]}; mean / 99th percentile / maximum of CIEDE2000;")

@@ -20,7 +20,7 @@ def test_refined_file_says_so_and_is_the_same_every_time(lookwright: Any, real: 
     assert one.read_bytes() == two.read_bytes()
     file = read_cube(one)
     comments = file.lattice.comments
-    assert any(c.startswith("Refined by least squares, bound 1.5 CIEDE2000, seed 1, 60000 pixels") for c in comments)
+    assert any(c.startswith("Refined by least squares, bound 1.5 CIEDE2000, seed 1, 120000 pixels") for c in comments)
     assert extract(comments) == look.read_text(encoding="utf-8")
     for word in ("stills, trilinear", "stills, tetrahedral", "cube, trilinear", "cube, tetrahedral", "plain mean"):
         assert word in said.out

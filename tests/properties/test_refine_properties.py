@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from lookwright.lut.appearance import ends_of, lab_of
@@ -26,6 +26,8 @@ small = st.floats(-0.25, 0.25)
     bound=st.floats(0.05, 2.0),
     pictures=st.booleans(),
 )
+# Broke the bound by 3 % on an edge of the cube while only colours inside it were checked.
+@example(bend=[0.0] * 8 + [0.25], power=1.0, size=4, bound=0.5, pictures=False)
 def test_promises(bend: list[float], power: float, size: int, bound: float, pictures: bool) -> None:
     twist = np.reshape(bend, (3, 3))
 
@@ -43,7 +45,7 @@ def test_promises(bend: list[float], power: float, size: int, bound: float, pict
     for name in ("trilinear", "tetrahedral"):
         before = ciede2000(wanted, LAB(lookup(done.plain, points, name)))
         after = ciede2000(wanted, LAB(lookup(done.lattice, points, name)))
-        # Held inside at 60,000 other colours, with a margin for those between them.
+        # Held at 80,000 other colours, with a margin for those between them.
         assert (after - before).max() <= bound
     means = [
         sum(getattr(r["cube"], k).mean for k in ("trilinear", "tetrahedral")) for r in (done.report, done.plain_report)

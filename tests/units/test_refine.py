@@ -13,7 +13,7 @@ from lookwright.lut.appearance import ends_of, lab_of, sensitivity
 from lookwright.lut.interpolate import lookup
 from lookwright.lut.lattice import Lattice, grid, sample
 from lookwright.lut.refine import BOUND, DIGITS, HELD, refine, report
-from lookwright.lut.samples import fingerprint, neutrals, per_cell, sample_stills, spread
+from lookwright.lut.samples import edges, fingerprint, neutrals, per_cell, sample_stills, spread
 from lookwright.lut.solve import Fit, inverse, times
 from lookwright.lut.weights import bends, cell_of, tetrahedral_weights, trilinear_weights
 from lookwright.measure.difference import ciede2000
@@ -341,3 +341,18 @@ def test_pixels_are_drawn_evenly_and_alike_every_time(tmp_path: Path) -> None:
 
 def test_plain_lattice_is_the_plain_bake(refined: Any) -> None:
     assert np.array_equal(refined.plain.table, sample(look, 9).table)
+
+
+@pytest.mark.parametrize(("size", "expected"), [(2, 12), (5, 300), (40, 6 * 2 * 40 * 39 - 12 * 39)])
+def test_edges_lie_on_edges(size: int, expected: int) -> None:
+    """On each edge alike: 3 N^2 (N - 1) edges in all, or those of the surface, where edges of the cube count once."""
+    each = 4 if size < 40 else 1
+    points = edges(size, expected * each if size < 40 else 20_000, seed=3)
+    assert points.shape == (expected * each, 3) and points.min() >= 0.0 and points.max() <= 1.0
+    place = points * (size - 1)
+    on_planes = np.abs(place - np.round(place)) < 1e-9
+    assert (on_planes.sum(axis=1) == 2).all()
+    assert set(np.argmin(on_planes, axis=1)) == {0, 1, 2}
+    if size == 40:
+        corners = np.isin(np.round(place), (0, size - 1)) & on_planes
+        assert corners.any(axis=1).all()

@@ -27,7 +27,7 @@ from .appearance import ToLab, ends_of, lab_of, sensitivity
 from .fidelity import Fidelity, _deviation, fidelity
 from .interpolate import lookup
 from .lattice import CHUNK, Array, Lattice, Progress, sample
-from .samples import fingerprint, neutrals, per_cell, spread
+from .samples import edges, fingerprint, neutrals, per_cell, spread
 from .solve import Fit, Run, parts_of
 from .weights import cell_of
 
@@ -43,6 +43,9 @@ one file in 150 would have a digit that differs, with six one in 15."""
 CHECKED = 60_000
 """Colours of the cube at which the bound is checked and the report made; none of them is fitted
 to. A third of them let the bound slip by a hundredth elsewhere on small lattices, whose cells are large."""
+
+EDGES = 20_000
+"""Colours on the edges between lattice points at which the bound is checked too (not reported)."""
 
 HELD = 5
 """One in so many samples of the stills is kept for the report. Not a multiple of 2 or 3, the bases of the spread
@@ -167,6 +170,7 @@ def refine(
         # The bound is checked, and the report made, where nothing was fitted.
         checked = {"stills": drawn[held]} if held.any() else {}
         checked["cube"] = spread(CHECKED, 3, seed + 1)
+        checked["edges"] = edges(size, EDGES, seed + 1)
         return job.checked(moved, checked, drawn, seed, told)
 
 
@@ -360,6 +364,7 @@ def _reports(differences: Array, sets: dict[str, Array]) -> Report:
     start = 0
     for name, points in sets.items():
         part = differences[:, start : start + len(points)]
-        out[name] = Fidelity(_deviation(part[0]), _deviation(part[1]), len(points))
+        if name != "edges":
+            out[name] = Fidelity(_deviation(part[0]), _deviation(part[1]), len(points))
         start += len(points)
     return out
