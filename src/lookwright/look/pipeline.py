@@ -19,6 +19,11 @@ from .model import Look
 
 Array = NDArray[np.float64]
 
+DARKEST = 1e-12
+"""Display light, of reference white, below which there is none. What a colour on the very edge of the output has left
+of a channel is the rounding of matrices, 1e-15 or so, other digits in other releases of numpy; a power of 1/2.4 would
+make up to 1e-6 of signal of it. This much light is 1e-5 of signal."""
+
 # Every conversion goes through scene light; each is a list of operations whose inverses are named,
 # so that neighbours cancel exactly and matrices multiply into one.
 _INTO_SCENE: dict[str, list[Op]] = {
@@ -197,13 +202,20 @@ def _decode(source: Signal, ops: list[Op]) -> None:
     ops.append(Op("to scene primaries", matrix=matrix(source.primaries.name, SCENE_PRIMARIES)))
 
 
+def _carried(light: Array, peak: float) -> Array:
+    """Within 0..peak, NaN kept. Light below ``DARKEST`` is none."""
+    out = np.clip(light, 0.0, peak)
+    out[out < DARKEST] = 0.0
+    return out
+
+
 def _encode(output: Signal, ops: list[Op]) -> None:
     name = output.encoding.name
     middle = SCENE_PRIMARIES if output.kind == "scene" else DISPLAY_PRIMARIES
     ops.append(Op("to output primaries", matrix=matrix(middle, output.primaries.name)))
     if output.kind == "display":
         peak = output.encoding.peak
-        ops.append(Op("clip to what the output carries", lambda x: np.clip(x, 0.0, peak)))
+        ops.append(Op("clip to what the output carries", lambda x: _carried(x, peak)))
     if not output.encoding.linear:
         same_as_log = output.encoding.encode is curves.acescct_encode
         ops.append(Op("light to log" if same_as_log else f"encode {name}", output.encoding.encode,

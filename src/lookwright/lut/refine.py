@@ -37,8 +37,8 @@ accuracy everywhere else: see ``tests/benchmarks/fidelity_table.py --bounds``.""
 
 DIGITS = 5
 """Decimals of the values, 0.005 of a 10-bit code. Two sets of releases (numpy 1.26 with scipy 1.11, numpy 2.4 with
-scipy 1.17) differ by 6e-13 on average before rounding (measured, 33 points, film print): with five decimals about
-one file in 150 would have a digit that differs, with six one in 15."""
+scipy 1.17) differ by 7e-16 on average before rounding (measured, 33 points, film print): about one file in 60,000
+would have a digit that differs, in 8,000 with 65 points. tests/benchmarks/same_bytes.py compares the bytes."""
 
 CHECKED = 60_000
 """Colours of the cube at which the bound is checked and the report made; none of them is fitted

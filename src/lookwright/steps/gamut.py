@@ -29,8 +29,10 @@ def boundary(lab: Array, to_rgb: Array, peak: float) -> Array:
     """How far (as a factor of chroma) each Oklab colour may go before it leaves 0..peak in the output primaries.
 
     At fixed lightness and hue each output channel is a cubic of the factor k. The first k at which any channel
-    reaches 0 or ``peak`` is bracketed between its turning points and a coarse grid, then halved 24 times (1e-7 of
-    the bracket). The turning points matter: near deep blue the way out leads through a notch a grid would step over.
+    reaches 0 or ``peak`` is bracketed between its turning points and a coarse grid, halved 24 times, and met by
+    two Newton steps. The turning points matter: near deep blue the way out leads through a notch a grid would step
+    over. The Newton steps matter too: where halving ends depends on the last digit of the colour, and releases of
+    numpy differ in that digit; a LUT baked with either must have the same bytes.
     ``lab`` (n, 3) with 0 < L < the lightness of peak white; ``to_rgb`` (3, 3) LMS to output RGB.
     """
     # Channels along the first axis: numpy's min and max over a last axis of three cost more than all the rest.
@@ -58,7 +60,18 @@ def boundary(lab: Array, to_rgb: Array, peak: float) -> Array:
         middle = 0.5 * (low + high)
         fit = inside(middle)
         low, high = np.where(fit, middle, low), np.where(fit, high, middle)
-    return low
+    every = np.arange(len(lab))
+    out = to_rgb @ (base + high * direction) ** 3
+    channel = np.argmax(np.maximum(-out, out - peak), axis=0)
+    bound = np.where(out[channel, every] < 0.5 * peak, 0.0, peak)
+    a, b, c, d = (v[channel, every] for v in (a, b, c, to_rgb @ base**3))
+    k = low
+    for _ in range(2):
+        value, slope = ((a * k + 3.0 * b) * k + 3.0 * c) * k + d - bound, 3.0 * ((a * k + 2.0 * b) * k + c)
+        with np.errstate(divide="ignore", invalid="ignore"):  # a turning point: stay
+            step = np.where(slope != 0.0, value / slope, 0.0)
+        k = np.clip(k - step, low, high)
+    return k
 
 
 def knee(ratio: Array, threshold: float, limit: float, power: float = _POWER) -> Array:
