@@ -93,7 +93,9 @@ def edges(size: int, count: int, seed: int) -> Array:
     parts = []
     for axis in range(3):
         moving = (start[:, None] + inside[axis]).ravel()
-        parts.append(np.stack(np.roll([moving, np.repeat(a, each), np.repeat(b, each)], axis, axis=0), axis=-1))
+        place = [np.repeat(a, each), np.repeat(b, each)]
+        place.insert(axis, moving)
+        parts.append(np.stack(place, axis=-1))
     return np.concatenate(parts) / (size - 1)
 
 
