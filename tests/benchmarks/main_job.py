@@ -262,7 +262,7 @@ def bench_preview() -> list[Row]:
         eight = np.rint(np.clip(view.graded(frame()), 0, 1) * 255).astype(np.uint8)
 
         def ours() -> None:
-            write(Path(folder) / "graded.jpg", view.graded(read(still).pixels), icc=icc)
+            write(Path(folder) / "graded.jpg", view.graded(read(still).pixels, no_nan=True), icc=icc)
 
         def whole() -> None:
             # A new folder each time: what is there already is not made again.

@@ -112,7 +112,7 @@ def _graded(
     from ..stills.clips import all_frames
 
     for frame in all_frames(info, first, float("inf") if last is None else last, "keep" if keep else "expand"):
-        shown = view.graded(frame.pixels)
+        shown = view.graded(frame.pixels, no_nan=True)
         if view.output.range == "legal":
             shown = np.asarray(to_full(shown.astype(np.float64), "legal"), np.float32)
         yield replace(frame, pixels=shown)

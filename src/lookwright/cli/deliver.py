@@ -119,7 +119,7 @@ def _sheet(view: View, label: str, paths: list[Path], folder: Path) -> Item:
 
     frames = []
     for path in paths[:MOST_FRAMES]:
-        graded = view.graded(read(path).pixels)
+        graded = view.graded(read(path).pixels, no_nan=True)
         frames.append(Frame(from_image(fitted(to_image(graded), 640)), path.stem))
     target = folder / f"{label}-sheet.jpg"
     save(target, contact(frames, f"{view.look.title or label}: {view.output.describe()}"), view)

@@ -86,11 +86,11 @@ def grade(task: Task) -> None:
     job = task.job
     view, _ = view_of(job)
     still = read(Path(task.still))
-    after = view.graded(still.pixels)
+    after = view.graded(still.pixels, no_nan=True)
     if job.layout == "graded":
         save(Path(task.target), after, view, still.alpha)
         return
-    before = Frame(view.plain(still.pixels), "plain rendering")
+    before = Frame(view.plain(still.pixels, no_nan=True), "plain rendering")
     shown = Frame(after, view.look.title or job.name)
     picture = pair(before, shown, task.heading) if job.layout == "pair" else wipe(before, shown, task.heading, job.at)
     save(Path(task.target), picture, view)
@@ -175,7 +175,7 @@ def _sheets(
         def work(task: Task, small: dict[str, Any] = small) -> None:
             from ..sheets.canvas import fitted, to_image
 
-            small[task.still] = fitted(to_image(view.graded(read(Path(task.still)).pixels)), 640)
+            small[task.still] = fitted(to_image(view.graded(read(Path(task.still)).pixels, no_nan=True)), 640)
 
         for outcome in run_local((Task(job, str(p), str(p), "") for p in chunk), work):
             _take(outcome, [], faults)

@@ -81,10 +81,13 @@ class View:
             digest.update(self._lattices[which].table.tobytes())
         return digest.hexdigest()
 
-    def graded(self, signal: Pixels) -> Pixels:
-        """Source signal (H, W, 3) to the graded output signal, float32."""
-        return np.asarray(self._applier("graded")(signal), np.float32)
+    def graded(self, signal: Pixels, no_nan: bool = False) -> Pixels:
+        """Source signal (H, W, 3) to the graded output signal, float32.
 
-    def plain(self, signal: Pixels) -> Pixels:
+        ``no_nan`` saves the search for NaN, of which a still that was read has none.
+        """
+        return np.asarray(self._applier("graded")(signal, no_nan), np.float32)
+
+    def plain(self, signal: Pixels, no_nan: bool = False) -> Pixels:
         """Source signal to the plain rendering (the look at strength 0)."""
-        return np.asarray(self._applier("plain")(signal), np.float32)
+        return np.asarray(self._applier("plain")(signal, no_nan), np.float32)
