@@ -180,6 +180,7 @@ def _toml() -> Cases:
     yield "a key of 900 KB", b"k" * 900_000 + b" = 1"
     yield "50000 unknown keys", b"".join(b"key%d = 1\n" % n for n in range(50_000))
     yield "20000 unknown tables", b"".join(b"[key%d]\n" % n for n in range(20_000))
+    yield "20000 unknown arrays of tables", b"".join(b"[[key%d]]\n" % n for n in range(20_000))
     yield "900 KB of comment", b"#" + b"c" * 900_000
     yield "450000 empty comments", b"#\n" * 450_000
     yield "control characters", b'title = "\\u0007\\u001b[31m"\n\x07'

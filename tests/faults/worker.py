@@ -66,36 +66,51 @@ def run(jobs: Sequence[tuple[str, Path]], seconds: int = SECONDS) -> list[Told]:
 def _readers() -> dict[str, Callable[[Path], Any]]:
     import numpy as np
 
-    from lookwright.look.read import read_look
-    from lookwright.lut.cdl import read_cdl
-    from lookwright.lut.hald import read_hald
-    from lookwright.lut.read import read_lut
-    from lookwright.stills import read
-    from lookwright.stills.marks import read_marks
+    # Each imports what it needs when it is first called: a process that reads DPX needs no colour library.
+
+    def recipe(path: Path) -> Any:
+        from lookwright.look.read import read_look
+
+        read_look(path)
+        return np.zeros(1)
+
+    def marks(path: Path) -> Any:
+        from lookwright.stills.marks import read_marks
+
+        found = [m for ms in read_marks(path).values() for m in ms]
+        return np.array([(*m.box, m.level or 0.0) for m in found], np.float64)
 
     # Ends, middle, neighbours of the ends and outside: what a lookup or a formula is tried with.
     probe = np.array([[0.0, 0.0, 0.0], [1.0, 1.0, 1.0], [0.18, 0.5, 0.75], [-0.5, 0.001, 2.0], [1e-7, 0.999, 60.0]])
 
     def lut(path: Path) -> Any:
+        import PyOpenColorIO  # noqa: F401
+
+        from lookwright.lut.read import read_lut
+
         return read_lut(path)(probe, "tetrahedral")
 
     def corrections(path: Path) -> Any:
+        from lookwright.lut.cdl import read_cdl
+
         # Collections are read for their numbers; what a wild power makes of a colour is read_lut's to refuse.
         return np.array([(*c.slope, *c.offset, *c.power, c.saturation) for c in read_cdl(path)])
 
     def still(path: Path) -> Any:
+        from lookwright.stills import read
+
         found = read(path)
         assert found.pixels.ndim == 3 and found.pixels.dtype == np.float32
         return found.pixels
 
-    def marks(path: Path) -> Any:
-        found = [m for ms in read_marks(path).values() for m in ms]
-        return np.array([(*m.box, m.level or 0.0) for m in found], np.float64)
+    def hald(path: Path) -> Any:
+        from lookwright.lut.hald import read_hald
+
+        return read_hald(path).table
 
     return {
-        "recipe": lambda path: (read_look(path), np.zeros(1))[1], "marks": marks, "cube": lut, "clf": lut,
-        "cc": lut, "ccc": corrections, "cdl": lut, "png": still, "tif": still, "exr": still, "dpx": still,
-        "jpg": still, "hald": lambda path: read_hald(path).table,
+        "recipe": recipe, "marks": marks, "cube": lut, "clf": lut, "cc": lut, "ccc": corrections, "cdl": lut,
+        "png": still, "tif": still, "exr": still, "dpx": still, "jpg": still, "hald": hald,
     }  # fmt: skip
 
 
@@ -122,8 +137,6 @@ def main() -> None:
     readers = _readers()
     for name in {reader for reader, _ in jobs}:
         _one(readers[name], Path("no such file"))  # what is imported late is not charged to the first file
-    import PyOpenColorIO  # noqa: F401
-
     resource.setrlimit(resource.RLIMIT_AS, (ADDRESS_SPACE, ADDRESS_SPACE))
     seconds = int(sys.argv[1])
     noise = os.fstat(2).st_size

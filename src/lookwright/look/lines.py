@@ -3,29 +3,36 @@
 from __future__ import annotations
 
 import re
+from functools import lru_cache
 
 _HEADER = re.compile(r"^\s*(\[\[?)\s*([^\]]+?)\s*\]\]?\s*(#.*)?$")
 _KEY = re.compile(r"""^\s*("[^"]*"|'[^']*'|[A-Za-z0-9_.-]+)\s*=""")
 
 _LONG = ('"""', "'''")
 
+KeyPath = tuple[str | int, ...]
 
-def line_of(text: str, path: tuple[str | int, ...]) -> int | None:
+
+def line_of(text: str, path: KeyPath) -> int | None:
     """1-based line of ``path`` such as ``("step", 2, "pull")``; of its nearest parent when it has none.
 
     Arrays of tables are counted by their ``[[name]]`` headers. Inline tables and arrays give the line
     of their key.
     """
-    names: list[str] = [p for p in path if isinstance(p, str)]
-    wanted: list[int] = []
-    counters: dict[str, int] = {}
-    best: tuple[int, int] | None = None
-    table: list[str] = []
-    indices: dict[str, int] = {}
-    for i, p in enumerate(path):
-        if isinstance(p, int):
-            wanted.append(p)
-            indices[".".join(str(q) for q in path[:i] if isinstance(q, str))] = p
+    lines = _lines(text)
+    for depth in range(len(path), 0, -1):
+        if path[:depth] in lines:
+            return lines[path[:depth]]
+    return None
+
+
+# A text with many faults is asked about again and again; only the last text is kept.
+@lru_cache(maxsize=1)
+def _lines(text: str) -> dict[KeyPath, int]:
+    """The line of every key and header of the text; where one stands twice, the first."""
+    lines: dict[KeyPath, int] = {}
+    arrays = _Array()  # the root: what [[name]] headers have been seen, and below each
+    table: KeyPath = ()
     quote = ""  # the marks that end the long string we are in
     for number, line in enumerate(text.splitlines(), start=1):
         if quote:
@@ -33,31 +40,37 @@ def line_of(text: str, path: tuple[str | int, ...]) -> int | None:
             continue
         header = _HEADER.match(line)
         if header:
-            table = [part.strip().strip("\"'") for part in header[2].split(".")]
-            name = ".".join(table)
-            if header[1] == "[[":
-                counters[name] = counters.get(name, -1) + 1
-                for other in [c for c in counters if c.startswith(name + ".")]:
-                    del counters[other]
-            depth = len(table)
-            if table == names[:depth] and _same_index(table, counters, indices):
-                best = max(best or (0, 0), (depth, number), key=lambda b: b[0])
+            names = [part.strip().strip("\"'") for part in header[2].split(".")]
+            table = arrays.path(names, another=header[1] == "[[")
+            lines.setdefault(table, number)
+            if isinstance(table[-1], int):
+                lines.setdefault(table[:-1], number)
             continue
         key = _KEY.match(line)
         if key:
             value = line[key.end() :].lstrip()
             quote = value[:3] if value[:3] in _LONG and value.count(value[:3]) == 1 else ""
-        if key and _same_index(table, counters, indices):
-            here = table + key[1].strip("\"'").split(".")
-            depth = len(here)
-            if here == names[:depth] and depth > (best or (0, 0))[0]:
-                best = (depth, number)
-    return best[1] if best else None
+            quoted = key[1][0] in "\"'"
+            lines.setdefault((*table, *([key[1][1:-1]] if quoted else key[1].split("."))), number)
+    return lines
 
 
-def _same_index(table: list[str], counters: dict[str, int], indices: dict[str, int]) -> bool:
-    for depth in range(1, len(table) + 1):
-        name = ".".join(table[:depth])
-        if name in indices and counters.get(name, 0) != indices[name]:
-            return False
-    return True
+class _Array:
+    """How many ``[[name]]`` there were of each name, those within the last of them below it."""
+
+    def __init__(self) -> None:
+        self.count = 0
+        self.below: dict[str, _Array] = {}
+
+    def path(self, names: list[str], another: bool) -> KeyPath:
+        """The path that a header means; ``another`` for one in double brackets, which begins a new table."""
+        here, parts = self, list[str | int]()
+        for depth, name in enumerate(names, start=1):
+            parts.append(name)
+            here = here.below.setdefault(name, _Array())
+            if another and depth == len(names):
+                here.count += 1
+                here.below = {}
+            if here.count:
+                parts.append(here.count - 1)
+        return tuple(parts)
