@@ -91,8 +91,31 @@ def hashes(folder: Path) -> dict[str, str]:
     return {p.name: hashlib.sha256(p.read_bytes()).hexdigest() for p in sorted(folder.glob("*.jpg"))}
 
 
-def main() -> int:
-    count = int(sys.argv[1]) if len(sys.argv) > 1 else 1000
+@dataclass
+class Batch:
+    """What was measured."""
+
+    ours: float
+    """Stills a second."""
+    peer: float
+    our_processor: float
+    """Seconds of processor a still."""
+    peer_processor: float
+    whole: Ran
+    """All stills in one run."""
+    made: int
+    there: int
+    """Pictures at the kill."""
+    again: Ran
+    """The run after the kill."""
+    same: bool
+    """Its pictures are those of the whole run, and nothing else lies there."""
+    good: bool
+    """Every process ended well."""
+
+
+def measured(count: int) -> Batch:
+    """The whole measurement; some minutes for a thousand stills."""
     import imageio_ffmpeg
 
     from lookwright.look.read import read_look
@@ -123,27 +146,41 @@ def main() -> int:
         for n, part in enumerate(parts):
             theirs.append(ran(peer(part, folder / f"ffmpeg{n}")))
             mine.append(ran(ours([part], folder / f"ours{n}")))
-        good = all(r.code == 0 for r in (*mine, *theirs))
-        ours_wall, peer_wall = sum(r.wall for r in mine), sum(r.wall for r in theirs)
-        ours_cpu, peer_cpu = sum(r.processor for r in mine), sum(r.processor for r in theirs)
-        print(f"{count} stills, {CORES} cores, in {PARTS} turns each")
-        print(f"  ours    {count / ours_wall:6.2f} stills/s, {ours_cpu / count * 1e3:5.0f} ms of processor a still")
-        print(f"  FFmpeg  {count / peer_wall:6.2f} stills/s, {peer_cpu / count * 1e3:5.0f} ms of processor a still")
-        print(f"  ours / FFmpeg: {peer_wall / ours_wall:.2f} in time, {peer_cpu / ours_cpu:.2f} in processor time")
         whole = ran(ours(parts, folder / "whole"))
         first = hashes(folder / "whole")
-        busy, of_rest = whole.busy
-        print(f"all in one run: {whole.wall:.0f} s, busy {busy:.0%}, {of_rest:.0%} of what others left (must be 85 %)")
-        print(f"  peak memory {whole.peak_mib:.0f} MiB (must be <= 1536), {len(first)} pictures")
         cut = folder / "cut"
         ran(ours(parts, cut), kill_when=cut, at=count * 2 // 5)
         there = len(hashes(cut))
         again = ran(ours(parts, cut))
-        same = hashes(cut) == first and not list(cut.glob(".writing-*"))
-        print(f"killed with {there} of {count} there, then finished in {again.wall:.0f} s: ", end="")
-        print("the same pictures, nothing else" if same else f"NOT the same: {sorted(cut.iterdir())[:5]}")
-        good &= whole.code == again.code == 0 and len(first) == count and same and whole.peak_mib <= 1536
-        return 0 if good else 1
+        same = hashes(cut) == first and len(first) == count and not list(cut.glob(".writing-*"))
+        return Batch(
+            count / sum(r.wall for r in mine),
+            count / sum(r.wall for r in theirs),
+            sum(r.processor for r in mine) / count,
+            sum(r.processor for r in theirs) / count,
+            whole,
+            len(first),
+            there,
+            again,
+            same,
+            all(r.code == 0 for r in (*mine, *theirs, whole, again)),
+        )
+
+
+def main() -> int:
+    count = int(sys.argv[1]) if len(sys.argv) > 1 else 1000
+    b = measured(count)
+    print(f"{count} stills, {CORES} cores, in {PARTS} turns each")
+    print(f"  ours    {b.ours:6.2f} stills/s, {b.our_processor * 1e3:5.0f} ms of processor a still")
+    print(f"  FFmpeg  {b.peer:6.2f} stills/s, {b.peer_processor * 1e3:5.0f} ms of processor a still")
+    time_ratio, processor_ratio = b.ours / b.peer, b.peer_processor / b.our_processor
+    print(f"  ours / FFmpeg: {time_ratio:.2f} in time, {processor_ratio:.2f} in processor time")
+    busy, of_rest = b.whole.busy
+    print(f"all in one run: {b.whole.wall:.0f} s, busy {busy:.0%}, {of_rest:.0%} of what others left (must be 85 %)")
+    print(f"  peak memory {b.whole.peak_mib:.0f} MiB (must be <= 1536), {b.made} pictures")
+    print(f"killed with {b.there} of {count} there, then finished in {b.again.wall:.0f} s: ", end="")
+    print("the same pictures, nothing else" if b.same else "NOT the same")
+    return 0 if b.good and b.same and b.whole.peak_mib <= 1536 else 1
 
 
 if __name__ == "__main__":

@@ -96,15 +96,19 @@ def bounds(path: Path, fitted: np.ndarray, judged: np.ndarray, cube: np.ndarray)
         row((f"{bound:g}", f"{done.worst:.2f}", *cells))
 
 
+def samples() -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Colours to fit to, and to judge at: of the sample stills, and of the cube."""
+    stills = find_stills([ROOT / "sample_images"])
+    return sample_stills(stills), sample_stills(stills, 60_000, 11), spread(60_000, 3, 12)
+
+
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("look", type=Path, nargs="?", default=ROOT / "looks/night-workshop.toml")
     parser.add_argument("--sizes", type=int, nargs="+", default=[17, 33, 65])
     parser.add_argument("--bounds", action="store_true")
     options = parser.parse_args()
-    stills = find_stills([ROOT / "sample_images"])
-    fitted, judged = sample_stills(stills), sample_stills(stills, 60_000, 11)
-    cube = spread(60_000, 3, 12)
+    fitted, judged, cube = samples()
     text = options.look.read_text(encoding="utf-8")
     print(f"{options.look.name}, SHA-256 {recipe_hash(text)[:12]}; mean / 99th percentile / maximum of CIEDE2000;")
     print(f"time of refining on {os.cpu_count()} cores, under whatever else they did.\n")
