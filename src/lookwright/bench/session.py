@@ -8,6 +8,9 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+import tomlkit
+from tomlkit.items import AoT
+
 from ..errors import LookwrightError, RecipeError
 from ..files import write_bytes
 from ..look.model import Look
@@ -135,25 +138,28 @@ class Session:
                 number = checked(steps[i], change.path, change.value)
                 place, value = text_change(steps[i], i, change.path, change.value)
                 told[place] = value
-                steps[i] = with_value(steps[i], change.path, change.value)
+                # As the text will carry it: six digits.
+                steps[i] = with_value(steps[i], change.path, float(f"{change.value:.6g}"))
                 words.append(f"{steps[i].kind} {number.lock_name} {change.value:.4g}")
-            self._keep(_spaced(self.text, with_changes(self.text, told)), self._now.ids, ", ".join(words))
+            self._put(told, ", ".join(words), steps)
 
     def switch(self, step: int, on: bool) -> None:
         """Leave a step out, or take it in again."""
         with self._lock:
             i = self._index(self._now.ids, step)
-            kind = self.look.steps[i].kind
-            text = with_changes(self.text, {("step", i, "on"): on})
-            self._keep(_spaced(self.text, text), self._now.ids, f"{kind} {'on' if on else 'off'}")
+            steps = list(self.look.steps)
+            steps[i] = steps[i].model_copy(update={"on": on})
+            self._put({("step", i, "on"): on}, f"{steps[i].kind} {'on' if on else 'off'}", steps)
 
     def lock(self, step: int, lock: bool | Sequence[str]) -> None:
         """Say what tuning must leave alone: the whole step, or parameters by name."""
         with self._lock:
             i = self._index(self._now.ids, step)
             value = lock if isinstance(lock, bool) else (list(lock) or False)
-            text = with_changes(self.text, {("step", i, "lock"): value})
-            self._keep(_spaced(self.text, text), self._now.ids, f"locks of {self.look.steps[i].kind}")
+            steps = list(self.look.steps)
+            told = value if isinstance(value, bool) else tuple(value)
+            steps[i] = steps[i].model_copy(update={"lock": told})
+            self._put({("step", i, "lock"): value}, f"locks of {steps[i].kind}", steps)
 
     def add(self, kind: str, index: int) -> None:
         """A new step at its defaults, as number ``index`` from 0."""
@@ -267,6 +273,13 @@ class Session:
             raise Gone("step", "it is no longer in the recipe", hint="another window took it out")
         return ids.index(step)
 
+    def _put(self, told: dict[Place, Any], did: str, steps: Sequence[Step]) -> None:
+        """Values into the text, once it reads as these steps."""
+        text = self.text
+        for place, value in told.items():
+            text = with_changes(_with_room(text, place, value), {place: value})
+        self._keep(_spaced(self.text, text), self._now.ids, did, steps)
+
     def _keep(self, text: str, ids: tuple[int, ...], did: str, expected: Sequence[Step] | None = None) -> None:
         look = self._checked(text)
         if len(ids) != len(look.steps) or (expected is not None and list(look.steps) != list(expected)):
@@ -295,6 +308,17 @@ def _strength(value: float) -> float:
     if not 0.0 <= value <= 1.0:
         raise RecipeError("strength", f"{value:g}", "0 to 1")
     return float(value)
+
+
+def _with_room(text: str, place: Place, value: Any) -> str:
+    """The text with a line for a key that its step does not have yet; steps written inline need none."""
+    if place[0] != "step" or len(place) != 3:
+        return text
+    written: Any = tomlkit.parse(text)["step"]
+    index, key = int(place[1]), str(place[2])
+    if not isinstance(written, AoT) or key in written[index]:
+        return text
+    return recipe_text.keyed(text, index, key, tomlkit.item(value).as_string())
 
 
 def _spaced(before: str, after: str) -> str:

@@ -6,15 +6,16 @@ import time
 from pathlib import Path
 from typing import Any
 
+from ..cli.tune import goal_words, today
 from ..look.model import Look
 from ..look.read import parse_look
-from ..look.write import with_changes
-from ..restraint.limits import BY_NAME
 from ..stills import Mark
+from ..tune.free import free_parameters
 from ..tune.gather import Wishes
+from ..tune.recipe import tuned_text
 from ..tune.run import Outcome, tune
-from .values import Path as Place
-from .values import numbers, text_change
+from ..tune.words import figure, goal_line, note, restraint_sentences, target_sentences
+from .values import numbers
 
 
 def run(asked: dict[str, Any], say: Any) -> dict[str, Any]:
@@ -41,33 +42,34 @@ def run(asked: dict[str, Any], say: Any) -> dict[str, Any]:
             say({"progress": what, "cost": cost})
 
     outcome = tune(look, wishes, told=told)
-    text, words = rewritten(asked["text"], look, outcome.look)
-    return {"revision": asked["revision"], "text": text, "changes": words, "outcome": sentences(outcome)}
+    remarks = note(outcome, today(), goal_words(wishes))
+    text = tuned_text(asked["text"], look, outcome.look, free_parameters(look), remarks)
+    moves = moved(look, outcome.look)
+    return {"revision": asked["revision"], "text": text, "changes": moves, "outcome": sentences(outcome)}
 
 
-def rewritten(text: str, before: Look, after: Look) -> tuple[str, list[str]]:
-    """The recipe's text with every number that moved, and the moves in words."""
-    changes: dict[Place, Any] = {}
+def moved(before: Look, after: Look) -> list[str]:
+    """Every number that moved, as the page lists it."""
     words = []
-    for i, (old, new) in enumerate(zip(before.steps, after.steps, strict=True)):
+    for old, new in zip(before.steps, after.steps, strict=True):
         for a, b in zip(numbers(old), numbers(new), strict=True):
             if a.value != b.value:
-                place, value = text_change(new, i, b.path, b.value)
-                changes[place] = value
                 unit = f" {b.info.unit}" if b.info.unit else ""
                 words.append(f"{new.kind} {b.lock_name}: {a.value:.4g} to {b.value:.4g}{unit}")
-    return with_changes(text, changes), words
+    return words
 
 
 def sentences(outcome: Outcome) -> list[str]:
-    """What came of the goals, one line each."""
+    """What came of the goals, one line each: levels first, then what the moves do not say."""
     said = []
-    for name, (before, after) in outcome.goals.items():
-        said.append(f"{name}: {before:.2f} to {after:.2f} ({outcome.goal_words[name]})")
     for t in outcome.targets:
-        met = "met" if t.met else "not met"
-        said.append(f"{t.label}: wanted {t.wanted:.0f} %, was {t.before:.0f}, is {t.after:.0f}: {met}")
-    said += outcome.conflicts
-    failing = [BY_NAME[n].title for n, h in outcome.harm_after.items() if h > 1.0]
-    said.append("Restraint fails on " + ", ".join(failing) + "." if failing else "No measure of restraint fails.")
-    return [*said, *outcome.notes]
+        said.append(f"{t.label}: {figure(t.before)} % became {figure(t.after)} %, wanted {t.asked}")
+    said += [goal_line(n, a, b) for n, (a, b) in outcome.goals.items() if n != "levels"]
+    said += target_sentences(outcome)
+    bound = [f"{c.name} ({c.bound})" for c in outcome.changes if c.bound]
+    if bound:
+        said.append("On a bound: " + "; ".join(bound) + ".")
+    left = [c.name for c in outcome.changes if c.status == "open"]
+    if left:
+        said.append("The pictures do not say where these belong, so they stay: " + ", ".join(left) + ".")
+    return [*said, *restraint_sentences(outcome), *outcome.notes]
