@@ -17,8 +17,10 @@ from starlette.responses import JSONResponse, Response
 from starlette.routing import Route
 
 from ..errors import LookwrightError
+from ..look.model import Look
 from ..stills import Mark
 from . import requests as asked
+from .bake_queue import Seen
 from .bench import Bench
 from .pictures import Region
 from .security import MOST_BYTES, Guard, TooLarge
@@ -150,7 +152,9 @@ class Api:
         """The lattice of a slider on its way; not kept."""
         body = await body_of(request, asked.Preview)
         look = self.bench.session.trial([_change(v) for v in body.changes])
-        return await self._baked(request, look, body.size, "after")
+        view = body.view
+        seen = self.bench.pictures.seen(view.still, _region(view)) if view else None
+        return await self._baked(request, look, body.size, "after", seen)
 
     async def lattice(self, request: Request) -> Response:
         """The 33-point lattice of the recipe as it stands, or of its plain rendering."""
@@ -158,10 +162,18 @@ class Api:
         look = self.bench.session.look
         return await self._baked(request, look if body.side == "after" else look.plain(), 33, body.side)
 
-    async def _baked(self, request: Request, look: Any, size: int | None, side: str) -> Response:
-        baked = await asyncio.wrap_future(self.bench.bakes.bake(_client(request), look, size, side))
-        headers = {"x-size": str(baked.codes.shape[0]), "x-bake-ms": f"{baked.seconds * 1000.0:.2f}"}
-        return Response(baked.codes.astype("<u2").tobytes(), media_type="application/octet-stream", headers=headers)
+    async def _baked(
+        self, request: Request, look: Look, size: int | None, side: str, seen: Seen | None = None
+    ) -> Response:
+        baked = await asyncio.wrap_future(self.bench.bakes.bake(_client(request), look, size, side, seen))
+        headers = {
+            "x-size": str(baked.size),
+            "x-points": str(len(baked.codes)),
+            "x-bake-ms": f"{baked.seconds * 1000.0:.2f}",
+        }
+        places = b"" if baked.places is None else baked.places.astype("<u4").tobytes()
+        content = places + baked.codes.astype("<u2").tobytes()
+        return Response(content, media_type="application/octet-stream", headers=headers)
 
     # -- edits ------------------------------------------------------------------------------------------------------
 
@@ -211,6 +223,7 @@ class Api:
         """16-bit source codes of a region."""
         body = await body_of(request, asked.View)
         found = await run_in_threadpool(self.bench.pictures.source, body.still, _region(body))
+        self.bench.look_ahead(body.still, _region(body))
         return Response(found.astype("<u2").tobytes(), media_type="application/octet-stream")
 
     async def exact(self, request: Request) -> Response:
@@ -306,6 +319,8 @@ def _answering(handler: Handler) -> Handler:
             return JSONResponse({"error": str(exc), "gone": True}, 409)
         except LookwrightError as exc:
             return JSONResponse({"error": str(exc).splitlines()[0]}, 422)
+        except Exception as exc:  # the bench goes on; what happened is said
+            return JSONResponse({"error": f"{type(exc).__name__}: {exc}"[:300]}, 500)
 
     return answer
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import threading
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -12,15 +13,18 @@ from ..errors import LookwrightError
 from ..measure.levels import luma_weights
 from ..measure.skin_line import SKIN_LINE_DEG
 from . import describe
-from .bake_queue import BakeQueue
+from .bake_queue import REST, BakeQueue
 from .checking import chosen
 from .hub import Hub
 from .mark_table import MarkTable
-from .pictures import MAP_STOPS, Pictures, map_colours
+from .pictures import MAP_STOPS, Pictures, Region, map_colours
 from .session import Session
 from .shown import screen_for, shown_look
 from .staged import workers
 from .workers import Helper
+
+WORTH_AHEAD = 100_000
+"""Pixels of a view from which on this takes more than a few milliseconds."""
 
 
 @dataclass(frozen=True)
@@ -99,6 +103,13 @@ class Bench:
     def legend(self) -> dict[str, Any]:
         """Colours and ends of the exposure map."""
         return {"colours": map_colours(), "stops": MAP_STOPS}
+
+    def look_ahead(self, index: int, region: Region) -> None:
+        """Find what a large view reads of a lattice before the first slider moves."""
+        if region.width * region.height < WORTH_AHEAD or self._closing.is_set():
+            return
+        with contextlib.suppress(RuntimeError):  # closed in the meantime
+            self.pool.submit(self.pictures.seen(index, region).places, REST)
 
     # -- newest wins ------------------------------------------------------------------------------------------------
 

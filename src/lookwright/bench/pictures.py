@@ -17,6 +17,7 @@ from ..look.model import Look
 from ..measure.levels import scene_luminance, stops_from
 from ..spaces.signal import Signal
 from ..stills import Still, read
+from .bake_queue import Places, Seen
 from .shown import screen_for, shown_look
 from .staged import Array, Codes, Parts, codes, never, through
 
@@ -52,6 +53,7 @@ class Pictures:
         self._lock = threading.Lock()
         self._stills: OrderedDict[int, Still] = OrderedDict()
         self._views: OrderedDict[tuple[int, Region], NDArray[np.float32]] = OrderedDict()
+        self._places: OrderedDict[tuple[int, Region, int], Places] = OrderedDict()
         self._parts = Parts()
 
     def still(self, index: int) -> Still:
@@ -95,6 +97,23 @@ class Pictures:
         """The same as 16-bit codes, for the page's own lookup."""
         return codes(self.view(index, region))
 
+    def seen(self, index: int, region: Region) -> Seen:
+        """What this view reads of lattices, worked out when first asked for."""
+        return Seen((index, region), lambda size: self._places_of(index, region, size))
+
+    def _places_of(self, index: int, region: Region, size: int) -> Places:
+        key = (index, region, size)
+        with self._lock:
+            if key in self._places:
+                self._places.move_to_end(key)
+                return self._places[key]
+        found = corners(self.source(index, region), size)
+        with self._lock:
+            self._places[key] = found
+            while len(self._places) > 4 * KEPT:
+                self._places.popitem(last=False)
+        return found
+
     def exact(self, index: int, region: Region, look: Look, superseded: Callable[[], bool] = never) -> Bytes:
         """(height, width, 3) of the region through the exact path (no lattice), as the page shows it, 8 bits.
 
@@ -116,6 +135,23 @@ class Pictures:
         y, _ = scene_luminance(view, source)
         share = (stops_from(y) + MAP_STOPS) / (2.0 * MAP_STOPS)
         return np.rint(np.clip(share, 0.0, 1.0) * 255.0).astype(np.uint8)
+
+
+def corners(picture: Codes, size: int) -> Places:
+    """Sorted places (blue fastest) of the corners of every lattice cell that holds a colour of ``picture`` (..., 3).
+
+    No lookup of these colours, trilinear or tetrahedral, reads any other point.
+    """
+    cell = np.minimum(np.arange(65536, dtype=np.int64) * (size - 1) // 65535, size - 2).astype(np.int32)
+    r, g, b = (picture[..., c].ravel() for c in range(3))
+    held = np.zeros(size**3, bool)
+    held[(cell * size**2)[r] + (cell * size)[g] + cell[b]] = True
+    cells = held.reshape(size, size, size)[:-1, :-1, :-1]
+    read = np.zeros((size, size, size), bool)
+    n = size - 1
+    for i, j, k in np.ndindex(2, 2, 2):
+        read[i : i + n, j : j + n, k : k + n] |= cells
+    return np.flatnonzero(read)
 
 
 def map_colours() -> list[list[int]]:

@@ -26,11 +26,25 @@ class Value(Asked):
     value: Finite
 
 
+class View(Asked):
+    """A region of a still at the size it is shown."""
+
+    still: Small
+    x: Small
+    y: Small
+    w: Small
+    h: Small
+    width: Small
+    height: Small
+    side: Literal["after", "before"] = "after"
+
+
 class Preview(Asked):
-    """Lattice of a slider on its way."""
+    """Lattice of a slider on its way; with ``view`` only what that view reads of it is of the new look."""
 
     changes: list[Value] = Field(max_length=64)
     size: Annotated[int, Field(ge=2, le=33)] | None = None
+    view: View | None = None
 
 
 class Lattice(Asked):
@@ -50,19 +64,6 @@ class Edit(Asked):
     kind: Annotated[str, Field(max_length=40)] = ""
     index: Small = 0
     centre: Annotated[float, Field(ge=0.0, le=360.0, allow_inf_nan=False)] = 0.0
-
-
-class View(Asked):
-    """A region of a still at the size it is shown."""
-
-    still: Small
-    x: Small
-    y: Small
-    w: Small
-    h: Small
-    width: Small
-    height: Small
-    side: Literal["after", "before"] = "after"
 
 
 class OneMark(Asked):

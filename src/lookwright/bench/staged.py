@@ -19,7 +19,6 @@ from numpy.typing import NDArray
 from ..errors import LutFileError
 from ..look.model import Look
 from ..look.pipeline import folded, stages
-from ..lut.lattice import grid
 from ..steps.base import Context, Op, Step
 
 Array = NDArray[np.float64]
@@ -87,22 +86,28 @@ class Parts:
         return found
 
 
-class StagedGrid:
-    """A lattice over 0..1 that remembers, for each piece of its points, what every part of the last look gave.
+class StagedPoints:
+    """Fixed points that remember, piece by piece, what every part of the last look gave on them.
 
     Not for several callers at once: the bake queue has one worker.
+
+    Parameters
+    ----------
+    points
+        (n, 3) float64 source signal.
+    pool
+        Threads that share the pieces.
     """
 
-    def __init__(self, size: int, pool: ThreadPoolExecutor) -> None:
-        self.size, self._pool = size, pool
-        points = grid(size).reshape(-1, 3)
+    def __init__(self, points: Array, pool: ThreadPoolExecutor) -> None:
+        self._pool = pool
         pieces = max(2, -(-len(points) // MOST))
         pieces += pieces % 2  # two cores: an even number of equal pieces
         self._points = np.array_split(points, pieces)
         self._known: list[list[tuple[tuple[Any, ...], Array]]] = [[] for _ in self._points]
 
     def bake(self, parts: Sequence[Part], superseded: Callable[[], bool] = never) -> Codes:
-        """(size, size, size, 3) uint16 of the output signal held in 0..1, indexed [r, g, b].
+        """(n, 3) uint16 of the output signal held in 0..1.
 
         Raises :class:`Superseded` between pieces when ``superseded()`` turns true; what was done is kept.
         """
@@ -112,8 +117,7 @@ class StagedGrid:
                 raise Superseded
             return self._piece(i, parts)
 
-        done = list(self._pool.map(work, range(len(self._points))))
-        return codes(np.concatenate(done)).reshape((self.size,) * 3 + (3,))
+        return codes(np.concatenate(list(self._pool.map(work, range(len(self._points))))))
 
     def _piece(self, i: int, parts: Sequence[Part]) -> Array:
         known = self._known[i]

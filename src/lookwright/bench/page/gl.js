@@ -107,7 +107,7 @@ export class Painter {
     return { texture, width, height };
   }
 
-  // 16-bit lattice, blue fastest.
+  // 16-bit lattice, blue fastest; as a typed array or its bytes.
   lattice(bytes, size, old) {
     const { gl } = this;
     const texture = this.#texture(gl.TEXTURE_3D, old?.texture);
@@ -135,7 +135,7 @@ export class Painter {
     gl.clear(gl.COLOR_BUFFER_BIT);
   }
 
-  // One picture at a place, cut to a box (all in screen pixels from the top left).
+  // One picture at a place, cut to a box (all in pixels of the canvas from the top left).
   draw(what, place, box) {
     const { gl, canvas } = this;
     gl.enable(gl.SCISSOR_TEST);
@@ -166,8 +166,18 @@ export class Painter {
     gl.activeTexture(gl.TEXTURE0);
   }
 
-  // The pixels of a picture as drawn, thinned to at most this width: RGBA rows from the top.
-  read(what, most) {
+  // Resolves when all that was drawn so far is there.
+  async done() {
+    const { gl } = this;
+    const fence = gl.fenceSync(gl.SYNC_GPU_COMMANDS_COMPLETE, 0);
+    gl.flush();
+    do await new Promise((soon) => setTimeout(soon, 1));
+    while (gl.getSyncParameter(fence, gl.SYNC_STATUS) === gl.UNSIGNALED);
+    gl.deleteSync(fence);
+  }
+
+  // The pixels of a picture as drawn, thinned to at most this width: RGBA rows from the top. Nothing waits for them here.
+  async read(what, most) {
     const { gl } = this;
     const scale = Math.min(1, most / what.picture.width);
     const width = Math.max(1, Math.round(what.picture.width * scale));
@@ -179,9 +189,18 @@ export class Painter {
     gl.viewport(0, 0, width, height);
     this.#run(what, [0, 0, scale, height]);
     const data = new Uint8ClampedArray(width * height * 4);
-    gl.readPixels(0, 0, width, height, gl.RGBA, gl.UNSIGNED_BYTE, data);
+    const buffer = gl.createBuffer();
+    gl.bindBuffer(gl.PIXEL_PACK_BUFFER, buffer);
+    gl.bufferData(gl.PIXEL_PACK_BUFFER, data.length, gl.STREAM_READ);
+    gl.readPixels(0, 0, width, height, gl.RGBA, gl.UNSIGNED_BYTE, 0);
+    gl.bindBuffer(gl.PIXEL_PACK_BUFFER, null);
     gl.bindFramebuffer(gl.FRAMEBUFFER, null);
     gl.viewport(0, 0, this.canvas.width, this.canvas.height);
+    await this.done();
+    gl.bindBuffer(gl.PIXEL_PACK_BUFFER, buffer);
+    gl.getBufferSubData(gl.PIXEL_PACK_BUFFER, 0, data);
+    gl.bindBuffer(gl.PIXEL_PACK_BUFFER, null);
+    gl.deleteBuffer(buffer);
     // readPixels begins with the lowest row.
     const row = width * 4, out = new Uint8ClampedArray(data.length);
     for (let y = 0; y < height; y += 1) out.set(data.subarray((height - 1 - y) * row, (height - y) * row), y * row);

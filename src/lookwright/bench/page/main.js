@@ -11,7 +11,8 @@ import { Stage } from "./stage.js";
 import { Strip } from "./strip.js";
 
 const node = (id) => document.getElementById(id);
-const measuring = new URLSearchParams(location.search).has("measure");
+// For tests/benchmarks/bench_page.py: "all" notes how long each picture took, "bake" leaves its drawing out.
+const measuring = new URLSearchParams(location.search).get("measure");
 
 let state = null;
 let latticeOf = { after: -1, before: -1 };
@@ -48,6 +49,7 @@ const stage = new Stage(node("picture"), node("stage"), {
     node("picture").dataset.exact = String(exact);
     soon(scopesLater);
   },
+  viewed: () => { if (wanted && recipe.held) preview.ask(wanted, performance.now()); },
 });
 const scopes = new Scopes(node("waveform"), node("vectorscope"));
 const strip = new Strip(node("strip"), stage, (index) => open(index));
@@ -63,7 +65,8 @@ function soon(work) {
   pending.add(work);
   setTimeout(() => { pending.delete(work); work(); }, stage.moving ? 180 : 40);
 }
-function scopesLater() { scopes.draw(stage.shown(320)); }
+const plots = new Newest(async () => scopes.draw(await stage.shown(320)));
+function scopesLater() { plots.ask(); }
 
 async function open(index) {
   await trying(async () => {
@@ -146,27 +149,64 @@ node("picture").addEventListener("pointerleave", () => { probe.drop(); node("rea
 
 // -- the recipe --------------------------------------------------------------------------------------------------------
 
-let began = 0;
+// A slider on its way: one request at a time, for the newest value; drawing it does not keep the next one waiting.
+let wanted = null;
 const preview = new Newest(async (changes, asked) => {
   try {
     const sent = performance.now();
-    const found = await binary("preview", { changes });
+    const { key } = stage;
+    const found = await binary("preview", { changes, view: stage.view?.region ?? null });
     if (!found || !stage.moving) return;
-    const back = performance.now();
-    await new Promise((done) => requestAnimationFrame(done));
-    if (!stage.moving) return;
-    const started = performance.now();
-    stage.lattice("after", found.bytes, Number(found.headers.get("x-size")));
-    latticeOf.after = -1;
-    if (measuring) {
-      const { gl } = stage.painter;
-      gl.readPixels(0, 0, 1, 1, gl.RGBA, gl.UNSIGNED_BYTE, new Uint8Array(4));
-      const end = performance.now();
-      const detail = { bake: Number(found.headers.get("x-bake-ms")), way: back - sent, draw: end - started, size: Number(found.headers.get("x-size")) };
-      performance.measure("slider-to-picture", { start: asked, end, detail });
-    }
+    if (key !== stage.key) return; // baked for what was seen before; viewed() asks again
+    draw({ found, asked, sent, back: performance.now() });
   } catch (fault) { say(fault.message); }
 });
+
+// One drawing at a time, of the newest lattice: a slow machine then falls behind by one picture, never by more.
+const SLOW = 30; // ms; from there on only every second pixel is drawn in a move
+let next = null;
+let busy = false;
+let slow = 0;
+let fine = 0;
+async function draw(one) {
+  next = one;
+  if (busy) return;
+  busy = true;
+  clearTimeout(fine);
+  while (next) {
+    const { found, asked, sent, back } = next;
+    next = null;
+    const started = performance.now();
+    const size = Number(found.headers.get("x-size")), points = Number(found.headers.get("x-points"));
+    const whole = table(found.bytes, size, points);
+    if (measuring !== "bake") {
+      stage.coarse = slow < 2 ? 1 : 2;
+      stage.lattice("after", whole, size);
+      latticeOf.after = -1;
+      await stage.painter.done();
+      if (stage.coarse === 1) slow = performance.now() - started > SLOW ? slow + 1 : 0;
+    }
+    if (measuring) {
+      const end = performance.now(), bake = Number(found.headers.get("x-bake-ms"));
+      const detail = { wait: sent - asked, bake, way: back - sent - bake, turn: started - back, draw: end - started, size, points, coarse: stage.coarse };
+      performance.measure("slider-to-picture", { start: asked, end, detail });
+    }
+    if (!stage.moving) next = null;
+  }
+  busy = false;
+  if (stage.coarse > 1) fine = setTimeout(() => { stage.coarse = 1; stage.draw(); }, 150); // the hand is still
+}
+
+// All points of a lattice; of one baked for a view the places come first, and points that it does not read stay as they were.
+const tables = new Map();
+function table(bytes, size, points) {
+  if (points === size ** 3) return new Uint16Array(bytes);
+  const places = new Uint32Array(bytes, 0, points), codes = new Uint16Array(bytes, 4 * points);
+  if (!tables.has(size)) tables.set(size, new Uint16Array(3 * size ** 3));
+  const whole = tables.get(size);
+  for (let i = 0; i < points; i += 1) for (let c = 0; c < 3; c += 1) whole[3 * places[i] + c] = codes[3 * i + c];
+  return whole;
+}
 
 const edits = { last: Promise.resolve() };
 // Edits go one after the other, none is dropped.
@@ -179,7 +219,7 @@ function edit(path, body) {
 }
 
 const recipe = new Recipe({
-  preview: (changes) => { began = performance.now(); stage.move(); preview.ask(changes, began); },
+  preview: (changes) => { wanted = changes; stage.move(); preview.ask(changes, performance.now()); },
   keep: (changes) => { preview.drop(); edit("edit", { do: "set", changes }); },
   edit: (body) => edit("edit", body),
   say,
@@ -205,15 +245,21 @@ async function take(next) {
 const lattices = new Newest(async () => {
   for (const side of ["after", "before"]) {
     const { looks } = state;
-    if (latticeOf[side] === looks || recipe.held) continue;
-    const found = await binary("lattice", { side });
-    if (!found || recipe.held) return;
-    stage.lattice(side, found.bytes, Number(found.headers.get("x-size")));
-    latticeOf[side] = looks;
-    if (side === "after") {
-      strip.update();
-      stage.settle();
+    if (recipe.held) return;
+    const old = latticeOf[side] !== looks;
+    if (old) {
+      const found = await binary("lattice", { side });
+      if (!found || recipe.held) return;
+      stage.coarse = 1;
+      stage.lattice(side, found.bytes, Number(found.headers.get("x-size")));
+      latticeOf[side] = looks;
+      if (side === "after") strip.update();
     }
+    if (side === "after" && (old || stage.moving)) {
+      slow = 0;
+      clearTimeout(fine);
+      stage.settle();
+    } else if (old) stage.fetchExact.ask();
   }
   soon(scopesLater);
 });

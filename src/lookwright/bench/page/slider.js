@@ -43,6 +43,8 @@ export class Slider {
     this.range.addEventListener("input", () => this.#move(this.#value(Number(this.range.value))));
     this.range.addEventListener("change", () => this.#keep());
     this.range.addEventListener("pointerdown", () => { this.held = true; });
+    // Let go where it was taken up, the browser tells of no change; the picture has to come to rest all the same.
+    for (const name of ["pointerup", "pointercancel"]) this.range.addEventListener(name, () => setTimeout(() => { if (this.held) this.#keep(); }));
     this.range.addEventListener("keydown", (event) => this.#key(event));
     this.row.addEventListener("dblclick", (event) => { if (event.target !== this.field) this.#reset(); });
     this.field.addEventListener("change", () => this.#type());

@@ -7,11 +7,11 @@ const GROUND = 84 / 255;
 const GAP = 16;
 
 export class Stage {
-  // changed(): the picture or its place is another; drawn(exact): it was drawn
-  constructor(canvas, box, { changed, drawn }) {
+  // changed(): the picture or its place is another; drawn(exact): it was drawn; viewed(): another part is seen in a move
+  constructor(canvas, box, { changed, drawn, viewed }) {
     this.canvas = canvas;
     this.box = box;
-    this.does = { changed, drawn };
+    this.does = { changed, drawn, viewed };
     this.painter = new Painter(canvas, "srgb");
     this.compare = "after";
     this.map = false;
@@ -21,6 +21,7 @@ export class Stage {
     this.lattices = { after: null, before: null };
     this.exact = { after: null, before: null };
     this.moving = false;
+    this.coarse = 1; // 2 draws every second pixel, while something moves on a slow machine
     this.look = 0; // counts looks, so that an exact picture is known to be of this one
     this.fetchView = new Newest(() => this.#fetchView());
     this.fetchExact = new Newest(() => this.#fetchExact());
@@ -32,10 +33,8 @@ export class Stage {
     const ratio = window.devicePixelRatio || 1;
     const width = Math.max(1, Math.round(this.box.clientWidth * ratio));
     const height = Math.max(1, Math.round(this.box.clientHeight * ratio));
-    if (width === this.canvas.width && height === this.canvas.height) return;
-    this.canvas.width = width;
-    this.canvas.height = height;
-    this.ratio = ratio;
+    if (width === this.width && height === this.height) return;
+    Object.assign(this, { width, height, ratio });
     this.refresh();
   }
 
@@ -55,7 +54,7 @@ export class Stage {
 
   // The boxes that pictures are laid in, left to right, and what each shows.
   get panes() {
-    const { width, height } = this.canvas;
+    const { width, height } = this;
     const whole = { x: 0, y: 0, w: width, h: height };
     if (this.map) return [{ ...whole, side: "map" }];
     if (this.compare === "pair") {
@@ -132,6 +131,7 @@ export class Stage {
       this.view = { region: wanted, picture: this.painter.source(found.bytes, wanted.width, wanted.height, this.view?.picture) };
       this.key = key;
       this.#forgetExact();
+      if (this.moving) this.does.viewed();
     }
     if (this.map && this.mapKey !== key) {
       const found = await binary("exposure", wanted);
@@ -158,6 +158,7 @@ export class Stage {
   settle() {
     this.look += 1;
     this.moving = false;
+    this.coarse = 1;
     this.#forgetExact();
     this.fetchExact.ask();
   }
@@ -196,6 +197,10 @@ export class Stage {
   }
 
   draw() {
+    // In a move on a slow machine the canvas has half as many pixels each way, and the browser enlarges it.
+    const { canvas, coarse } = this;
+    const [width, height] = [this.width, this.height].map((n) => Math.ceil(n / coarse));
+    if (canvas.width !== width || canvas.height !== height) Object.assign(canvas, { width, height });
     this.painter.clear(GROUND);
     if (!this.view || !this.size) return;
     let exact = true;
@@ -204,19 +209,22 @@ export class Stage {
       const what = this.what(pane.side);
       if (!what) { exact = false; continue; }
       if (what.kind === "lattice") exact = false;
-      const box = { ...pane };
+      let from = pane.x, to = pane.x + pane.w;
       if (this.compare === "wipe" && !this.map) {
         const cut = Math.round((frame.x + frame.w * this.cut) * this.ratio);
-        if (pane.side === "before") box.w = cut - box.x;
-        else { box.w = box.x + box.w - cut; box.x = cut; }
+        if (pane.side === "before") to = cut;
+        else from = cut;
       }
-      this.painter.draw(what, this.#place(this.view.region, pane), box);
+      from = Math.round(from / coarse);
+      to = Math.round(to / coarse);
+      const { x, y, scale } = this.#place(this.view.region, pane);
+      this.painter.draw(what, { x: x / coarse, y: y / coarse, scale: scale / coarse }, { x: from, y: 0, w: to - from, h: height });
     }
     this.does.drawn(exact);
   }
 
   // Small copy of what is seen, for the scopes.
-  shown(most) {
+  async shown(most) {
     const side = this.compare === "before" ? "before" : "after";
     const what = this.what(side);
     return what ? this.painter.read(what, most) : null;

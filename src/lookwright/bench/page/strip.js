@@ -65,10 +65,10 @@ export class Strip {
   // The look is another.
   update() { for (const cell of this.cells) if (cell.picture && cell.seen) this.#draw(cell); }
 
-  #draw(cell) {
+  async #draw(cell) {
     const lattice = this.stage.lattices.after;
     if (!lattice) return;
-    const { data, width, height } = this.stage.painter.read({ kind: "lattice", picture: cell.picture, lattice }, cell.picture.width);
+    const { data, width, height } = await this.stage.painter.read({ kind: "lattice", picture: cell.picture, lattice }, cell.picture.width);
     cell.canvas.width = width;
     cell.canvas.height = height;
     cell.canvas.getContext("2d").putImageData(new ImageData(data, width, height), 0, 0);
