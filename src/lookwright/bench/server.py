@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import contextlib
 import errno
+import signal
 import socket
+import threading
 import webbrowser
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 
 import uvicorn
 
@@ -23,8 +25,8 @@ def listen(port: int) -> socket.socket:
     """
     one = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
     one.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
-    # Connections inherit it. asyncio sets it by itself only on sockets that name their protocol; without it an answer
-    # in two writes waits 40 ms for the browser to acknowledge the first (Nagle's algorithm against delayed acknowledgement).
+    # Connections inherit it; asyncio sets it only on sockets that name their protocol. Without it an answer in two
+    # writes waits 40 ms until the browser acknowledges the first (Nagle's algorithm against delayed acknowledgement).
     one.setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)
     try:
         one.bind(("127.0.0.1", port))
@@ -80,10 +82,29 @@ def serve(given: Given, port: int, show: bool, tell: Callable[[str], None]) -> N
             h11_max_incomplete_event_size=32 * 1024,
         )  # fmt: skip
         server = Server(config, lambda: _opened(address, show, tell), bench)
-        with contextlib.suppress(KeyboardInterrupt):  # the way to end it
+        with contextlib.suppress(KeyboardInterrupt), _ended_with_terminal(server):  # the two ways to end it
             server.run(sockets=[sock])
     finally:
         bench.close()
+
+
+@contextlib.contextmanager
+def _ended_with_terminal(server: uvicorn.Server) -> Iterator[None]:
+    """A closed terminal (SIGHUP) ends the server as Ctrl-C does; uvicorn itself knows SIGINT and SIGTERM."""
+    hung_up = getattr(signal, "SIGHUP", None)  # not on Windows
+    ours = threading.current_thread() is threading.main_thread()
+    if hung_up is None or not ours or signal.getsignal(hung_up) is signal.SIG_IGN:  # nohup
+        yield
+        return
+
+    def leave(number: int, frame: object) -> None:
+        server.should_exit = True
+
+    before = signal.signal(hung_up, leave)
+    try:
+        yield
+    finally:
+        signal.signal(hung_up, before)
 
 
 def _opened(address: str, show: bool, tell: Callable[[str], None]) -> None:
