@@ -10,6 +10,7 @@ import shutil
 import subprocess
 import sys
 import time
+import urllib.request
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -85,6 +86,13 @@ class Room:
         """What it wants to be told."""
         return self.url.split("#")[1]
 
+    def post(self, path: str) -> None:
+        """An empty request, as the page makes them."""
+        headers = {"X-Lookwright-Token": self.token, "Content-Type": "application/json"}
+        address = f"http://127.0.0.1:{self.port}/api/{path}"
+        with urllib.request.urlopen(urllib.request.Request(address, b"{}", headers), timeout=30) as answer:
+            assert answer.status == 200
+
 
 def start(folder: Path, look: str = LOOK, *more: str) -> Room:
     """A bench on small stills in ``folder``; end it with :func:`end`."""
@@ -120,12 +128,29 @@ def end(room: Room) -> None:
     room.process.stdout.close()
 
 
-@pytest.fixture
-def room(tmp_path: Path) -> Iterator[Room]:
-    """A bench of its own for one test."""
-    found = start(tmp_path)
+@pytest.fixture(scope="session")
+def shared(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Room]:
+    """One bench for all tests of a worker that leave nothing behind but a changed recipe."""
+    found = start(tmp_path_factory.mktemp("shared"))
     yield found
     end(found)
+
+
+@pytest.fixture
+def room(request: pytest.FixtureRequest) -> Iterator[Room]:
+    """The bench of a test: the shared one with its recipe as it was, or with ``@pytest.mark.parametrize("room", [LOOK],
+    indirect=True)`` one of its own on that recipe."""
+    text = getattr(request, "param", None)
+    if text is not None:
+        own = start(request.getfixturevalue("tmp_path"), text)
+        yield own
+        end(own)
+        return
+    shared: Room = request.getfixturevalue("shared")
+    shared.look.write_text(LOOK, encoding="utf-8")
+    for path in ("job/stop", "job/clear", "reload"):
+        shared.post(path)
+    yield shared
 
 
 def _driver(profile: Path) -> Any:
@@ -230,9 +255,9 @@ class Page:
         field.send_keys(Keys.CONTROL, "a")
         field.send_keys(text, Keys.ENTER)
 
-    def canvas(self) -> np.ndarray:
-        """(H, W, 3) uint8 of the picture's canvas as drawn."""
-        url = self.js("return document.getElementById('picture').toDataURL('image/png')")
+    def canvas(self, css: str = "#picture") -> np.ndarray:
+        """(H, W, 3) uint8 of a canvas as drawn."""
+        url = self.js("return document.querySelector(arguments[0]).toDataURL('image/png')", css)
         return _pixels(base64.b64decode(url.split(",")[1]))
 
     def screen(self) -> np.ndarray:
@@ -278,7 +303,7 @@ def page(chromium: Any, room: Room) -> Iterator[Page]:
     found.open()
     yield found
     errors, asked = found.errors(), found.requests()
-    found.js("window.addEventListener('beforeunload', (e) => e.stopImmediatePropagation(), true)")
+    found.js("window.addEventListener('beforeunload', (e) => e.stopImmediatePropagation(), true); sessionStorage.clear()")
     chromium.get("about:blank")
     assert not errors
     own = f"http://127.0.0.1:{room.port}/"

@@ -262,6 +262,11 @@ def test_malformed_bodies_are_refused_in_one_line_by_every_address(bench: Room) 
             assert told and "\n" not in told and len(told) <= 300 and "Traceback" not in told
         for kind in ("-", "text/plain", "application/x-www-form-urlencoded", "multipart/form-data; boundary=x", ""):
             assert ask(bench, "POST", path, None, {"Content-Type": kind}, raw=b"{}")[0] == 415, (path, kind)
+    # Numbers that JSON does not know, where everything else is in order.
+    change = {"step": step(bench, "split"), "path": ["pull"], "value": 0.2}
+    for word in (b"NaN", b"Infinity", b"-Infinity"):
+        for path, body in (("edit", {"do": "set", "changes": [change]}), ("preview", {"changes": [change]})):
+            assert ask(bench, "POST", path, raw=json.dumps(body).encode().replace(b"0.2", word))[0] == 400
     assert ask(bench, "GET", "text")[2] == before
     for after in ("x", "-1", "9" * 16, "1;2", "%00", "\u0661"):
         assert ask(bench, "GET", f"/api/events?after={after}".encode("ascii", "ignore").decode() if after != "\u0661" else "/api/events?after=%D9%A1")[0] in (200, 422)
@@ -317,7 +322,8 @@ def test_names_of_marks_stay_names(bench: Room) -> None:
     finally:
         assert ask(bench, "POST", "marks", {"still": 1, "marks": []})[0] == 200
         bench.marks.write_text(MARKS)
-        assert ask(bench, "POST", "marks/save", {})[0] == 422  # something else wrote it: told
+        assert json.loads(ask(bench, "POST", "marks/save", {})[2]) == {"saved": False}  # something else wrote it
+        assert bench.marks.read_text() == MARKS
         ask(bench, "POST", "marks/save", {"overwrite": True})
         bench.marks.write_text(MARKS)
 
@@ -380,7 +386,7 @@ def test_two_windows_that_edit_at_once_lose_nothing(bench: Room) -> None:
             if status != 200 or abs(seen - value) > 1e-9:
                 wrong.append((status, value, seen))
 
-    a, b = [round(0.31 + i * 0.01, 2) for i in range(40)], [round(-1 + i * 0.02, 2) for i in range(40)]
+    a, b = [round(0.31 + i * 0.01, 2) for i in range(20)], [round(-1 + i * 0.02, 2) for i in range(20)]
     threads = [threading.Thread(target=window, args=w) for w in ((split, "pull", a), (exposure, "stops", b))]
     for t in threads:
         t.start()
@@ -389,7 +395,7 @@ def test_two_windows_that_edit_at_once_lose_nothing(bench: Room) -> None:
     assert not wrong
     text = ask(bench, "GET", "text")[2].decode()
     assert f"pull = {a[-1]}" in text and f"stops = {b[-1]}" in text and "# faces first" in text
-    for _ in range(80):  # every single one is there to be undone
+    for _ in range(40):  # every single one is there to be undone
         assert ask(bench, "POST", "undo", {})[0] == 200
     assert ask(bench, "GET", "text")[2] == before
     assert state(bench)["undo"] == "" or before.decode() != LOOK

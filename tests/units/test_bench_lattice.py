@@ -7,6 +7,7 @@ import threading
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -170,6 +171,19 @@ def test_a_fault_is_handed_to_who_asked_and_the_next_wish_is_answered(queue: Bak
     with pytest.raises(ValueError, match="no such view"):
         queue.bake("w", parse_look(TEXT), 9, "after", Seen("x", broken)).result(20)
     assert queue.bake("w", parse_look(TEXT), 9).result(20).size == 9
+
+
+def test_a_newer_wish_stops_the_one_at_work(queue: BakeQueue) -> None:
+    looks = varied(2)
+    newer: list[Any] = []
+
+    def places(size: int) -> np.ndarray:  # called when the work on this wish has begun
+        newer.append(queue.bake("w", looks[1], 9))
+        return np.arange(size**3)
+
+    old = queue.bake("w", looks[0], 33, "after", Seen("slow", places))
+    assert isinstance(old.exception(20), Superseded)
+    assert np.array_equal(newer[0].result(20).codes, _alone(looks[1], 9))
 
 
 def test_wishes_that_nobody_waits_for_any_more_do_no_harm(queue: BakeQueue) -> None:

@@ -261,10 +261,12 @@ class Api:
         return {"measured": found, "marks_dirty": self.bench.marks.dirty}
 
     async def save_marks(self, request: Request) -> Response:
-        """Write the marks file."""
+        """Write the marks file; ``saved`` false when something else wrote it and the user was not asked yet."""
         body = await body_of(request, asked.Save)
-        await run_in_threadpool(self.bench.marks.save, body.overwrite)
-        return JSONResponse({"marks_dirty": False})
+        saved = body.overwrite or not self.bench.marks.changed_on_disk()
+        if saved:
+            await run_in_threadpool(self.bench.marks.save, body.overwrite)
+        return JSONResponse({"saved": saved})
 
     # -- jobs -------------------------------------------------------------------------------------------------------
 

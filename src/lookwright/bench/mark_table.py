@@ -92,6 +92,13 @@ class MarkTable:
             )
         return found
 
+    def changed_on_disk(self) -> bool:
+        """Whether something else wrote (or removed) the file since it was read or saved."""
+        return self.path is not None and self._there() != self._read_bytes
+
+    def _there(self) -> bytes:
+        return self.path.read_bytes() if self.path is not None and self.path.is_file() else b""
+
     def save(self, overwrite: bool = False) -> Path:
         """Write the changed marks into the marks file; other entries and remarks stay.
 
@@ -100,7 +107,7 @@ class MarkTable:
         if self.path is None:
             raise MarksError("marks", "there is no marks file", hint="start the bench with --marks FILE")
         with self._lock:
-            there = self.path.read_bytes() if self.path.is_file() else b""
+            there = self._there()
             if there != self._read_bytes and not overwrite:
                 raise MarksError(str(self.path), "was changed by something else since it was read here")
             document = tomlkit.parse(there.decode("utf-8"))

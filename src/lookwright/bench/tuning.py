@@ -42,34 +42,54 @@ def run(asked: dict[str, Any], say: Any) -> dict[str, Any]:
             say({"progress": what, "cost": cost})
 
     outcome = tune(look, wishes, told=told)
-    remarks = note(outcome, today(), goal_words(wishes))
-    text = tuned_text(asked["text"], look, outcome.look, free_parameters(look), remarks)
+    dated = note(outcome, today(), goal_words(wishes))
+    text = tuned_text(asked["text"], look, outcome.look, free_parameters(look), dated)
     moves = moved(look, outcome.look)
-    return {"revision": asked["revision"], "text": text, "changes": moves, "outcome": sentences(outcome)}
+    return {
+        "revision": asked["revision"], "text": text, "changes": moves, "targets": levels(outcome),
+        "outcome": sentences(outcome), "remarks": remarks(outcome),
+    }  # fmt: skip
 
 
-def moved(before: Look, after: Look) -> list[str]:
+def moved(before: Look, after: Look) -> list[dict[str, Any]]:
     """Every number that moved, as the page lists it."""
-    words = []
+    found = []
     for old, new in zip(before.steps, after.steps, strict=True):
         for a, b in zip(numbers(old), numbers(new), strict=True):
             if a.value != b.value:
-                unit = f" {b.info.unit}" if b.info.unit else ""
-                words.append(f"{new.kind} {b.lock_name}: {a.value:.4g} to {b.value:.4g}{unit}")
-    return words
+                name = f"{new.kind} {b.lock_name.replace('_', ' ')}"
+                found.append({"name": name, "before": a.value, "after": b.value, "unit": b.info.unit})
+    return found
+
+
+def levels(outcome: Outcome) -> list[dict[str, Any]]:
+    """Level targets as the page lists them, in words."""
+    return [
+        {"name": t.label, "before": figure(t.before), "after": figure(t.after), "wanted": str(t.asked), "met": t.met}
+        for t in outcome.targets
+    ]
 
 
 def sentences(outcome: Outcome) -> list[str]:
-    """What came of the goals, one line each: levels first, then what the moves do not say."""
-    said = []
-    for t in outcome.targets:
-        said.append(f"{t.label}: {figure(t.before)} % became {figure(t.after)} %, wanted {t.asked}")
-    said += [goal_line(n, a, b) for n, (a, b) in outcome.goals.items() if n != "levels"]
-    said += target_sentences(outcome)
-    bound = [f"{c.name} ({c.bound})" for c in outcome.changes if c.bound]
+    """What came of it as a whole, one line each."""
+    said = target_sentences(outcome)[:1]  # how many levels are met; which are not, the table shows
+    for name in ("reference", "separation"):
+        if name in outcome.goals:
+            said.append(goal_line(name, *outcome.goals[name]).replace("->", "became"))
+    return [*said, *restraint_sentences(outcome)]
+
+
+def remarks(outcome: Outcome) -> list[str]:
+    """What to know beside it."""
+    said = list(outcome.conflicts)
+    bound = [c.name for c in outcome.changes if c.bound]
     if bound:
-        said.append("On a bound: " + "; ".join(bound) + ".")
+        said.append("At an end of their range: " + _names(bound))
     left = [c.name for c in outcome.changes if c.status == "open"]
     if left:
-        said.append("The pictures do not say where these belong, so they stay: " + ", ".join(left) + ".")
-    return [*said, *restraint_sentences(outcome), *outcome.notes]
+        said.append("The pictures do not say where these belong, so they stay: " + _names(left))
+    return said + outcome.notes
+
+
+def _names(names: list[str]) -> str:
+    return ", ".join(n.replace(".", " ").replace("_", " ") for n in names) + "."

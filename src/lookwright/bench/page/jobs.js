@@ -1,7 +1,7 @@
 // Tuning and delivery: asked for in a dialog, done beside the page, stopped at any time.
 
 import { post } from "./api.js";
-import { h } from "./slider.js";
+import { h, shown } from "./slider.js";
 
 export class Jobs {
   constructor(dialog, { say, saveFirst, took }) {
@@ -90,7 +90,7 @@ export class Jobs {
   #goals() {
     const box = (id, label, on, able) => {
       const input = h("input", { type: "checkbox", id, checked: on && able, disabled: !able });
-      return [input, h("p", {}, input, h("label", { htmlFor: id }, label))];
+      return [input, h("p", { class: "choice" }, input, h("label", { htmlFor: id }, label))];
     };
     const [levels, one] = box("goal-levels", "Levels wanted at the marks", true, true);
     const count = this.state.references.length;
@@ -109,7 +109,13 @@ export class Jobs {
 
   #tuned(result) {
     const list = (items) => h("ul", {}, ...items.map((t) => h("li", {}, t)));
-    const moves = result.changes.length ? list(result.changes) : h("p", {}, "Nothing moved.");
+    const table = (head, rows) => h("table", {}, h("thead", {}, h("tr", {}, ...head.map((t) => h("th", { scope: "col" }, t)))), h("tbody", {}, ...rows));
+    const cells = (texts, kind = "") => h("tr", { class: kind }, ...texts.map((t) => h("td", {}, t)));
+    const change = ({ name, before, after, unit }) => cells([unit ? `${name}, ${unit}` : name, shown(before), shown(after)]);
+    const moves = result.changes.length ? table(["parameter", "from", "to"], result.changes.map(change)) : h("p", {}, "Nothing moved.");
+    const target = (t) => cells([t.name, t.before, t.after, t.wanted, t.met ? "met" : "not"], t.met ? "" : "not");
+    const levels = result.targets.length ? [h("h3", {}, "Levels, % of signal"), table(["mark", "was", "is", "wanted", ""], result.targets.map(target))] : [];
+    const remarks = result.remarks.length ? [h("h3", {}, "To know"), list(result.remarks)] : [];
     const take = async () => {
       const state = await this.#do("tune/take");
       if (state) {
@@ -119,14 +125,14 @@ export class Jobs {
     };
     const leave = async () => { await this.#do("job/clear"); this.#close(); };
     const answers = result.changes.length ? { "Take it": take, "Leave it": leave } : { Close: leave };
-    this.#fill("Tuned", [h("h3", {}, "What would change"), moves, h("h3", {}, "What comes of it"), list(result.outcome)], answers);
+    this.#fill("Tuned", [list(result.outcome), ...levels, h("h3", {}, "What would change"), moves, ...remarks], answers);
   }
 
   #start() {
     const words = `Makes the delivery folder \u201c${this.state.out}\u201d: the look as .cube in the usual sizes and in every other form, a sheet of the stills, the report, and a card that says what each file must be fed.`;
     const dirty = this.state.dirty;
     const plain = h("input", { type: "checkbox", id: "plain-sampling" });
-    const how = h("p", {}, plain, h("label", { htmlFor: "plain-sampling" }, "Sample the lattices plainly: quicker, a little less exact"));
+    const how = h("p", { class: "choice" }, plain, h("label", { htmlFor: "plain-sampling" }, "Sample the lattices plainly: quicker, a little less exact"));
     const go = async () => {
       const body = { plain_sampling: plain.checked };
       if (!dirty || await this.does.saveFirst()) await this.#do("deliver", body);

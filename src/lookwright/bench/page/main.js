@@ -294,9 +294,9 @@ async function save(overwrite = false) {
 function onDisk() {
   const close = () => node("ask").close();
   jobs.ask(`${state.file} was changed elsewhere`, "Something else wrote the file since it was opened here. Which text should hold? The other one stays within reach: this one by undo, the file's not.", {
-    "Write mine over it": async () => { close(); await save(true); },
-    "Read the file again": async () => { close(); await trying(async () => take(await post("reload", {}))); },
     "Neither, now": close,
+    "Read the file again": async () => { close(); await trying(async () => take(await post("reload", {}))); },
+    "Write mine over it": async () => { close(); await save(true); },
   });
 }
 
@@ -307,10 +307,21 @@ node("redo").addEventListener("click", () => edit("redo", {}));
 node("save").addEventListener("click", () => save());
 node("tune").addEventListener("click", () => jobs.tune());
 node("deliver").addEventListener("click", () => jobs.deliver());
-node("save-marks").addEventListener("click", () => trying(async () => {
-  await post("marks/save", {});
-  node("save-marks").hidden = true;
-}));
+node("save-marks").addEventListener("click", () => saveMarks());
+
+async function saveMarks(overwrite = false) {
+  const answer = await trying(() => post("marks/save", { overwrite }));
+  if (!answer) return;
+  if (answer.saved) {
+    node("save-marks").hidden = true;
+    return;
+  }
+  const close = () => node("ask").close();
+  jobs.ask(`${state.marks_file} was changed elsewhere`, "Something else wrote the file since it was read here. Marks of stills that were not touched here stay as the file has them; those of the others would become what is drawn here.", {
+    "Neither, now": close,
+    "Write mine into it": async () => { close(); await saveMarks(true); },
+  });
+}
 
 // -- ways of looking ---------------------------------------------------------------------------------------------------
 

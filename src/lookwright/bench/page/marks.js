@@ -77,7 +77,10 @@ export class Marks {
   #choose(mark, redraw = true) {
     this.chosen = mark;
     [...this.overlay.children].forEach((box, i) => box.classList.toggle("chosen", this.marks[i] === mark));
-    [...this.rows.children].forEach((row, i) => row.classList.toggle("chosen", this.marks[i] === mark));
+    [...this.rows.children].forEach((row, i) => {
+      row.classList.toggle("chosen", this.marks[i] === mark);
+      if (this.marks[i] === mark) row.scrollIntoView({ block: "nearest" });
+    });
     if (redraw) this.place();
   }
 
@@ -155,7 +158,7 @@ export class Marks {
         canvas.removeEventListener("pointermove", move);
         if (mark.box[2] < 2 * LEAST) mark.box = moved([start.x - 0.02, start.y - 0.02, 0.04, 0.04], 0, 0);
         this.#list();
-        this.place();
+        this.#choose(mark);
         this.measure.ask(true);
         canvas.dispatchEvent(new CustomEvent("drawn"));
       }, { once: true });

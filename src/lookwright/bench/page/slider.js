@@ -35,7 +35,8 @@ export class Slider {
     this.unit = h("span", { class: "unit" }, parameter.unit);
     this.notch = h("i", { class: "notch" });
     this.label = h("label", { htmlFor: id, title: parameter.help }, parameter.label);
-    this.row = h("div", { class: "row" }, this.label, h("span", { class: "rule" }, this.notch, this.range), this.field, this.unit);
+    const what = h("span", { class: "what", title: parameter.help }, this.label, this.unit);
+    this.row = h("div", { class: "row" }, what, h("span", { class: "rule" }, this.notch, this.range), this.field);
     if (lock) {
       this.lock = h("button", { type: "button", class: "lock", onclick: () => lock(!this.parameter.locked) });
       this.row.append(this.lock);
