@@ -32,6 +32,39 @@ _REASONS = {
 }
 
 
+_unfinished: set[tuple[Path, str]] = set()
+"""Folder and first letters of the name of each temporary file that there is, or is about to be."""
+
+
+def remove_unfinished() -> None:
+    """Remove the temporary files of this process: for one that a signal ends, which may strike in mid-tidying."""
+    for folder, start in list(_unfinished):
+        with contextlib.suppress(OSError):
+            for path in folder.iterdir():
+                if path.name.startswith(start):
+                    path.unlink()
+
+
+@contextlib.contextmanager
+def _temporary(target: Path) -> Iterator[Path]:
+    """A new file beside ``target`` with its suffix, by which picture and LUT writers choose their format."""
+    # Noted before it exists, so that there is no moment at which it could be left behind.
+    noted = (target.parent, f".writing-{os.urandom(4).hex()}-")
+    _unfinished.add(noted)
+    try:
+        handle, name = tempfile.mkstemp(prefix=noted[1], suffix=target.suffix, dir=target.parent)
+        try:
+            os.close(handle)
+            yield Path(name)
+        finally:
+            with contextlib.suppress(OSError):
+                os.unlink(name)
+    except Exception:  # not what a signal raises: that may have struck within the tidying above
+        _unfinished.discard(noted)
+        raise
+    _unfinished.discard(noted)
+
+
 def output_error(path: os.PathLike[str] | str, exc: OSError) -> OutputError:
     """Turn an operating-system error on ``path`` into one clear line."""
     got, hint = _REASONS.get(exc.errno or 0, (exc.strerror or str(exc) or "cannot be written", ""))
@@ -64,14 +97,14 @@ def new_folder(path: os.PathLike[str] | str) -> Iterator[Path]:
 def check_target(target: os.PathLike[str] | str) -> None:
     """Raise :class:`OutputError` when ``target`` could not be written now; for use before long work.
 
-    Tries with a nameless file in the same folder, since permissions alone do not tell (read-only mounts).
+    Tries with a file in the same folder, since permissions alone do not tell (read-only mounts).
     """
     target = Path(target)
     try:
         with contextlib.suppress(FileNotFoundError):
             if stat.S_ISDIR(os.stat(target).st_mode):
                 raise IsADirectoryError(errno.EISDIR, os.strerror(errno.EISDIR))
-        with tempfile.TemporaryFile(dir=target.parent):
+        with _temporary(target):
             pass
     except OSError as exc:
         raise output_error(target, exc) from None
@@ -88,26 +121,17 @@ def replacing(target: os.PathLike[str] | str) -> Iterator[Path]:
     try:
         if target.is_dir():
             raise IsADirectoryError(errno.EISDIR, os.strerror(errno.EISDIR))
-        # The suffix is kept because picture and LUT writers choose their format by it.
-        handle, name = tempfile.mkstemp(prefix=".writing-", suffix=target.suffix, dir=target.parent)
-        os.close(handle)
+        with _temporary(target) as temporary:
+            yield temporary
+            with open(temporary, "rb") as written:
+                os.fsync(written.fileno())
+            # mkstemp makes files private; give the mode a plain open() would have given.
+            mask = os.umask(0)
+            os.umask(mask)
+            os.chmod(temporary, 0o666 & ~mask)
+            os.replace(temporary, target)
     except OSError as exc:
         raise output_error(target, exc) from None
-    temporary = Path(name)
-    try:
-        yield temporary
-        with open(temporary, "rb") as written:
-            os.fsync(written.fileno())
-        # mkstemp makes files private; give the mode a plain open() would have given.
-        mask = os.umask(0)
-        os.umask(mask)
-        os.chmod(temporary, 0o666 & ~mask)
-        os.replace(temporary, target)
-    except OSError as exc:
-        raise output_error(target, exc) from None
-    finally:
-        with contextlib.suppress(OSError):
-            temporary.unlink()
 
 
 def write_text(target: os.PathLike[str] | str, text: str) -> None:

@@ -5,7 +5,11 @@ from __future__ import annotations
 import contextlib
 import importlib
 import os
+import signal
 import sys
+import threading
+from collections.abc import Iterator
+from types import FrameType
 from typing import Any
 
 import click
@@ -36,8 +40,32 @@ COMMANDS: dict[str, str] = {
 }
 
 
+class ReaderGone(Exception):
+    """Nobody reads our output any more (head, less). Not an OSError, which click would turn into exit code 1."""
+
+
+class Ended(SystemExit):
+    """SIGTERM or SIGHUP came."""
+
+
+@contextlib.contextmanager
+def _noticing() -> Iterator[None]:
+    try:
+        yield
+    except BrokenPipeError:
+        raise ReaderGone from None
+
+
 class Commands(click.Group):
     """Commands by name, each loaded only when it is run or its own help is asked for."""
+
+    def make_context(self, *args: Any, **kwargs: Any) -> click.Context:
+        with _noticing():  # --help and --version are printed here
+            return super().make_context(*args, **kwargs)
+
+    def invoke(self, ctx: click.Context) -> Any:
+        with _noticing():
+            return super().invoke(ctx)
 
     def list_commands(self, ctx: click.Context) -> list[str]:
         return list(COMMANDS)
@@ -74,25 +102,32 @@ def cli() -> None:
 def main(arguments: list[str] | None = None) -> None:
     """Entry point: every fault is one clear line on stderr; exit 2 for wrong use, 1 for a failed check."""
     try:
-        code: Any = cli.main(args=arguments, prog_name="lookwright", standalone_mode=False)
+        with _ending_tidily():
+            code: Any = cli.main(args=arguments, prog_name="lookwright", standalone_mode=False)
         sys.exit(code if isinstance(code, int) else 0)
     except click.exceptions.NoArgsIsHelpError as exc:
         click.echo(exc.format_message(), err=True)
         sys.exit(2)
     except click.exceptions.Abort:
+        _remove_unfinished()
         click.echo("lookwright: stopped", err=True)
         sys.exit(130)
     except click.ClickException as exc:
         say(exc.format_message())
         sys.exit(2)
     except LookwrightError as exc:
+        _abandon(exc)
         for line in str(exc).splitlines():
             say(line)
         sys.exit(exc.exit_code)
-    except BrokenPipeError:
-        # The reader of our output went away (head, less): quietly stop, and keep Python from complaining at exit.
+    except ReaderGone:
         _leave_stdout()
-        sys.exit(141)
+        sys.exit(141)  # as shells tell of SIGPIPE
+    except Ended:
+        _remove_unfinished()
+        with contextlib.suppress(OSError):  # after SIGHUP there is no terminal to tell it to
+            click.echo("lookwright: stopped", err=True)
+        raise
     except OSError as exc:
         # Reading and writing files have messages of their own; without a file name it is stdout, e.g. on a full disk.
         say(f"{exc.filename or 'printing the result'}: {exc.strerror or exc}")
@@ -101,6 +136,47 @@ def main(arguments: list[str] | None = None) -> None:
     except MemoryError:
         say("not enough memory for this; use smaller stills or a smaller --size")
         sys.exit(2)
+
+
+@contextlib.contextmanager
+def _ending_tidily() -> Iterator[None]:
+    """Let SIGTERM and SIGHUP unwind the program as Ctrl-C does, so that nothing half-written stays behind.
+
+    Their default would end the process on the spot. Whoever set a handler, or ignores them (nohup), keeps it; a second
+    signal ends at once.
+    """
+
+    def end(number: int, frame: FrameType | None) -> None:
+        signal.signal(number, signal.SIG_DFL)
+        raise Ended(128 + number)
+
+    before = {}
+    if threading.current_thread() is threading.main_thread():
+        for name in ("SIGTERM", "SIGHUP"):  # Windows has no SIGHUP
+            number = getattr(signal, name, None)
+            if number is not None and signal.getsignal(number) is signal.SIG_DFL:
+                before[number] = signal.signal(number, end)
+    try:
+        yield
+    finally:
+        for number, handler in before.items():
+            signal.signal(number, handler)
+
+
+def _remove_unfinished() -> None:
+    from ..files import remove_unfinished
+
+    remove_unfinished()
+
+
+def _abandon(exc: BaseException) -> None:
+    """End what failed work left open, threads that still write among it, here and before the fault is told.
+
+    Else it ends when its last reference goes, which may be in one of those threads: they cannot wait for themselves.
+    """
+    import traceback
+
+    traceback.clear_frames(exc.__traceback__)
 
 
 def _leave_stdout() -> None:
