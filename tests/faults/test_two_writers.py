@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import hashlib
+import json
 import os
 import subprocess
 import sys
@@ -88,6 +90,50 @@ def test_two_writers(tmp_path: Path, program: str, name: str) -> None:
     assert looks >= 5, "the file was hardly looked at"
     assert contents(target) in ({0.25}, {0.75})
     assert os.listdir(tmp_path) == [name], "something is left over"
+
+
+DELIVERY = """
+import json, sys
+from pathlib import Path
+from lookwright.delivery.folder import MANIFEST, building, sha256_of
+target, value = Path(sys.argv[1]), sys.argv[2]
+print("ready", flush=True)
+sys.stdin.readline()
+for _ in range(10):
+    with building(target) as folder:
+        for number in range(12):
+            (folder / f"{number}.cube").write_text(value * 3000)
+        files = [{"file": p.name, "sha256": sha256_of(p)} for p in sorted(folder.iterdir())]
+        (folder / MANIFEST).write_text(json.dumps({"files": files}))
+"""
+
+
+def test_two_deliveries_into_one_folder(tmp_path: Path) -> None:
+    """Neither is told of the other. Every file is a whole one of either, and the manifest is one of theirs whole, so that
+    a mixture does not pass for a delivery."""
+    target = tmp_path / "delivery"
+    writers = [
+        subprocess.Popen([sys.executable, "-c", DELIVERY, str(target), value], stdin=subprocess.PIPE,
+                         stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
+        for value in "ab"
+    ]  # fmt: skip
+    for writer in writers:
+        assert writer.stdout is not None and writer.stdout.readline() == "ready\n"
+    said = []
+    for writer in writers:
+        assert writer.stdin is not None
+        writer.stdin.write("\n")
+        writer.stdin.flush()
+    for writer in writers:
+        said.append(writer.communicate(timeout=60)[1])
+    assert [w.returncode for w in writers] == [0, 0], said
+    assert os.listdir(tmp_path) == ["delivery"], "something is left over"
+    found = {p.name: p.read_text() for p in target.glob("*.cube")}
+    assert sorted(found) == sorted(f"{n}.cube" for n in range(12))
+    assert set(found.values()) <= {"a" * 3000, "b" * 3000}
+    listed = {f["file"]: f["sha256"] for f in json.loads((target / "manifest.json").read_text())["files"]}
+    whole = [hashlib.sha256((value * 3000).encode()).hexdigest() for value in "ab"]
+    assert listed in [dict.fromkeys(found, digest) for digest in whole]
 
 
 def test_two_previews_into_one_folder(tmp_path: Path) -> None:

@@ -90,6 +90,38 @@ def test_stills_that_vanish_between_listing_and_reading(
         read(out / name)
 
 
+@pytest.mark.parametrize(
+    ("arguments", "expected"),
+    [
+        (["measure", "--look", LOOK, "--stills", "STILLS"], 2),
+        (["check", LOOK, "--stills", "STILLS"], 2),
+        (["tune", LOOK, "--stills", "STILLS", "--mark", "m=0,0,1,1", "--level", "m=40", "--out", "OUT/new.toml"], 2),
+        (["deliver", LOOK, "--stills", "STILLS", "--out", "OUT/delivery"], 2),
+        (["series", LOOK, "--stills", "STILLS", "--anchor", "STILLS/a.png", "--out", "OUT"], 1),  # the rest is done
+    ],
+    ids=lambda x: x[0] if isinstance(x, list) else "",
+)
+def test_a_still_that_vanishes_stops_the_others_in_one_line(
+    stills: Path, tmp_path: Path, capfd: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch,
+    arguments: list[object], expected: int,
+) -> None:  # fmt: skip
+    def listed(paths: object) -> list[Path]:
+        found = find_stills(paths)  # type: ignore[arg-type]
+        (stills / "b.png").unlink(missing_ok=True)
+        return found
+
+    for module in ("lookwright.stills", "lookwright.stills.find"):
+        monkeypatch.setattr(importlib.import_module(module), "find_stills", listed)
+    (tmp_path / "out").mkdir()
+    places = {"STILLS": str(stills), "OUT": str(tmp_path / "out")}
+    words = [str(a).replace("STILLS", places["STILLS"]).replace("OUT", places["OUT"]) for a in arguments]
+    code, lines = said(capfd, *words)
+    assert code == expected, lines
+    assert len(lines) == 1 and "b.png" in lines[0] and "no such file" in lines[0], lines
+    left = sorted(p.name for p in (tmp_path / "out").iterdir())
+    assert (left == []) == (expected == 2) and not [n for n in left if n.startswith(".")], left
+
+
 @pytest.mark.parametrize("reader", [read_look, read_lut, read_marks, read])
 def test_files_that_go_between_looking_and_opening(
     tmp_path: Path, reader: object, monkeypatch: pytest.MonkeyPatch
