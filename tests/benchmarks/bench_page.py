@@ -125,8 +125,9 @@ def at_rest(driver: Any) -> None:
 
 def drag(driver: Any, kind: str, label: str, one_at_a_time: bool) -> tuple[list[dict[str, float]], int, float]:
     """Drag one slider to and fro; gives what was drawn, how many pointer events there were, and the seconds."""
-    left, middle, width = driver.execute_script(ROW, kind, label)
+    driver.execute_script(ROW, kind, label)
     at_rest(driver)
+    left, middle, width = driver.execute_script(ROW, kind, label)  # what the last drag changed may have moved it
     driver.execute_script(COLLECT)
     low, high = left + 0.2 * width, left + 0.8 * width
     # To and fro by whole pixels, never twice the same value in a row.

@@ -442,10 +442,10 @@ def test_two_windows_show_one_recipe(page: Page) -> None:
 
 def test_restraint_follows_the_look(page: Page) -> None:
     page.until("return document.querySelectorAll('#findings li').length > 3")
+    page.until("return !document.querySelector('#findings li.fail')")
     page.type("saturation", "amount", "2")
-    page.until("return document.querySelector('#findings li.fail, #findings li.watch')")
-    words = page.js("return document.querySelector('#findings li.fail, #findings li.watch').innerText")
-    assert "saturation" in words  # it names what to ease
+    # It names what to ease.
+    page.until("return [...document.querySelectorAll('#findings li.fail, #findings li.watch')].some((e) => e.innerText.includes('saturation.amount'))")
     page.click("#undo")
     page.until("return !document.querySelector('#findings li.fail')")
 

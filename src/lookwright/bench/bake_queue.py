@@ -172,7 +172,7 @@ class BakeQueue:
     def _size_for(self, wish: _Wish, parts: list[Part], prepared: float) -> int:
         place = self._changed(wish.side, parts)
         pace = self._pace.get((wish.side, wish.seen is not None, place), GUESS)
-        room = BUDGET - prepared
+        room = max(BUDGET - prepared, BUDGET / 3)  # a smaller lattice does not win back what preparing a step took
 
         def points(size: int) -> int:
             return size**3 if wish.seen is None else len(wish.seen.places(size))

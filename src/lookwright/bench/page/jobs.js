@@ -79,7 +79,7 @@ export class Jobs {
       this.#tuned(job.result);
     } else if (job.state === "done") {
       const files = h("ul", { class: "files" }, ...job.result.files.map((f) => h("li", {}, f)));
-      this.#fill(head, [h("p", {}, `Delivered into ${job.result.out}:`), files], { ...again, ...close });
+      this.#fill(head, [h("p", {}, `Delivered into ${job.result.out}:`), files], { ...close, ...again });
     } else if (kind === "tune") {
       this.#goals();
     } else {
@@ -113,8 +113,15 @@ export class Jobs {
     const cells = (texts, kind = "") => h("tr", { class: kind }, ...texts.map((t) => h("td", {}, t)));
     const change = ({ name, before, after, unit }) => cells([unit ? `${name}, ${unit}` : name, shown(before), shown(after)]);
     const moves = result.changes.length ? table(["parameter", "from", "to"], result.changes.map(change)) : h("p", {}, "Nothing moved.");
-    const target = (t) => cells([t.name, t.before, t.after, t.wanted, t.met ? "met" : "not"], t.met ? "" : "not");
-    const levels = result.targets.length ? [h("h3", {}, "Levels, % of signal"), table(["mark", "was", "is", "wanted", ""], result.targets.map(target))] : [];
+    // "still: mark" of several stills: the still once, above its marks.
+    let still = "";
+    const target = (t) => {
+      const [mark, of = ""] = t.name.split(": ").reverse();
+      const head = of && of !== still ? [h("tr", {}, h("td", { colSpan: 5, class: "still" }, of))] : [];
+      still = of;
+      return [...head, cells([mark, t.before, t.after, t.wanted, t.met ? "met" : "not"], t.met ? "" : "not")];
+    };
+    const levels = result.targets.length ? [h("h3", {}, "Levels, % of signal"), table(["mark", "was", "is", "wanted", ""], result.targets.flatMap(target))] : [];
     const remarks = result.remarks.length ? [h("h3", {}, "To know"), list(result.remarks)] : [];
     const take = async () => {
       const state = await this.#do("tune/take");
