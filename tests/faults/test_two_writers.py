@@ -109,8 +109,7 @@ for _ in range(10):
 
 
 def test_two_deliveries_into_one_folder(tmp_path: Path) -> None:
-    """Neither is told of the other. Every file is a whole one of either, and the manifest is one of theirs whole, so that
-    a mixture does not pass for a delivery."""
+    """Every file is a whole one of either, and so is the manifest: a mixture does not pass for a delivery."""
     target = tmp_path / "delivery"
     writers = [
         subprocess.Popen([sys.executable, "-c", DELIVERY, str(target), value], stdin=subprocess.PIPE,
