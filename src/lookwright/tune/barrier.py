@@ -1,11 +1,11 @@
-"""Restraint as a barrier: the measures of ``check`` themselves, pressing from well before they would fail.
+"""Restraint as a barrier: the measures of ``check`` themselves, pressing from just before they would fail.
 
 Nothing here defines harm or holds a limit; a measure added to ``restraint`` becomes a barrier by itself.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import fields, replace
 from pathlib import Path
 
@@ -17,21 +17,21 @@ from ..restraint.check import MEASUREMENTS
 from ..restraint.clipping import clipping
 from ..restraint.folds import hue_order
 from ..restraint.limits import BY_NAME
-from ..restraint.neutrals import CARD, neutrals
-from ..restraint.noise import SHADOWS, noise
-from ..restraint.skin import skin
 from ..restraint.stills import Stills
 from ..restraint.subject import Subject, subject_of_look
-from ..restraint.tone import tone
 from ..restraint.values import Measured
 from ..stills import Still
+from .places import MEASURES, Greys, Noise, Skins
 
 Array = NDArray[np.float64]
+Function = Callable[[Array], Array]
 Measurement = Callable[[Subject], Measured]
+Watch = Callable[[Function], Iterable[tuple[str, Array]]]
+"""(measure, values place by place) of a look on code values."""
 
-ALWAYS: tuple[Measurement, ...] = (skin, neutrals, tone, noise, clipping, hue_order)
-"""Measured at every step of the solver. The others (folds, roughness, the stills themselves) ask for many more colours;
-they are measured when a solution is found, and join the barrier when they fail."""
+ALWAYS: tuple[Measurement, ...] = (clipping, hue_order)
+"""Watched at every step of the solver besides :mod:`places`. The others (folds, roughness, the stills themselves) ask
+for many more colours; they are measured when a solution is found, and join the barrier when they fail."""
 
 FROM = 0.95
 """Harm from which the barrier presses: just under the failing limit (1). What is asked for up to there is allowed."""
@@ -60,58 +60,75 @@ class Barrier:
         self.subject = _Remembering(**{**values, "plain": _remembered(subject.plain)})
         object.__setattr__(self.subject, "fed", _remembered(subject.feed))
         self.weight = weight
-        self.measurements: list[Measurement] = list(ALWAYS)
+        self.watched: list[Watch] = [Skins(self.subject), Greys(self.subject), Noise(self.subject)]
+        self._joined: list[Measurement] = []
+        self._more: dict[str, float] = {}
         self.every: tuple[Measurement, ...] = (*MEASUREMENTS, *([_on_stills(stills)] if stills else []))
         self._limits = {n: limit.value for n, limit in look.limits.items()}
+        self.join(ALWAYS)
 
     def join(self, measurements: Sequence[Measurement]) -> bool:
         """Watch these at every step from now on; whether any is new."""
-        new = [m for m in measurements if m not in self.measurements]
-        self.measurements += new
+        new = [m for m in measurements if m not in self._joined]
+        self._joined += new
+        self.watched += [self._as_watch(m) for m in new]
         return bool(new)
 
-    def harm(self, function: Callable[[Array], Array], which: Sequence[Measurement]) -> dict[str, float]:
-        """Measure by name to harm (0 none, 1 the failing limit)."""
+    def _as_watch(self, measurement: Measurement) -> Watch:
+        def watch(function: Function) -> Iterable[tuple[str, Array]]:
+            for v in measurement(self._of(function)).values:
+                if v.measure not in MEASURES:  # those are watched already, without corners
+                    yield v.measure, np.array([v.value])
+
+        return watch
+
+    def _of(self, function: Function) -> Subject:
         subject = replace(self.subject, graded=function)
         object.__setattr__(subject, "fed", self.subject.fed)
+        return subject
+
+    def harm(self, function: Function, which: Sequence[Measurement]) -> dict[str, float]:
+        """Measure by name to harm (0 none, 1 the failing limit)."""
+        subject = self._of(function)
         found: dict[str, float] = {}
         for measurement in which:
             for value in measurement(subject).values:
                 found[value.measure] = BY_NAME[value.measure].harm(value.value, self._limits.get(value.measure))
         return found
 
-    def measure(self, function: Callable[[Array], Array]) -> list[Array]:
-        """Harm of each measure, in one array for each of :attr:`measurements`."""
-        return [self.of(function, m) for m in self.measurements]
+    def measure(self, function: Function) -> list[Array]:
+        """Harm at every place watched, in one array for each of :attr:`watched`; below 0 on the better side."""
+        return [self.of(function, w) for w in self.watched]
 
-    def of(self, function: Callable[[Array], Array], measurement: Measurement) -> Array:
-        """Harm of the measures of one measurement, and of the places behind them where it tells them.
-
-        A measure is the worst of many places. A step that knows only the present worst runs into the next one.
-        """
-        subject = replace(self.subject, graded=function)
-        object.__setattr__(subject, "fed", self.subject.fed)
-        measured = measurement(subject)
-        found = [self._harm(v.measure, np.array([v.value])) for v in measured.values]
-        for name, values in _places(measured):
-            found.append(self._harm(name, values))
-        return np.concatenate(found)
+    def of(self, function: Function, watch: Watch) -> Array:
+        """Harm at every place of one watch."""
+        return np.concatenate([np.zeros(0), *(self._harm(name, values) for name, values in watch(function))])
 
     def _harm(self, name: str, values: Array) -> Array:
-        """:meth:`Measure.harm` for many values."""
+        """:meth:`Measure.harm` for many values, going on straight below 0."""
         measure = BY_NAME[name]
         limit = self._limits.get(name, measure.fail)
         watch = measure.watch_for(limit)
         first = (values - measure.ideal) / (watch - measure.ideal)
-        return np.where(first <= 1.0, np.maximum(0.0, 0.5 * first), 0.5 + 0.5 * (values - watch) / (limit - watch))
+        harm = np.where(first <= 1.0, 0.5 * first, 0.5 + 0.5 * (values - watch) / (limit - watch))
+        return harm + self._more.get(name, 0.0)
 
-    def all_harm(self, function: Callable[[Array], Array]) -> dict[str, float]:
+    def align(self, harm: Mapping[str, float], function: Function) -> None:
+        """Read these measures as high as they were found to be, where their places are read lower."""
+        for watch in self.watched:
+            for name, values in watch(function):
+                if name in harm and len(values):
+                    missing = harm[name] - float(self._harm(name, values).max())
+                    self._more[name] = max(0.0, self._more.get(name, 0.0) + missing)
+
+    def all_harm(self, function: Function) -> dict[str, float]:
         """Every measure of the check, to its harm."""
         return self.harm(function, self.every)
 
-    def measurements_of(self, names: Sequence[str], function: Callable[[Array], Array]) -> list[Measurement]:
-        """Which measurements give these measures."""
-        return [m for m in self.every if set(self.harm(function, [m])) & set(names)]
+    def measurements_of(self, names: Sequence[str], function: Function) -> list[Measurement]:
+        """Which measurements give these measures, but for those that are held place by place."""
+        wanted = set(names) - set(MEASURES)
+        return [m for m in self.every if wanted & set(self.harm(function, [m]))] if wanted else []
 
 
 def all_harm(look: Look) -> dict[str, float]:
@@ -120,23 +137,6 @@ def all_harm(look: Look) -> dict[str, float]:
     limits = {n: limit.value for n, limit in look.limits.items()}
     values = [v for measurement in MEASUREMENTS for v in measurement(subject).values]
     return {v.measure: BY_NAME[v.measure].harm(v.value, limits.get(v.measure)) for v in values}
-
-
-def _places(measured: Measured) -> Iterator[tuple[str, Array]]:
-    """(measure, its values place by place) from the curves that measurements hand over for plots."""
-    if "noise" in measured.plots:
-        plot = measured.plots["noise"]
-        dark = plot["stops"] <= SHADOWS
-        yield "noise", plot["worst"][~dark]
-        yield "shadow_noise", plot["worst"][dark]
-    if "neutrals" in measured.plots:
-        plot = measured.plots["neutrals"]
-        size = np.hypot(plot["along"], plot["across"])
-        by_name = {v.measure: v.value for v in measured.values}
-        for name, near in (("grey_card_tint", np.abs(plot["stops"]) <= CARD + 1e-9), ("grey_tint", size >= 0.0)):
-            # The curve is in CIELAB, the measure in CIEDE2000: brought to one scale where the measure was found.
-            worst = max(float(size[near].max()), 1e-9)
-            yield name, size[near][::5] * by_name[name] / worst
 
 
 class _Remembering(Subject):
@@ -162,7 +162,7 @@ def _on_stills(stills: Sequence[tuple[Path, Array]]) -> Measurement:
     return on_stills
 
 
-def _as_picture(function: Callable[[Array], Array]) -> Callable[[NDArray[np.float32]], NDArray[np.float32]]:
+def _as_picture(function: Function) -> Callable[[NDArray[np.float32]], NDArray[np.float32]]:
     return lambda pixels: np.asarray(function(np.asarray(pixels, np.float64)), np.float32)
 
 

@@ -1,13 +1,12 @@
 """What the data says about each parameter, and what it leaves open.
 
 Near the solution the data residuals are straight in the parameters, so their Jacobian tells how far a parameter can
-move before the data notices. Those it does not notice are put back to their start; those left are given an uncertainty
-that also counts what the parameters put back might really have been.
+move before the data notices, alone or together with others that do the same. What can go back to its start at no cost
+that the data would notice is put back; every parameter is given an uncertainty that counts all others as free.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -20,16 +19,17 @@ Array = NDArray[np.float64]
 SIGMAS = 2.0
 """Stated uncertainties are two standard deviations: 95 % where errors are normal."""
 
-OPEN = 0.25
-"""A parameter that could move by more than this share of its usual range, all others held, is put back."""
-
 SURE = 0.12
-"""A parameter is called determined when its uncertainty is at most this share of its usual range, the parameters that
-were put back counted in: half a stop of exposure."""
+"""A parameter is called determined when its uncertainty is at most this share of its usual range: half a stop of
+exposure."""
 
 UNKNOWN = 0.35
-"""Standard deviation, in usual ranges, of what a parameter that was put back may really have been (a value anywhere in
-the range has 0.29, and it may start at one end)."""
+"""Standard deviation, in usual ranges, of what a parameter may be before any picture is seen (a value anywhere in the
+range has 0.29, and it may start at one end)."""
+
+NOTICED = 2.0
+"""Rise, in variances of the data, that putting parameters back may cost in all: what chance gives one time in six (the
+chi-square distribution of one number)."""
 
 
 @dataclass(frozen=True)
@@ -39,31 +39,10 @@ class Information:
     matrix: Array
     """(k, k) Fisher information of all free parameters in z, from data goals alone."""
 
-    def alone(self, which: Sequence[int]) -> Array:
-        """(len(which),) standard deviations in z when only these move and all others are right where they are."""
-        part = self.matrix[np.ix_(which, which)]
-        return np.asarray(np.sqrt(np.maximum(np.diag(_inverse(part)), 0.0)), np.float64)
-
-    def uncertainty(self, moving: Sequence[int], held: Sequence[int]) -> tuple[Array, Array]:
-        """Standard deviations (m,) in z of the moving parameters when ``held`` stay at values that may be wrong.
-
-        Also (m, h): how far each moves when a held one is wrong by 1, so what it would trade against.
-        """
-        m = list(moving)
-        if not m:
-            return np.zeros(0), np.zeros((0, len(held)))
-        inverse = _inverse(self.matrix[np.ix_(m, m)])
-        variance = np.diag(inverse).copy()
-        trade = np.zeros((len(m), len(held)))
-        if len(held):
-            trade = inverse @ self.matrix[np.ix_(m, list(held))]
-            variance = variance + UNKNOWN**2 * (trade**2).sum(axis=1)
-        return np.asarray(np.sqrt(np.maximum(variance, 0.0)), np.float64), trade
-
-
-def _inverse(matrix: Array) -> Array:
-    # A parameter without any effect gets a large, finite variance.
-    return np.asarray(np.linalg.inv(matrix + 1e-6 * np.eye(len(matrix))), np.float64)
+    def spread(self) -> Array:
+        """(k, k) covariance in z of all parameters, from what they may be at all and what the data says."""
+        count = len(self.matrix)
+        return np.asarray(np.linalg.inv(self.matrix + np.eye(count) / UNKNOWN**2), np.float64)
 
 
 def information(problem: Problem, z: Array) -> Information:
@@ -92,18 +71,31 @@ def information(problem: Problem, z: Array) -> Information:
     return Information(total)
 
 
-def open_ones(known: Information, moving: Sequence[int]) -> list[int]:
-    """Which of the moving parameters the data does not place, worst first.
+def worth(problem: Problem, z: Array, budget: float) -> list[int]:
+    """Which parameters can go back to their start, together, for no more than ``budget`` of cost.
 
-    One at a time: a parameter goes when its uncertainty among those left is more than :data:`OPEN`, and the rest is
-    judged again without it. Of two that do the same (exposure, and the density grey prints at) one so remains and can
-    still follow the data.
+    One at a time, the cheapest first; what each costs is counted with all others free to follow (backward elimination),
+    from the problem made straight at the solution z, the limits that press there included. Parameters on a bound do
+    not follow. Who goes must be tried before it is believed.
     """
-    left, gone = list(moving), []
+    square = problem.curvature(z)
+    bounds = [f.bounds_z() for f in problem.model.free]
+    firm = [i for i, (low, high) in enumerate(bounds) if z[i] - low < 1e-6 or high - z[i] < 1e-6]
+    left = [i for i in range(len(z)) if z[i] != 0.0]
+    gone = [i for i in range(len(z)) if z[i] == 0.0]
     while left:
-        deviation = known.alone(left)
-        worst = int(np.argmax(deviation))
-        if SIGMAS * deviation[worst] <= OPEN:
+        costs = []
+        for i in left:
+            out = [*gone, i]
+            d = -z[out]
+            follow = [j for j in left if j != i and j not in firm]
+            value = d @ square[np.ix_(out, out)] @ d
+            if follow:
+                slope = square[np.ix_(follow, out)] @ d
+                value -= slope @ np.linalg.solve(square[np.ix_(follow, follow)], slope)
+            costs.append(float(value))
+        best = int(np.argmin(costs))
+        if costs[best] > budget:
             break
-        gone.append(left.pop(worst))
+        gone.append(left.pop(best))
     return gone

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field, replace
 from itertools import pairwise
 from typing import Literal
@@ -12,35 +13,43 @@ from numpy.typing import NDArray
 
 from ..look.model import Look
 from ..lut.viewing import View
+from ..measure.skin import skin_scene
 from ..restraint.limits import BY_NAME, check_limits
 from .barrier import Barrier
 from .conflicts import explain
 from .free import Free, free_parameters, with_values
 from .gather import Gathered, Wishes, check_goals, gather
 from .goals import LEVEL_TOLERANCE, Kept, Levels
-from .identify import SIGMAS, SURE, information, open_ones
+from .identify import NOTICED, SIGMAS, SURE, UNKNOWN, information, worth
 from .model import Model
-from .solver import PULL, PULL_TO_FEW, Problem, solve
+from .solver import PULL_TO_FEW, Problem, solve
 
 Array = NDArray[np.float64]
 Status = Literal["determined", "tied", "open", "bound", "still"]
 
-MOVED = 0.005
+TOGETHER = 0.5
+"""Correlation from which two parameters are said to be able to stand in for each other."""
+MOVED = 0.001
 """Share of its usual range by which a parameter must have moved to be written."""
 AT_BOUND = 0.002
 """Share of its usual range from a bound within which a parameter is on it: the solver stays inside by construction."""
 HIGH = {"pairs": 1.0}
 """Distances above which another start is tried: a good fit has no need of it. A reference of other content stays far
 whatever the start, and levels that stay off are out of reach, not missed (measured: no start found better)."""
-WORSE = 1.05
-"""Factor on the sum of squares of the goals that putting open parameters back may cost in all."""
 HOMING = 0.5
 """Residual of an open parameter a whole usual range from its start while it is put back, for each unit of what the
 goals leave."""
-AT_HOME = 0.08
+AT_HOME = 0.03
 """Share of its usual range from its start within which a parameter so drawn is put back wholly."""
 SOFT_LIMITS = 0.02
 """Share of the weight of limits while the first solution is looked for."""
+EXPECTED = 0.3
+"""Share of the first distance that is taken for what will be left, until more is known: what frames of other content
+leave (measured, see tests/benchmarks/tune_reference.py)."""
+EASED = 0.6
+"""Fall of what is left, as a factor, that is worth another round with the pull that goes with it."""
+ROUNDS = 6
+"""Most such rounds: from the first guess to the floor in steps of :data:`EASED` takes four."""
 
 
 @dataclass(frozen=True)
@@ -52,8 +61,8 @@ class Change:
     before: float
     after: float
     status: Status
-    """``determined``: within ``uncertainty``. ``tied``: moved, but others could have moved instead. ``open``: the data
-    does not say; put back. ``bound``: at a bound. ``still``: determined to be where it was."""
+    """``determined``: within ``uncertainty``. ``tied``: moved, but more loosely known. ``open``: the data does not say;
+    where it was. ``bound``: at a bound. ``still``: determined to be where it was."""
     uncertainty: float | None
     """Half width of the 95 % interval; None where the data gives none."""
     bound: str = ""
@@ -167,7 +176,11 @@ def tune(
     check_goals(wishes)
     shown = View(look).look
     told("reading", 0.0)
-    gathered = gather(wishes, shown.output.signal(), advance)
+    with ThreadPoolExecutor(1) as beside:
+        # Spectra of skin come through a library that takes a second to import; decoding leaves the interpreter free.
+        ready = beside.submit(skin_scene)
+        gathered = gather(wishes, shown.output.signal(), advance)
+        ready.result()
     return _Run(look, shown, parameters, gathered, wishes, told).outcome()
 
 
@@ -184,8 +197,9 @@ class _Run:
         parts = [(p, gathered.codes[s]) for p, s in gathered.still_parts]
         self.barrier = Barrier(shown, weight, parts)
         self._keep_colour(wishes)
-        pull = PULL if wishes.pairs or wishes.references else PULL_TO_FEW
-        self.problem = Problem(self.model, gathered.goals, self.barrier, pull, told=lambda cost: told("solving", cost))
+        self.problem = Problem(
+            self.model, gathered.goals, self.barrier, PULL_TO_FEW, told=lambda cost: told("solving", cost)
+        )
         self.evaluations = 0
         self.way: list[Array] = []
         self.stopped = False
@@ -207,12 +221,11 @@ class _Run:
         at_before = levels.levels(self.model.move(zero)[levels.part]) if levels else None
         self.way.append(zero)
         z = self._restrain(self._search(zero), [], harm_before)
-        open_now: list[int] = []
+        found = z
         if not self.stopped and any(g.data for g in self.gathered.goals):
-            z, open_now = self._identify(z)
-            z = self._restrain(z, open_now, harm_before)
-        moving = [i for i in range(len(z)) if i not in open_now]
-        z = self._tidy(z)
+            z, back = self._identify(z)
+            z = self._restrain(z, back, harm_before)
+        z = self._tidy(z, harm_before)
         seen = self.model.move(z)
         harm_after = self.barrier.all_harm(self.model.function())
         goals = self.problem.distances(z)
@@ -226,7 +239,7 @@ class _Run:
         if levels is not None and not self.stopped and not all(t.met for t in targets):
             self.told("finding out which targets cannot be met together", 0.0)
             conflicts = explain(self.problem, levels, z, [t.label for t in targets])
-        changes = self._changes(z, moving, open_now)
+        changes = self._changes(z, np.abs(z - found))
         tuned = with_values(self.look, self.free, z)
         return Outcome(
             tuned, self.look, changes,
@@ -250,17 +263,42 @@ class _Run:
         firm = self.barrier.weight
         self.barrier.weight = SOFT_LIMITS * firm
         try:
-            z, _ = self._solve(z, most=22)
+            z, _ = self._solve(z, most=14)
         finally:
             self.barrier.weight = firm
         here = self.problem.at(z)
         if self.barrier.weight <= 0 or self.problem.over(here.harm) == 0.0:
-            return z, here.cost
-        return self._solve(z, most=16)
+            return z, here.asked
+        z, _ = self._solve(z, most=10)
+        return z, self.problem.at(z).asked
+
+    def _pull_for(self, share: float = 1.0) -> float:
+        """The pull toward the start that goes with ``share`` of what the data goals leave where the model stands.
+
+        What a goal leaves is how far its data can be believed: as much as is left could also be moved by what the two
+        contents do not share. Values anywhere in their usual ranges are then weighed against it as one weighs a guess
+        against an observation (ridge regression, each by its own variance).
+        """
+        seen = self.model.seen()
+        left, pieces = 0.0, 0.0
+        for g in self.gathered.goals:
+            if g.data and not isinstance(g, Levels):
+                rows = g.residuals(seen[g.part])
+                left += g.weight * max(g.floor**2, share**2 * float(rows @ rows))
+                pieces += g.pieces
+        return float(np.sqrt(left / pieces)) / UNKNOWN if pieces else PULL_TO_FEW
 
     def _search(self, zero: Array) -> Array:
         """From the start, and from elsewhere while the distance stays high and that helps."""
+        self.model.move(zero)
+        self.problem.pull = self._pull_for(EXPECTED)
         z, cost = self._solve_softly(zero)
+        for _ in range(ROUNDS):
+            if self.stopped or (pull := self._pull_for()) > EASED * self.problem.pull:
+                break
+            self.problem.pull = pull
+            z, cost = self._solve(z, most=10)
+            cost = self.problem.at(z).asked
         rng = np.random.default_rng([self.wishes.seed, len(self.free)])
         bounds = np.array([f.bounds_z() for f in self.free])
         while self.starts < self.wishes.starts and not self.stopped and self._high(z):
@@ -270,7 +308,7 @@ class _Run:
             self.starts += 1
             if other >= 0.97 * cost:
                 break
-            z, cost = self._solve(again)
+            z, cost = again, other
         return z
 
     def _high(self, z: Array) -> bool:
@@ -278,51 +316,49 @@ class _Run:
         return any(d > HIGH.get(name.split(",")[0], np.inf) for name, d in distances.items())
 
     def _identify(self, z: Array) -> tuple[Array, list[int]]:
-        """Put back what the data does not place; the rest follows. (z, put back)."""
-        gone: list[int] = []
+        """Put back all whose return the rest can make good; the rest follows. (z, put back)."""
         first = self.problem.at(z).asked
-        allowed = max(WORSE * first, first + 0.1**2)
+        budget = NOTICED * (UNKNOWN * self.problem.pull) ** 2
+        allowed = first + 1.5 * budget  # what was foreseen is straight, pictures are not
         for _ in range(2):
-            left = [i for i in range(len(z)) if i not in gone]
-            more = open_ones(information(self.problem, z), left)
-            if not more:
+            wanted = worth(self.problem, z, budget)
+            if not wanted:
                 break
-            trial, back = self._put_back(z, left, more, first)
-            if not back or self.problem.at(trial).asked > allowed:
-                break
-            z = trial
-            gone += back
-            if first > 1.0:  # what stays this far off does not tell finer things apart either
-                break
-        return z, gone
+            trial, back = self._put_back(z, wanted, first)
+            if self.problem.at(trial).asked <= allowed:
+                return trial, back
+            budget *= 0.3
+        return z, [i for i in range(len(z)) if z[i] == 0.0]
 
-    def _put_back(self, z: Array, left: list[int], more: list[int], asked: float) -> tuple[Array, list[int]]:
-        """Draw ``more`` to their start, so that the others can take over what they did; which of them got there.
-
-        What was called open is only open near by: one that the data keeps from going home stays where it was needed.
-        """
-        self.problem.draw = np.zeros(len(z))
-        self.problem.draw[more] = HOMING * max(1.0, float(np.sqrt(asked)))
+    def _put_back(self, z: Array, wanted: list[int], asked: float) -> tuple[Array, list[int]]:
+        """Draw ``wanted`` to their start, so that the others can take over what they did; which of them got there."""
+        trial = z
+        draw = np.zeros(len(z))
+        draw[wanted] = HOMING * max(1.0, float(np.sqrt(asked)))
+        self.problem.draw = draw
         try:
-            trial, _ = self._solve(z, left, most=6)
+            for factor, most in ((1.0, 4), (5.0, 3)):
+                self.problem.draw = factor * draw
+                trial, _ = self._solve(trial, most=most)
         finally:
             self.problem.draw = None
-        back = [i for i in more if abs(trial[i]) < AT_HOME]
+        back = [i for i in wanted if abs(trial[i]) < AT_HOME]
         trial = trial.copy()
         trial[back] = 0.0
-        return self._solve(trial, [i for i in left if i not in back], most=8)[0], back
+        return self._solve(trial, [i for i in range(len(z)) if i not in back], most=5)[0], back
 
     def _restrain(self, z: Array, held: list[int], before: dict[str, float]) -> Array:
         """No measure of the check may fail that did not fail (as much) at the start."""
         if self.barrier.weight <= 0 or not (worse := self._worse(z, before)):
             return z
         moving = [i for i in range(len(z)) if i not in held]
-        for attempt in range(3):
-            # Measures that were not watched join. First from here, for a little too much; then from the last place on
-            # the way that passed, where limits are seen before they are crossed.
-            self.barrier.join(self.barrier.measurements_of(list(worse), self.model.function()))
+        for _ in range(3):
+            # Measures that were not watched join; those that were, but read a little high, are read as they are.
+            function = self.model.function()
+            self.barrier.join(self.barrier.measurements_of(list(worse), function))
+            self.barrier.align(worse, function)
             self.barrier.weight *= 4.0
-            z, _ = self._solve(self._last_good(z, held, before) if attempt else z, moving, most=10)
+            z, _ = self._solve(z, moving, most=8)
             if not (worse := self._worse(z, before)):
                 return z
         return self._last_good(z, held, before)
@@ -350,34 +386,48 @@ class _Run:
         harm = self.barrier.all_harm(self.model.function())
         return {n: h for n, h in harm.items() if h > max(0.995, before.get(n, 0.0) + 1e-3)}
 
-    def _tidy(self, z: Array) -> Array:
-        """Values as a person would write them: on a bound when next to it, and with no more digits than matter."""
+    def _tidy(self, z: Array, before: dict[str, float]) -> Array:
+        """Values as a person would write them: on a bound when next to it, and with no more digits than matter.
+
+        Where rounding takes a measure over its limit (hues that run close together are steep), more digits stay.
+        """
+        passed = not self._worse(z, before)
+        for more in range(0, 7, 2):
+            out = self._rounded(z, more)
+            if not passed or self.barrier.weight <= 0 or not self._worse(out, before):
+                return out
+        return z
+
+    def _rounded(self, z: Array, more: int) -> Array:
         out = z.copy()
         for i, f in enumerate(self.free):
             low, high = f.bounds_z()
-            if abs(z[i]) < MOVED * 0.2:
+            if abs(z[i]) < MOVED * 0.1**more:
                 out[i] = 0.0
                 continue
             for bound in (low, high):
-                if abs(z[i] - bound) < AT_BOUND:
+                if abs(z[i] - bound) < AT_BOUND * 0.1**more:
                     out[i] = bound
-            out[i] = f.z(readable(f, f.value(float(out[i]))))
+            out[i] = f.z(readable(f, f.value(float(out[i])), more))
         return out
 
-    def _changes(self, z: Array, moving: list[int], gone: list[int]) -> list[Change]:
-        """Each parameter's story, the largest effect on the picture first."""
+    def _changes(self, z: Array, shift: Array) -> list[Change]:
+        """Each parameter's story, the largest effect on the picture first.
+
+        ``shift`` (n,) is by how much putting others back moved each; it counts as uncertainty.
+        """
         on_bound = {i: word for i in range(len(z)) if (word := self._bound(z, i))}
-        deviation = dict.fromkeys(range(len(z)), np.inf)
+        deviation = np.full(len(z), np.inf)
         tied: dict[int, str] = {}
         if any(g.data for g in self.gathered.goals) and not self.stopped:
-            known = information(self.problem, z)
-            inside = [i for i in moving if i not in on_bound]
-            held = [i for i in range(len(z)) if i not in inside]
-            sigma, trade = known.uncertainty(inside, held)
-            for k, i in enumerate(inside):
-                deviation[i] = SIGMAS * float(sigma[k])
-                if SIGMAS * sigma[k] > SURE and len(held):
-                    tied[i] = self.free[held[int(np.argmax(np.abs(trade[k])))]].name
+            spread = information(self.problem, z).spread()
+            sigma = np.sqrt(np.diag(spread))
+            deviation = np.hypot(SIGMAS * sigma, shift)
+            together = np.abs(spread / np.outer(sigma, sigma)) - 2.0 * np.eye(len(z))
+            for i in (int(k) for k in np.flatnonzero(deviation > SURE)):
+                k = int(np.argmax(together[i]))
+                if together[i, k] > TOGETHER:
+                    tied[i] = self.free[k].name
         distances = self.problem.distances(z)
         here = self.model.move(z).lab
         changes = []
@@ -386,10 +436,8 @@ class _Run:
             moved = abs(z[i]) > 1e-9
             sure = deviation[i] <= SURE
             status: Status = "open"
-            if i in on_bound and (moved or i in moving):
+            if i in on_bound:
                 status = "bound"
-            elif i in gone:
-                status = "open"
             elif sure:
                 status = "determined" if moved else "still"
             elif moved:
@@ -424,12 +472,12 @@ class _Run:
         return ""
 
 
-def readable(f: Free, value: float) -> float:
-    """``value`` to a five-thousandth of the usual range, never outside the bounds."""
+def readable(f: Free, value: float, more: int = 0) -> float:
+    """``value`` to a five-thousandth of the usual range and ``more`` digits, never outside the bounds."""
     step = (f.info.soft_high - f.info.soft_low) / 5000.0
     if step <= 0:
         return value
-    digits = max(0, int(np.ceil(-np.log10(step))))
+    digits = max(0, int(np.ceil(-np.log10(step)))) + more
     return min(max(round(value, digits), f.low), f.high)
 
 

@@ -38,20 +38,32 @@ ENOUGH = 0.03**2
 LEAST_REACH = 0.3
 """Least bound on a step that is handed from one solution to the next."""
 
+MOST_REACH = 4.0
+"""Most that it may grow to."""
+
 LONGEST = 0.4
 """Longest move of one parameter in a step, in usual ranges."""
 
 DAMPING = 1e-3
 """Damping of each step as a share of the most effective parameter's slope."""
 
-SLOPED = 0.1
-"""Harm under which slopes are not trusted: many measures are sizes, which have a corner at zero."""
-
 UPDATES = 6
 """Most steps running on slopes that were carried on instead of worked out."""
 
 NEWTON = 40
 """Most Newton steps for one step; ten are usual."""
+
+STEEPEST = 100.0
+"""Slope of harm in z beyond which it is none, but a count that jumped within the difference."""
+
+PRESSING = FROM - 0.02
+"""Harm from which a limit counts as what keeps a solution where it is."""
+
+LEAST_GAIN = 1e-3
+"""Least share of the cost that a step must promise."""
+
+POLISH = 12
+"""Most bounded least squares for one step."""
 
 TRIES = 8
 """Most trial steps from one place."""
@@ -154,11 +166,25 @@ class Problem:
     def slopes(self, k: int, harm: Array, which: Sequence[int]) -> Array:
         """d harm / d z (measures, len(which)) of measurement ``k``, at the place of the last :meth:`jacobian`."""
         assert self.barrier is not None
-        measurement = self.barrier.measurements[k]
+        watch = self.barrier.watched[k]
         found = [
-            (self.barrier.of(self.model.function(i, self._ops[i]), measurement) - harm) / self._steps[i] for i in which
+            (self.barrier.of(self.model.function(i, self._ops[i]), watch) - harm) / self._steps[i] for i in which
         ]
-        return np.stack(found, axis=1)
+        slopes = np.stack(found, axis=1)
+        return np.where(np.abs(slopes) < STEEPEST, slopes, 0.0)
+
+    def curvature(self, z: Array) -> Array:
+        """(n, n) half the second derivative of the cost about z: of goals, pull and the limits that press there."""
+        here = self.at(z)
+        jacobian = self.jacobian(z)
+        rows = [jacobian]
+        for k, harm in enumerate(here.harm):
+            pressing = harm > PRESSING
+            if pressing.any() and self.barrier is not None:
+                scale = float(np.sqrt(self.barrier.weight)) / FULL
+                rows.append(scale * self.slopes(k, harm, range(len(z)))[pressing])
+        every = np.concatenate(rows)
+        return every.T @ every
 
     def distances(self, z: Array) -> dict[str, float]:
         """Each goal's own distance at z, in its own unit."""
@@ -222,17 +248,17 @@ def _descend(
             jacobian = problem.jacobian(here.z, moving)
             limits = _Limits(problem, here, moving)
             updates = 0
-        # A triangle stands for the thousands of rows: the same sums of squares for any step.
-        q, r = np.linalg.qr(jacobian)
-        rest = q.T @ here.rows
-        outside = here.cost - problem.over(here.harm) - float(rest @ rest)
+        # All that a step needs of a thousand rows. Not by QR: it asks LAPACK's threads many small things, each of which
+        # waits for its turn when other programs are busy (measured: 8 ms alone, 260 ms beside two others).
+        bent = _Parabola(jacobian.T @ jacobian, jacobian.T @ here.rows, here.cost - problem.over(here.harm))
         room = bounds - here.z[moving][:, None]
-        effect = np.maximum(np.sqrt((r**2).sum(axis=0)), 1e-9)
+        effect = np.maximum(np.sqrt(np.diag(bent.square)), 1e-9)
         taken = False
+        aim: _Sighted | _Limits = limits
         for _ in range(TRIES):
             span = np.minimum(LONGEST, reach / effect)[:, None]
-            step, predicted = _step(r, rest, outside, limits, np.clip(room, -span, span))
-            if here.cost - predicted <= 1e-7 * here.cost:
+            step, predicted = _step(bent, aim, np.clip(room, -span, span))
+            if here.cost - predicted <= LEAST_GAIN * here.cost and aim is limits:
                 break
             trial = here.z.copy()
             trial[moving] += step
@@ -240,7 +266,10 @@ def _descend(
             if there.cost < here.cost:
                 gain = (here.cost - there.cost) / (here.cost - predicted)
                 longest = float(np.max(np.abs(step) * effect))
-                reach = max(reach, 2.0 * longest) if gain > 0.7 else reach if gain > 0.2 else 0.5 * longest
+                if gain > 0.7:
+                    reach = min(max(reach, 2.0 * longest), MOST_REACH)
+                elif gain <= 0.2:
+                    reach = 0.5 * longest
                 # Where much is left that cannot be met, the last percent is not worth finding.
                 least = tolerance * here.cost * (2.0 if here.asked > 1.0 else 1.0)
                 small = small + 1 if here.cost - there.cost < least else 0
@@ -259,17 +288,34 @@ def _descend(
                 break
             if count[0] >= most:
                 return
+            if aim is limits and problem.over(there.harm) > problem.over(here.harm):
+                # Ran into limits that bend, or that were not in sight from here: aim again at where they were met (the
+                # second-order correction of Fletcher 1982).
+                limits.see(there)
+                aim = limits.met(there, step)
+                continue
+            aim = limits
             reach = 0.4 * min(reach, float(np.max(np.abs(step) * effect)))
             if not exact:  # carried-on slopes may be what is wrong
                 break
-            # Ran into a limit that was not in sight from here: look at it, and try again.
-            limits.see(there)
         if taken and small >= 2:
             return
         if not taken:
             if exact:
                 return
             jacobian = None
+
+
+@dataclass(frozen=True)
+class _Sighted:
+    """Limits as a step sees them."""
+
+    harm: Array
+    """(m,) harm of the places looked at, at no step."""
+    slopes: Array
+    """(m, n) their slopes."""
+    scale: float
+    """Residual of a unit of harm beyond the limit."""
 
 
 class _Limits:
@@ -300,10 +346,15 @@ class _Limits:
     def see(self, there: Place) -> None:
         """Look at what a trial ran into."""
         for k, harm in enumerate(there.harm):
-            if k not in self._harm and ((harm > FROM) & (self._here.harm[k] > SLOPED)).any():
+            if k not in self._harm and (harm > FROM).any():
                 # The steps prepared for the slopes stand on the model as it is here.
                 self._problem.stand(self._here.z)
                 self._look(k)
+
+    def met(self, there: Place, step: Array) -> _Sighted:
+        """The limits as they were met ``step`` from here, carried back along the slopes."""
+        harm = [there.harm[k] - self._slopes[k] @ step for k in self._harm]
+        return _Sighted(np.concatenate([*harm, np.zeros(0)]), self.slopes, self.scale)
 
     def carry_on(self, there: Place, step: Array) -> None:
         """Move to a new place, slopes brought up to date by the step that led there."""
@@ -324,72 +375,109 @@ class _Limits:
         return float(np.sqrt(barrier.weight)) / FULL if barrier is not None else 0.0
 
 
-def _step(r: Array, rest: Array, outside: float, limits: _Limits, room: Array) -> tuple[Array, float]:
+@dataclass(frozen=True)
+class _Parabola:
+    """Sum of squares of residuals that are straight in the step: value + 2 linear.step + step.square.step."""
+
+    square: Array
+    """(n, n) the Jacobian's columns multiplied with each other."""
+    linear: Array
+    """(n,) the same with the residuals."""
+    value: float
+    """At no step."""
+
+
+def _step(bent: _Parabola, limits: _Sighted | _Limits, room: Array) -> tuple[Array, float]:
     """The step (n,) that the straightened problem wants within ``room`` (n, 2), and the cost it predicts.
 
-    Least squares in a box with one-sided limits. Begun by :func:`_first` where limits are about, then improved by
-    projected Newton steps (Bertsekas 1982, "Projected Newton methods for optimization problems with simple
-    constraints"): parameters held at the box by the slope stay, the others take a Newton step with the limits that are
-    passed at present, shortened until the cost falls.
+    Least squares in a box with one-sided limits. First by projected Newton steps (Bertsekas 1982, "Projected Newton
+    methods for optimization problems with simple constraints"): parameters held at the box by the slope stay, the
+    others take a Newton step with the limits that are passed at present, shortened until the cost falls. They are
+    quick, but may stall beside the box; then scipy's bounded least squares takes over, with the limits passed at each
+    place, until no place in the box can be much better.
     """
     # A trace of damping, so that directions which change nothing are not walked along.
-    damping = (DAMPING * max(float(np.sqrt((r**2).sum(axis=0).max())), 1e-9)) ** 2
-    harm, slopes, weight = limits.harm, limits.slopes, limits.scale
+    damping = (DAMPING * max(float(np.sqrt(np.diag(bent.square).max())), 1e-9)) ** 2
     low, high = np.minimum(room[:, 0], 0.0), np.maximum(room[:, 1], 0.0)
-    square = r.T @ r + damping * np.eye(r.shape[1])
-    linear = r.T @ rest
+    asked = _Asked(bent.square + damping * np.eye(len(bent.linear)), bent.linear, bent.value,
+                   limits.harm, limits.slopes, limits.scale)  # fmt: skip
+    step = _newton(asked, np.zeros(len(low)), low, high)
+    step = _polished(asked, step, low, high)
+    return step, asked.cost(step) - damping * float(step @ step)
 
-    def passed(step: Array) -> Array:
-        return weight * np.maximum(0.0, harm + slopes @ step - FROM)
 
-    def cost(step: Array, beyond: Array) -> float:
-        left = r @ step + rest
-        return float(left @ left + damping * (step @ step) + beyond @ beyond)
+@dataclass(frozen=True)
+class _Asked:
+    """The straightened problem of one step: a parabola and squares of what passes the limits."""
 
-    step = np.zeros(r.shape[1])
-    if (harm > FROM - 0.5).any():
-        step = _first(r, rest, damping, harm, slopes, weight, low, high)
-    beyond = passed(step)
-    now = cost(step, beyond)
+    square: Array
+    linear: Array
+    value: float
+    harm: Array
+    slopes: Array
+    scale: float
+
+    def beyond(self, step: Array) -> Array:
+        """(m,) residual of each limit passed."""
+        return self.scale * np.maximum(0.0, self.harm + self.slopes @ step - FROM)
+
+    def cost(self, step: Array) -> float:
+        """At a step (n,)."""
+        over = self.beyond(step)
+        return self.value + float(step @ (self.square @ step + 2.0 * self.linear) + over @ over)
+
+    def slope(self, step: Array) -> Array:
+        """(n,) half the gradient."""
+        return np.asarray(
+            self.square @ step + self.linear + self.scale * (self.slopes.T @ self.beyond(step)), np.float64
+        )
+
+    def shortened(self, step: Array, way: Array, low: Array, high: Array) -> Array | None:
+        """The longest of ``step`` + 1, 1/2, 1/4 ... of ``way``, held in the box, that costs less; None if none."""
+        now = self.cost(step)
+        share = 1.0
+        for _ in range(25):
+            trial = np.clip(step + share * way, low, high)
+            if self.cost(trial) < now - 1e-9 * abs(now):
+                return trial
+            share *= 0.5
+        return None
+
+
+def _newton(asked: _Asked, step: Array, low: Array, high: Array) -> Array:
     for _ in range(NEWTON):
-        slope = square @ step + linear + weight * (slopes.T @ beyond)
+        slope = asked.slope(step)
         held = ((step <= low) & (slope > 0.0)) | ((step >= high) & (slope < 0.0))
         go = np.flatnonzero(~held)
-        active = slopes[np.ix_(np.flatnonzero(beyond > 0.0), go)]
+        active = asked.scale * asked.slopes[np.ix_(np.flatnonzero(asked.beyond(step) > 0.0), go)]
         if not len(go):
             break
-        newton = np.zeros_like(step)
-        newton[go] = -np.linalg.solve(square[np.ix_(go, go)] + weight**2 * active.T @ active, slope[go])
-        share, then = 1.0, now
-        for _ in range(25):
-            trial = np.clip(step + share * newton, low, high)
-            over = passed(trial)
-            then = cost(trial, over)
-            if then < now:
-                break
-            share *= 0.5
-        if then >= now * (1.0 - 1e-9):
+        way = np.zeros_like(step)
+        way[go] = -np.linalg.solve(asked.square[np.ix_(go, go)] + active.T @ active, slope[go])
+        better = asked.shortened(step, way, low, high)
+        if better is None:
             break
-        step, beyond, now = trial, over, then
-    return step, now - damping * float(step @ step) + outside
+        step = better
+    return step
 
 
-def _first(
-    r: Array, rest: Array, damping: float, harm: Array, slopes: Array, weight: float, low: Array, high: Array
-) -> Array:
-    """A good step: scipy's bounded least squares, with limits that a step passes counted the next time."""
+def _polished(asked: _Asked, step: Array, low: Array, high: Array) -> Array:
+    """From ``step`` on until nothing in the box can cost less by more than the share :data:`LEAST_GAIN`."""
     from scipy.optimize import lsq_linear
 
-    over = harm > FROM
-    count = r.shape[1]
-    step = np.zeros(count)
-    box = (np.minimum(low, -1e-12), np.maximum(high, 1e-12))
-    for _ in range(6):
-        matrix = np.concatenate([r, np.sqrt(damping) * np.eye(count), weight * slopes[over]])
-        wanted = np.concatenate([-rest, np.zeros(count), weight * (FROM - harm[over])])
-        step = lsq_linear(matrix, wanted, box, method="bvls", tol=1e-8).x
-        new = over | (harm + slopes @ step > FROM)
-        if np.array_equal(new, over):
+    for _ in range(POLISH):
+        slope = asked.slope(step)
+        # The cost is convex: it lies above its tangent, whose least value is at a corner (Frank and Wolfe 1956).
+        gain = 2.0 * float(np.sum(np.maximum(slope * (step - low), slope * (step - high))))
+        if gain <= LEAST_GAIN * abs(asked.cost(step)):
             break
-        over = new
-    return np.clip(step, low, high)
+        active = asked.scale * asked.slopes[asked.beyond(step) > 0.0]
+        square = asked.square + active.T @ active
+        triangle = np.linalg.cholesky(square).T  # a handful of rows with the same squares
+        wanted = np.linalg.solve(triangle.T, square @ step - slope)
+        box = (np.minimum(low, -1e-12), np.maximum(high, 1e-12))
+        better = asked.shortened(step, lsq_linear(triangle, wanted, box, method="bvls").x - step, low, high)
+        if better is None:
+            break
+        step = better
+    return step

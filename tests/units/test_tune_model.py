@@ -1,0 +1,274 @@
+"""The staged model against looks compiled afresh, samples, and the solver on problems with known answers."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from lookwright.look.pipeline import compile_look
+from lookwright.look.read import parse_look, read_look
+from lookwright.tune.barrier import FROM, Barrier
+from lookwright.tune.free import free_parameters, with_values
+from lookwright.tune.goals import Levels, Pairs, Target, middle, softened
+from lookwright.tune.identify import UNKNOWN, Information, worth
+from lookwright.tune.model import Model
+from lookwright.tune.reference import Likeness, bin_means, sliced_distance
+from lookwright.tune.samples import grid_of, sampled, shared
+from lookwright.tune.solver import Problem, _Parabola, _Sighted, _step, solve
+
+LOOKS = Path(__file__).parents[2] / "looks"
+CODES = np.random.default_rng(5).uniform(0.05, 0.8, (300, 3))
+
+ROUNDING = 1e-6
+"""The compiled look folds neighbouring matrices, the stages do not. Light that so rounds by 1e-15 beside black is
+(1e-15)^(1/2.4) = 6e-7 of signal."""
+
+SMALL = """\
+[source]
+encoding = "ACEScct"
+[output]
+encoding = "BT.1886"
+[[step]]
+kind = "exposure"
+[[step]]
+kind = "saturation"
+[[step]]
+kind = "render"
+[[step]]
+kind = "gamut"
+"""
+
+
+@pytest.mark.parametrize("name", ["night-workshop", "everyday-daylight", "overcast"])
+@pytest.mark.parametrize("strength", [1.0, 0.6])
+def test_every_parameter_in_stages_is_the_look_compiled_afresh(name: str, strength: float) -> None:
+    look = read_look(LOOKS / f"{name}.toml").with_strength(strength)
+    free = free_parameters(look)
+    model = Model(look, free, CODES)
+    rng = np.random.default_rng(1)
+    z = np.array([rng.uniform(*f.bounds_z()) for f in free]) * 0.5
+    np.testing.assert_allclose(model.seen().signal, compile_look(look)(CODES), rtol=0, atol=ROUNDING)
+    seen = model.move(z)
+    np.testing.assert_allclose(seen.signal, compile_look(with_values(look, free, z))(CODES), rtol=0, atol=ROUNDING)
+    for i in range(len(free)):
+        there = z.copy()
+        there[i] = 0.3 * free[i].bounds_z()[1]
+        found, op = model.varied(i, there[i])
+        wanted = compile_look(with_values(look, free, there))(CODES)
+        np.testing.assert_allclose(found.signal, wanted, rtol=0, atol=ROUNDING, err_msg=free[i].name)
+        np.testing.assert_allclose(model.function(i, op)(CODES), wanted, rtol=0, atol=ROUNDING, err_msg=free[i].name)
+    np.testing.assert_array_equal(model.seen().signal, seen.signal)  # trying does not move
+
+
+def test_moving_back_gives_the_same_numbers() -> None:
+    look = read_look(LOOKS / "night-workshop.toml")
+    free = free_parameters(look)
+    model = Model(look, free, CODES)
+    first = model.seen().signal
+    rng = np.random.default_rng(2)
+    model.move(np.array([rng.uniform(*f.bounds_z()) for f in free]))
+    np.testing.assert_allclose(model.move(np.zeros(len(free))).signal, first, rtol=0, atol=1e-13)
+
+
+def test_samples_are_of_the_picture_and_fixed_by_size_and_seed() -> None:
+    y, x = grid_of(90, 160, 500, 3)
+    assert len(y) == 500 and y.min() >= 0 and y.max() < 90 and x.max() < 160
+    again = grid_of(90, 160, 500, 3)
+    assert (y == again[0]).all() and (x == again[1]).all()
+    assert (grid_of(90, 160, 500, 4)[0] != y).any()
+    # One in each cell: no quarter of the picture is left out or counted double.
+    quarter = ((y < 45) & (x < 80)).mean()
+    assert abs(quarter - 0.25) < 0.03
+    assert shared(2000, 6) == [334, 334, 333, 333, 333, 333]
+    assert sampled(np.zeros((2, 3, 3), np.float32), 50, 0).shape == (50, 3)  # a small picture, with repetition
+
+
+def test_bins_compare_any_two_counts_of_samples() -> None:
+    rng = np.random.default_rng(0)
+    one = np.sort(rng.normal(size=(777, 1)), axis=0)
+    np.testing.assert_allclose(bin_means(one), bin_means(np.repeat(one, 3, axis=0)), atol=1e-12)
+    assert bin_means(one).mean() == pytest.approx(one.mean())
+
+
+def test_sliced_distance_of_a_shift_is_its_mean_part() -> None:
+    """Along a unit direction d a shift s moves every quantile by s.d: the distance is the root mean square of that."""
+    rng = np.random.default_rng(0)
+    samples = rng.normal(size=(500, 3))
+    assert sliced_distance(samples, samples[::-1]) == 0.0
+    # The mean square of s.d over directions spread evenly on a sphere is |s|^2 / 3.
+    assert sliced_distance(samples, samples + np.array([3.0, 0.0, 0.0])) == pytest.approx(3.0 / np.sqrt(3.0), rel=0.03)
+    assert sliced_distance(samples, samples + np.array([0.0, 0.0, 3.0])) == pytest.approx(3.0 / np.sqrt(3.0), rel=0.03)
+
+
+def test_slopes_of_the_reference_goal_are_its_differences() -> None:
+    look = read_look(LOOKS / "overcast.toml")
+    free = free_parameters(look)
+    model = Model(look, free, CODES)
+    goal = Likeness(slice(0, 300), 0.8 * model.seen().lab[::2] + [5.0, 1.0, -1.0])
+    base = model.seen()
+    at_base = goal.residuals(base)
+    for i in (0, 4, 9):
+        near, _ = model.varied(i, 1e-5)
+        quick = goal.differences(base, near, at_base)
+        goal.residuals(base)
+        np.testing.assert_allclose(quick, goal.residuals(near) - at_base, atol=2e-7 + 0.02 * np.abs(quick).max())
+
+
+def test_soft_residuals_grow_by_size() -> None:
+    error = np.array([[0.001, 0.0], [600.0, 800.0]])
+    out = softened(error, np.linalg.norm(error, axis=1), 6.0)
+    np.testing.assert_allclose(out[0], error[0], rtol=1e-6)
+    # Pseudo-Huber: the square of a large residual is 2 c |r| - 2 c^2 to first order.
+    assert np.sum(out[1] ** 2) == pytest.approx(2 * 6.0 * 1000.0 - 2 * 36.0, rel=1e-3)
+
+
+def test_middle_is_a_median_with_a_slope() -> None:
+    assert middle(np.array([5.0])) == 5.0
+    assert middle(np.array([0.0, 1.0, 100.0])) == 1.0
+    assert middle(np.arange(101.0)) == 50.0
+
+
+def problem(target: str, restrained: bool = False) -> tuple[Problem, np.ndarray]:
+    """Pixels through SMALL, toward the same with other values."""
+    look, truth = parse_look(SMALL), parse_look(target)
+    free = free_parameters(look)
+    model = Model(look, free, CODES)
+    wanted = Model(truth, free_parameters(truth), CODES).seen().lab
+    goal = Pairs(slice(0, len(CODES)), wanted)
+    values = {f.name: f.start for f in free_parameters(truth)}
+    barrier = Barrier(look) if restrained else None
+    return Problem(model, [goal], barrier), np.array([f.z(values[f.name]) for f in free])
+
+
+def test_the_solver_finds_what_made_the_pictures() -> None:
+    target = SMALL.replace('"exposure"', '"exposure"\nstops = 0.7')
+    target = target.replace('"saturation"', '"saturation"\namount = 0.8')
+    found, truth = problem(target)
+    names = [f.name for f in found.model.free]
+    moving = [names.index(n) for n in ("exposure.stops", "saturation.amount", "saturation.density")]
+    solved = solve(found, np.zeros(len(truth)), moving)
+    assert found.distances(solved.z)["pairs"] < 0.05
+    np.testing.assert_allclose(solved.z, truth, atol=0.01)
+
+
+def test_a_target_past_a_bound_ends_on_it() -> None:
+    found, _ = problem(SMALL.replace('"saturation"', '"saturation"\namount = 1.9'))
+    solved = solve(found, np.zeros(len(found.model.free)))
+    f = found.model.free[[f.name for f in found.model.free].index("saturation.amount")]
+    at = solved.z[found.model.free.index(f)]
+    assert f.bounds_z()[1] - 0.02 < at <= f.bounds_z()[1]
+
+
+def test_limits_hold_a_target_that_fails_the_check() -> None:
+    """Two stops more light fail 'shift of middle grey' and 'skin level'; the solver stops at the limit, not before."""
+    found, _ = problem(SMALL.replace('"exposure"', '"exposure"\nstops = 2.0'), restrained=True)
+    solved = solve(found, np.zeros(len(found.model.free)), most=40)
+    found.model.move(solved.z)
+    assert found.barrier is not None
+    harm = found.barrier.all_harm(found.model.function())
+    assert 0.85 < max(harm.values()) < 1.05
+    assert max(harm, key=lambda n: harm[n]) in ("grey_level", "skin_level")
+
+
+def test_ctrl_c_keeps_the_best_so_far() -> None:
+    found, _ = problem(SMALL.replace('"exposure"', '"exposure"\nstops = 0.7'))
+    costs: list[float] = []
+
+    def interrupted(cost: float) -> None:
+        costs.append(cost)
+        if len(costs) == 2:
+            raise KeyboardInterrupt
+
+    found.told = interrupted
+    start = found.at(np.zeros(len(found.model.free))).cost
+    solved = solve(found, np.zeros(len(found.model.free)))
+    assert solved.stopped and solved.cost < start and np.isfinite(solved.z).all()
+
+
+def test_a_step_in_a_box_is_the_bounded_least_squares() -> None:
+    """Against scipy's lsq_linear on random problems."""
+    from scipy.optimize import lsq_linear
+
+    rng = np.random.default_rng(0)
+    no_limits = _Sighted(np.zeros(0), np.zeros((0, 7)), 0.0)
+    for _ in range(20):
+        matrix, right = rng.normal(size=(12, 7)), rng.normal(size=12)
+        room = np.stack([-rng.uniform(0.01, 0.5, 7), rng.uniform(0.01, 0.5, 7)], axis=1)
+        bent = _Parabola(matrix.T @ matrix, matrix.T @ right, float(right @ right))
+        step, predicted = _step(bent, no_limits, room)
+        best = lsq_linear(matrix, -right, (room[:, 0], room[:, 1]))
+        assert predicted == pytest.approx(2 * best.cost, rel=2e-3)
+        np.testing.assert_allclose(step, best.x, atol=2e-2)
+
+
+def test_a_step_under_limits_is_the_least_of_a_general_minimiser() -> None:
+    """Against scipy's L-BFGS-B on the same piecewise parabola, where many limits and bounds press at once."""
+    from scipy.optimize import minimize
+
+    rng = np.random.default_rng(1)
+    for _ in range(20):
+        matrix, right = rng.normal(size=(60, 25)) * np.geomspace(1.0, 0.02, 25), 5.0 * rng.normal(size=60)
+        limits = _Sighted(rng.uniform(0.3, 1.2, 40), rng.normal(size=(40, 25)), 20.0)
+        room = np.tile([-0.4, 0.4], (25, 1)) * rng.random((25, 1))
+        bent = _Parabola(matrix.T @ matrix, matrix.T @ right, float(right @ right))
+
+        def cost(x: np.ndarray) -> tuple[float, np.ndarray]:
+            over = 20.0 * np.maximum(0.0, limits.harm + limits.slopes @ x - FROM)  # noqa: B023
+            left = matrix @ x + right  # noqa: B023
+            slope = 2.0 * (matrix.T @ left + 20.0 * limits.slopes.T @ over)  # noqa: B023
+            return float(left @ left + over @ over), slope
+
+        step, predicted = _step(bent, limits, room)
+        best = minimize(cost, step, jac=True, method="L-BFGS-B", bounds=room, options={"maxiter": 2000})
+        assert ((step >= room[:, 0]) & (step <= room[:, 1])).all()
+        assert predicted == pytest.approx(cost(step)[0], rel=1e-6)
+        assert cost(step)[0] <= best.fun * 1.003
+
+
+def test_levels_read_the_middle_of_a_mark_and_silhouettes_may_be_darker() -> None:
+    look = parse_look(SMALL)
+    model = Model(look, free_parameters(look), np.repeat([[0.3], [0.5]], 30, axis=0) * np.ones(3))
+    seen = model.seen()
+    targets = (Target("a", "wall", 50.0, slice(30, 60)), Target("a", "arm", 99.0, slice(0, 30), most=True))
+    goal = Levels(slice(0, 60), model.output, targets)
+    assert goal.levels(seen)[0] == pytest.approx(100 * seen.signal[40, 0])
+    assert goal.off(seen)[1] == 0.0
+    assert targets[1].met(10.0) and not targets[1].met(101.5)
+    assert targets[0].met(52.0) and not targets[0].met(47.9)
+
+
+def test_two_parameters_that_do_the_same_are_known_only_together() -> None:
+    """Rows measure a + b, and c."""
+    rows = 100.0 * np.array([[1.0, 1.0, 0.0], [0.0, 0.0, 1.0]])
+    spread = Information(rows.T @ rows).spread()
+    assert np.sqrt(spread[0, 0]) == pytest.approx(UNKNOWN / np.sqrt(2.0), rel=1e-3)  # only the sum is known
+    assert spread[0, 1] / np.sqrt(spread[0, 0] * spread[1, 1]) == pytest.approx(-1.0, abs=1e-3)
+    assert np.sqrt(spread[2, 2]) == pytest.approx(0.01, rel=0.01)
+
+
+def test_a_parameter_without_effect_is_as_unknown_as_before() -> None:
+    spread = Information(np.diag([1e4, 0.0])).spread()
+    assert np.sqrt(np.diag(spread)) == pytest.approx([0.01, UNKNOWN], rel=1e-3)
+
+
+class _Bent:
+    """A problem whose cost about z is |A (z - truth)|^2."""
+
+    def __init__(self, matrix: np.ndarray) -> None:
+        self.square = matrix.T @ matrix
+        look = parse_look(SMALL)
+        self.model = type("M", (), {"free": free_parameters(look)[: matrix.shape[1]]})()
+
+    def curvature(self, z: np.ndarray) -> np.ndarray:
+        return self.square + 1e-8 * np.eye(len(z))
+
+
+def test_what_costs_nothing_goes_back_and_of_twins_one() -> None:
+    """Two columns alike, one without effect, one of its own: one twin and the idle one go home, the rest stay."""
+    matrix = np.zeros((10, 4))
+    matrix[0, :2] = 5.0
+    matrix[1, 3] = 5.0
+    gone = worth(_Bent(matrix), np.array([0.1, 0.2, 0.3, 0.2]), 0.01)  # type: ignore[arg-type]
+    assert 2 in gone and 3 not in gone and len(set(gone) & {0, 1}) == 1 and len(gone) == 2
