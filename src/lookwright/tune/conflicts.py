@@ -14,8 +14,10 @@ from .solver import Problem, solve
 
 Array = NDArray[np.float64]
 
-MOST = 15
-"""Evaluations for one question. A target that is within reach is met in five to ten (measured)."""
+MOST = 20
+"""Evaluations for one question. A target that is within reach is met in two to ten (measured)."""
+
+WEIGHT = 4.0
 
 
 def explain(problem: Problem, levels: Levels, z: Array, labels: Sequence[str]) -> list[str]:
@@ -45,20 +47,24 @@ def explain(problem: Problem, levels: Levels, z: Array, labels: Sequence[str]) -
             t = levels.targets[i]
             alone.append(i)
             sentences.append(
-                f"{labels[i]} cannot reach {t.level:g} even by itself within the bounds and restraint: {nearest:.0f} "
-                "is as near as it gets."
+                f"{labels[i]} was not brought to {t.level:g} even by itself within the bounds and restraint: "
+                f"{nearest:.1f} at best."
             )
     rest = [i for i in everything if i not in alone]
     if len(rest) > 1 and not asked.met(rest, asked.levels(rest, z)):
         core = list(rest)
+        among = [i for i in rest if i in unmet]  # mostly enough to find it in
+        if 1 < len(among) < len(rest) and not asked.met(among, asked.levels(among, z)):
+            core = among
+        rest = list(core)
         for i in sorted(rest, key=lambda i: i in unmet):  # keep the unmet ones in, if it can be so
             fewer = [j for j in core if j != i]
             if len(fewer) > 1 and not asked.met(fewer, asked.levels(fewer, z)):
                 core = fewer
         wanted = _names([f"{labels[i]} at {levels.targets[i].level:g}" for i in core])
         best = asked.levels(core, z)
-        got = ", ".join(f"{best[i]:.0f}" for i in core)
-        sentences.append(f"{wanted} cannot be met together: {got} is as near as they get.")
+        got = ", ".join(f"{best[i]:.1f}" for i in core)
+        sentences.append(f"{wanted} could not be met together: {got} at best.")
     return sentences
 
 
@@ -88,9 +94,10 @@ class _Asked:
                 if i in which:
                     targets.append(replace_part(t, slice(start, start + count)))
                 start += count
-            goal = Levels(slice(0, start), self._levels.output, tuple(targets), weight=4.0)
-            small = Problem(self._model, [goal], self._problem.barrier, pull=0.002)
-            found = solve(small, z, most=MOST)
+            goal = Levels(slice(0, start), self._levels.output, tuple(targets), weight=WEIGHT, soft=1e3)
+            # Where the sum of all is within one tolerance, each is.
+            small = Problem(self._model, [goal], self._problem.barrier, pull=0.002, enough=0.9 * WEIGHT)
+            found = solve(small, z, most=MOST, tolerance=0.05)
             got = goal.levels(self._model.move(found.z)[goal.part])
             self._known[key] = dict(zip(which, (float(v) for v in got), strict=True))
         return self._known[key]

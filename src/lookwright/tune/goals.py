@@ -126,6 +126,7 @@ class Levels(Goal):
     output: Signal
     targets: tuple[Target, ...]
     weight: float = 1.0
+    soft: float = LEVEL_SOFT
     name: str = "levels"
     words: str = "distance from the wanted levels (root mean square, % of signal)"
     floor: float = 0.5
@@ -148,7 +149,7 @@ class Levels(Goal):
         # A target is a wish for one number: each counts whole, so that several are all met. One out of reach counts by
         # its size, or it would bend everything for the last percent.
         error = self.off(seen) / LEVEL_TOLERANCE
-        return softened(error[:, None], np.abs(error), LEVEL_SOFT).ravel()
+        return softened(error[:, None], np.abs(error), self.soft).ravel()
 
     def distance(self, seen: Seen) -> float:
         return float(np.sqrt(np.mean(self.off(seen) ** 2)))

@@ -221,6 +221,8 @@ class _Run:
         at_before = levels.levels(self.model.move(zero)[levels.part]) if levels else None
         self.way.append(zero)
         z = self._restrain(self._search(zero), [], harm_before)
+        if levels is not None:
+            z = self._restrain(self._insist(z, levels), [], harm_before)
         found = z
         if not self.stopped and any(g.data for g in self.gathered.goals):
             z, back = self._identify(z)
@@ -309,6 +311,21 @@ class _Run:
             if other >= 0.97 * cost:
                 break
             z, cost = again, other
+        return z
+
+    def _insist(self, z: Array, levels: Levels) -> Array:
+        """Levels weigh more where all can be met so: they were asked for, kept colour and small moves were not."""
+        asked = levels.weight
+        for _ in range(3):
+            off = np.abs(levels.off(self.model.move(z)[levels.part]))
+            if off.max() <= 0.9 * LEVEL_TOLERANCE or self.stopped:
+                return z
+            levels.weight *= 4.0
+            trial, _ = self._solve(z, most=8)
+            off = np.abs(levels.off(self.model.move(trial)[levels.part]))
+            if off.max() <= LEVEL_TOLERANCE:
+                return trial
+        levels.weight = asked
         return z
 
     def _high(self, z: Array) -> bool:

@@ -25,15 +25,16 @@ PULL = 0.01
 """Residual of one parameter moved by its whole usual range: ten thousand such moves weigh as one visible difference.
 Weak enough not to bias what the pictures say, strong enough to choose between settings that look alike."""
 
-PULL_TO_FEW = 0.3
+PULL_TO_FEW = 1.0
 """The same where only levels or a separation are asked for: a handful of numbers does not say where thirty parameters
-belong. A whole usual range then weighs as much as a level three tenths of a tolerance off."""
+belong. A move by half a usual range then weighs as much as a level half a tolerance off; one that is good for several
+tolerances, as exposure is, hardly feels it."""
 
 STEP = 1e-4
 """Forward difference in z (a share of a parameter's usual range). The maps are smooth; the error is of this order."""
 
 ENOUGH = 0.03**2
-"""Sum of squares of goals and limits at which the solver stops: three hundredths of a just visible difference."""
+"""Three hundredths of a just visible difference: what is nearer is not looked for."""
 
 LEAST_REACH = 0.3
 """Least bound on a step that is handed from one solution to the next."""
@@ -96,6 +97,8 @@ class Problem:
     """(n,) a pull of each parameter's own, where some are to be drawn back to their start."""
     told: Callable[[float], None] = lambda cost: None
     """Called with the cost of each place that is better than those before."""
+    enough: float = ENOUGH
+    """Sum of squares of goals and limits at which the solver stops."""
     reach: float = 2.0
     """Bound on what one parameter's part of a step may change, in residual; follows how straight the problem is."""
     _ops: dict[int, Op] = field(default_factory=dict)
@@ -241,7 +244,7 @@ def _descend(
     reach, small, updates = problem.reach, 0, 0
     jacobian: Array | None = None
     limits: _Limits | None = None
-    while moving and count[0] < most and here.asked > ENOUGH:
+    while moving and count[0] < most and here.asked > problem.enough:
         exact = jacobian is None or limits is None or limits.wants_more(here)
         if jacobian is None or limits is None or exact:
             problem.stand(here.z)

@@ -73,7 +73,7 @@ def target_sentences(outcome: Outcome) -> list[str]:
         return []
     met = sum(t.met for t in outcome.targets)
     text = [f"{met} of {len(outcome.targets)} level targets are met within {LEVEL_TOLERANCE:g} % of signal."]
-    off = [f"{t.label} at {t.after:.0f} instead of {t.asked}" for t in outcome.targets if not t.met]
+    off = [f"{t.label} at {t.after:.1f} instead of {t.asked}" for t in outcome.targets if not t.met]
     if off:
         text.append("Not met: " + "; ".join(off) + ".")
     return text + outcome.conflicts
