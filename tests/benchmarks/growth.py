@@ -1,48 +1,64 @@
-"""How time grows: baking with the lattice, applying with the picture, previews with the number of stills.
+"""How time grows: baking with the lattice, applying with the picture, tuning with stills, samples and parameters,
+batches with the number of stills.
 
-    python tests/benchmarks/growth.py [bake|apply|preview]
+    python tests/benchmarks/growth.py [bake|apply|tune|batch]
 
-Prints Markdown tables. Each row is a ratio to the smallest of its table, beside the ratio of the amounts of work: a
-time that grows as the work does has equal columns, one with a fixed part grows less. Rows are timed in turns, so that
-other work on the machine slows all of them; medians of the rounds.
+Prints machine, releases and Markdown tables. Each row is a ratio to the smallest of its table, beside the ratio of the
+amounts of work: a time that grows as the work does has equal columns, one with a fixed part grows less. Rows are timed
+in turns, so that other work on the machine slows all of them; medians of the rounds. Processor time (all threads,
+children included) feels other work least.
 """
 
 from __future__ import annotations
 
 import os
 import platform
+import resource
 import statistics
 import subprocess
 import sys
 import tempfile
 import time
 from collections.abc import Callable
+from importlib.metadata import version
 from pathlib import Path
 
 import numpy as np
+import tune_cost
 
 ROOT = Path(__file__).parents[2]
 LOOK = ROOT / "looks" / "night-workshop.toml"
 STILL = ROOT / "sample_images" / "wide_acescct.png"
+RELEASES = ("numpy", "scipy", "opencolorio", "openimageio", "colour-science", "pillow")
+
+Job = Callable[[], object]
 
 
-def medians(jobs: list[Callable[[], object]], rounds: int) -> list[float]:
-    """Median seconds of each job, the jobs taking turns; a first round is not counted."""
-    times: list[list[float]] = [[] for _ in jobs]
-    for number in range(rounds + 1):
+def processor() -> float:
+    """Seconds of this process and of those it waited for."""
+    both = (resource.getrusage(who) for who in (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN))
+    return sum(u.ru_utime + u.ru_stime for u in both)
+
+
+def medians(jobs: list[Job], rounds: int, warm: bool) -> list[tuple[float, float]]:
+    """Median seconds and processor seconds of each job, the jobs taking turns; ``warm``: a first round is not counted."""
+    times: list[list[tuple[float, float]]] = [[] for _ in jobs]
+    for number in range(rounds + warm):
         for job, kept in zip(jobs, times, strict=True):
-            start = time.perf_counter()
+            start, used = time.perf_counter(), processor()
             job()
-            if number:
-                kept.append(time.perf_counter() - start)
-    return [statistics.median(kept) for kept in times]
+            if number >= warm:
+                kept.append((time.perf_counter() - start, processor() - used))
+    return [tuple(map(statistics.median, zip(*kept, strict=True))) for kept in times]  # type: ignore[misc]
 
 
-def table(title: str, names: list[str], work: list[float], jobs: list[Callable[[], object]], rounds: int) -> None:
-    print(f"\n**{title}** (medians of {rounds} rounds)\n\n| amount | work | time | seconds |\n|---|---:|---:|---:|")
-    took = medians(jobs, rounds)
-    for name, amount, seconds in zip(names, work, took, strict=True):
-        print(f"| {name} | {amount / work[0]:.1f} | {seconds / took[0]:.1f} | {seconds:.3f} |", flush=True)
+def table(title: str, names: list[str], work: list[float], jobs: list[Job], rounds: int, warm: bool = True) -> None:
+    print(f"\n**{title}** (medians of {rounds} rounds)\n")
+    print("| amount | work | time | processor | seconds | processor seconds |\n|---|---:|---:|---:|---:|---:|")
+    took = medians(jobs, rounds, warm)
+    for name, amount, (seconds, used) in zip(names, work, took, strict=True):
+        ratios = f"{amount / work[0]:.1f} | {seconds / took[0][0]:.1f} | {used / max(took[0][1], 1e-3):.1f}"
+        print(f"| {name} | {ratios} | {seconds:.3f} | {used:.2f} |", flush=True)
 
 
 def baking() -> None:
@@ -52,7 +68,7 @@ def baking() -> None:
 
     pipeline = compile_look(read_look(LOOK))
     sizes = (9, 17, 33, 49, 65)
-    jobs: list[Callable[[], object]] = [lambda n=n: bake(pipeline, n) for n in sizes]
+    jobs: list[Job] = [lambda n=n: bake(pipeline, n) for n in sizes]
     table("Baking against lattice size", [f"{n} points" for n in sizes], [float(n**3) for n in sizes], jobs, 3)
 
 
@@ -68,12 +84,46 @@ def applying() -> None:
     large = np.tile(still, (-(-4320 // still.shape[0]), -(-7680 // still.shape[1]), 1))
     sides = ((960, 540), (1920, 1080), (3840, 2160), (7680, 4320))
     pictures = [np.ascontiguousarray(large[:height, :width]) for width, height in sides]
-    jobs: list[Callable[[], object]] = [lambda p=p: applier(p) for p in pictures]
+    jobs: list[Job] = [lambda p=p: applier(p) for p in pictures]
     names = [f"{w * h / 1e6:.1f} Mpx" for w, h in sides]
     table("Applying a 33-point lattice against the picture", names, [float(w * h) for w, h in sides], jobs, 5)
 
 
-def previewing() -> None:
+def tuning() -> None:
+    """The command with a reference, imports and reading included, as tune_cost.py measures it."""
+    from lookwright.look.read import read_look
+    from lookwright.tune.free import free_parameters
+
+    model = read_look(LOOK)
+    names = [f.name for f in free_parameters(model)]
+    with tempfile.TemporaryDirectory() as name:
+        reference = Path(name) / "reference.png"
+        subprocess.run(
+            [sys.executable, "-m", "lookwright", "preview", str(ROOT / "looks" / "overcast.toml"), "--stills",
+             str(next(p for p in tune_cost.STILLS if p.stem.startswith("day"))), "--format", "png", "--out", name],
+            check=True, stdout=subprocess.DEVNULL,
+        )  # fmt: skip
+        next(Path(name).glob("*-overcast.png")).rename(reference)
+
+        def tune(stills: int = 6, samples: int = 1200, parameters: int = len(names)) -> None:
+            chosen = [a for p in tune_cost.STILLS[:stills] for a in ("--stills", p)]
+            locked = [a for n in names[parameters:] for a in ("--lock", n)]
+            tune_cost.run("tune", LOOK, *chosen, "--reference", reference, "--samples", samples, *locked,
+                          "--out", f"{name}/new.toml", "--quiet")  # fmt: skip
+
+        counts = (1, 3, 6)
+        jobs: list[Job] = [lambda c=c: tune(stills=c) for c in counts]
+        table("Tuning against stills", [f"{c} still(s)" for c in counts], [float(c) for c in counts], jobs, 2, False)
+        amounts = (600, 1200, 4800)
+        jobs = [lambda a=a: tune(samples=a) for a in amounts]
+        table("Tuning against samples", [f"{a} samples" for a in amounts], [float(a) for a in amounts], jobs, 2, False)
+        free = (len(names) // 4, len(names) // 2, len(names))
+        jobs = [lambda f=f: tune(parameters=f) for f in free]
+        titles = [f"{f} parameters" for f in free]
+        table("Tuning against free parameters", titles, [float(f) for f in free], jobs, 2, False)
+
+
+def batching() -> None:
     from lookwright.stills import read, write
 
     counts = (2, 8, 32)
@@ -94,14 +144,24 @@ def previewing() -> None:
                 check=True, stdout=subprocess.DEVNULL,
             )  # fmt: skip
 
-        jobs: list[Callable[[], object]] = [lambda c=c: preview(c) for c in counts]
+        jobs: list[Job] = [lambda c=c: preview(c) for c in counts]
         names = [f"{c} stills of 0.5 Mpx" for c in counts]
         table("The preview command, start included, against stills", names, [float(c) for c in counts], jobs, 3)
 
 
+def processor_name() -> str:
+    try:
+        lines = Path("/proc/cpuinfo").read_text(encoding="utf-8").splitlines()
+        return next(x.split(":", 1)[1].strip() for x in lines if x.startswith("model name"))
+    except (OSError, StopIteration):
+        return platform.processor() or platform.machine()
+
+
 def main() -> None:
-    chosen = {"bake": baking, "apply": applying, "preview": previewing}
-    print(f"{platform.machine()}, {os.cpu_count()} cores, Python {platform.python_version()}, numpy {np.__version__}")
+    chosen = {"bake": baking, "apply": applying, "tune": tuning, "batch": batching}
+    releases = ", ".join(f"{name} {version(name)}" for name in RELEASES)
+    print(f"{processor_name()}, {os.cpu_count()} cores, load {os.getloadavg()[0]:.1f}")
+    print(f"Python {platform.python_version()}, {releases}")
     for name in sys.argv[1:] or chosen:
         chosen[name]()
 
