@@ -37,10 +37,10 @@ def written(folder: Path) -> Path | None:
 
 @pytest.mark.parametrize("number", [signal.SIGTERM, signal.SIGHUP])
 def test_ended_in_mid_write(tmp_path: Path, number: int) -> None:
-    """The real command, a LUT of 27 MB: the signal comes when part of it is on the disk."""
+    """The real command, a LUT of 7 MB: the signal comes when part of it is on the disk."""
     (tmp_path / "look.cube").write_text("earlier", encoding="utf-8")
     for _ in range(5):  # on a busy machine the moment may be missed
-        with start("bake", LOOK, "--size", 97, "--out", tmp_path / "look.cube") as running:
+        with start("bake", LOOK, "--size", 65, "--out", tmp_path / "look.cube") as running:
             while written(tmp_path) is None and running.poll() is None:
                 time.sleep(0.0005)
             running.send_signal(number)
