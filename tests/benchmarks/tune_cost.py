@@ -46,6 +46,30 @@ def run(*arguments: object) -> tuple[float, float]:
     return wall, after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime
 
 
+def finished_frame(folder: Path) -> Path:
+    """A finished frame of other content: daylight through another look, cut so that it is no still of the list."""
+    reference = folder / "reference.png"
+    day = read(STILLS[[p.stem.startswith("day") for p in STILLS].index(True)]).pixels[:, :1400]
+    graded = compile_look(read_look(ROOT / "looks" / "overcast.toml"))(day[::2, ::2].astype(float))
+    write(reference, np.repeat(np.repeat(graded.astype(np.float32), 4, axis=0), 4, axis=1), depth="8")
+    return reference
+
+
+def given(paths: list[Path]) -> list[object]:
+    """The stills as options."""
+    return [a for p in paths for a in ("--stills", p)]
+
+
+def asked(folder: Path) -> list[object]:
+    """The options that all runs share."""
+    return ["--reference", finished_frame(folder), "--out", folder / "new.toml", "--quiet"]
+
+
+def six_large_stills(folder: Path) -> list[object]:
+    """Options of the run that the budget speaks of; its pictures are made in ``folder``."""
+    return [*given([enlarged(p, folder, 2) for p in STILLS]), *asked(folder)]
+
+
 def main() -> None:
     few = ["hues", "split.warm", "split.cool", "split.width", "split.balance", "split.neutral_hold", "print.amount",
            "print.negative_gamma", "print.toe", "print.shoulder", "print.density_max", "print.printer_red",
@@ -53,23 +77,14 @@ def main() -> None:
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
         large = [enlarged(p, folder, 2) for p in STILLS]
-        # A finished frame of other content: daylight through another look, cut so that it is no still of the list.
-        reference = folder / "reference.png"
-        day = read(STILLS[[p.stem.startswith("day") for p in STILLS].index(True)]).pixels[:, :1400]
-        graded = compile_look(read_look(ROOT / "looks" / "overcast.toml"))(day[::2, ::2].astype(float))
-        write(reference, np.repeat(np.repeat(graded.astype(np.float32), 4, axis=0), 4, axis=1), depth="8")
-        common = ["--reference", reference, "--out", folder / "new.toml", "--quiet"]
-
-        def stills(paths: list[Path]) -> list[object]:
-            return [a for p in paths for a in ("--stills", p)]
-
+        common = asked(folder)
         rows: list[tuple[str, list[object]]] = [
-            ("6 stills of 3840x2160, whole look", [*stills(large), *common]),
-            ("3 stills of 3840x2160", [*stills(large[:3]), *common]),
-            ("1 still of 3840x2160", [*stills(large[:1]), *common]),
-            ("6 stills of 1920x1080", [*stills(STILLS), *common]),
-            ("the same, 8000 samples", [*stills(STILLS), *common, "--samples", 8000]),
-            ("the same, 10 parameters", [*stills(STILLS), *common, *[a for f in few for a in ("--lock", f)]]),
+            ("6 stills of 3840x2160, whole look", [*given(large), *common]),
+            ("3 stills of 3840x2160", [*given(large[:3]), *common]),
+            ("1 still of 3840x2160", [*given(large[:1]), *common]),
+            ("6 stills of 1920x1080", [*given(STILLS), *common]),
+            ("the same, 8000 samples", [*given(STILLS), *common, "--samples", 8000]),
+            ("the same, 10 parameters", [*given(STILLS), *common, *[a for f in few for a in ("--lock", f)]]),
         ]
         print(f"{'':40s} {'seconds':>8s} {'processor':>10s} {'load':>6s}")
         for words, arguments in rows:
