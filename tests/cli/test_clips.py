@@ -170,5 +170,6 @@ def test_without_the_extra(clip: Path, look: Path, tmp_path: Path) -> None:
         )
         assert done.returncode == 2 and done.stdout == b""
         assert done.stderr.decode() == (
-            "lookwright: clips: the extra 'clips' is not installed; pip install 'lookwright[clips]'\n"
+            "lookwright: clips: the extra 'clips' is not installed; "
+            "install it in lookwright's folder: pip install -e '.[clips]'\n"
         )

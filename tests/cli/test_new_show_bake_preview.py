@@ -472,3 +472,18 @@ def test_a_reader_that_leaves_early_is_no_fault(look: Path) -> None:
         assert running.stdout is not None and running.stderr is not None
         running.stdout.close()
         assert running.stderr.read() == b""
+
+
+@pytest.mark.parametrize("layout", ["graded", "sheet"])
+def test_preview_tells_a_doubt_about_the_signal(lookwright: Any, look: Path, tmp_path: Path, layout: str) -> None:
+    """A graded picture, with black near 0 and colour in its codes, is not what a look for log is fed."""
+    still = Path(__file__).parents[2] / "sample_images" / "wide_acescct.png"
+    fine = lookwright("preview", look, "--stills", still, "--out", tmp_path / "fine", "--format", "png")
+    assert fine.code == 0 and fine.err == ""
+    finished = tmp_path / "fine" / "wide_acescct-window.png"
+    arguments = ("preview", look, "--stills", finished, "--layout", layout, "--out", tmp_path / "wrong")
+    wrong = lookwright(*arguments)
+    assert wrong.code == 0
+    assert wrong.err.startswith("lookwright: doubt: wide_acescct-window.png: ") and "display" in wrong.err
+    assert json.loads(lookwright(*arguments, "--json").out)["doubts"].keys() == {finished.name}
+    assert lookwright(*arguments, "--quiet").err == ""

@@ -388,3 +388,9 @@ def test_written_text_reads_back_equal_with_limits_and_strange_words() -> None:
     )  # fmt: skip
     look = parse_look(text)
     assert parse_look(look_text(look)) == look
+
+
+def test_a_lut_taken_for_a_look_is_told_apart() -> None:
+    with pytest.raises(RecipeError) as caught:
+        parse_look("LUT_3D_SIZE 2\n", "warm.CUBE")
+    assert caught.value.hint == "this is a LUT: 'recover' takes the look out of one that lookwright wrote"

@@ -43,7 +43,9 @@ def command(
     missing = [name for name in ("starlette", "uvicorn") if find_spec(name) is None]
     if missing:
         raise LookwrightError(
-            "bench", f"{' and '.join(missing)} not installed", hint="install it with: pip install 'lookwright[bench]'"
+            "bench",
+            f"{' and '.join(missing)} not installed",
+            hint="install it in lookwright's folder: pip install -e '.[bench]'",
         )
     from ..bench.bench import Given
     from ..bench.server import serve

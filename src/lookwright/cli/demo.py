@@ -11,7 +11,7 @@ from .options import out_option, progress, quiet_option, tell
 
 
 @click.command()
-@out_option("Folder for the results.", required=False)
+@out_option("Folder for the results; 'demo' when left out.", required=False)
 @quiet_option
 def command(out: Path | None, quiet: bool) -> None:
     """Make the whole job once from the sample stills: bake every look of looks/, and preview it.

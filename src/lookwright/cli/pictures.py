@@ -21,6 +21,8 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from ..lut.viewing import View
+    from ..spaces.signal import Signal
+    from ..stills import Still
 
     Pixels = NDArray[np.float32]
 
@@ -77,8 +79,34 @@ def view_of(job: Job) -> tuple[View, str]:
     return view, f"{__version__} {digest} {job.layout} {job.suffix} {job.at}"
 
 
-def grade(task: Task) -> None:
-    """Grade one still into its target.
+class Doubts:
+    """Whether a few of the stills look like what the look is fed: the wrong signal spoils any look without a word."""
+
+    MOST = 8
+    """Stills looked at, evenly over the list."""
+
+    def __init__(self, paths: list[Path], source: Signal) -> None:
+        self._chosen = set(paths[:: max(1, -(-len(paths) // self.MOST))])
+        self._source = source
+        self.sentences: dict[str, list[str]] = {}
+        """By name of the still."""
+
+    def __call__(self, still: Still) -> None:
+        """Look at a still if it is one of those chosen; called from several threads."""
+        from ..measure.plausible import findings
+
+        if still.path in self._chosen:
+            found = [f.sentence for f in findings(still.pixels, self._source, most=50_000)]
+            if found:
+                self.sentences[still.path.name] = found
+
+    def lines(self) -> list[str]:
+        """One line for each still and doubt, in the order of names."""
+        return [f"doubt: {name}: {text}" for name, texts in sorted(self.sentences.items()) for text in texts]
+
+
+def grade(task: Task, notice: Callable[[Still], None] | None = None) -> None:
+    """Grade one still into its target; ``notice`` is shown the still.
 
     Raises :class:`PictureError` for a still that cannot be read, :class:`OutputError` for a target that cannot be
     written.
@@ -86,6 +114,8 @@ def grade(task: Task) -> None:
     job = task.job
     view, _ = view_of(job)
     still = read(Path(task.still))
+    if notice is not None:
+        notice(still)
     after = view.graded(still.pixels, no_nan=True)
     if job.layout == "graded":
         save(Path(task.target), after, view, still.alpha)
@@ -102,8 +132,9 @@ def write_previews(
     out: Path,
     advance: Callable[[int], None],
     scheduler: str | None = None,
+    notice: Callable[[Still], None] | None = None,
 ) -> tuple[list[Path], list[Path], list[LookwrightError]]:
-    """Grade ``paths`` into ``out``.
+    """Grade ``paths`` into ``out``; ``notice`` is shown each still that this machine reads.
 
     Returns the files written, the files that were there already as this job would make them, and the faults of single
     stills. Raises :class:`LookwrightError` for a fault that stops everything: the look, or a target that cannot be
@@ -111,7 +142,7 @@ def write_previews(
     """
     view, digest = view_of(job)
     if job.layout == "sheet":
-        return _sheets(job, view, paths, out, advance)
+        return _sheets(job, view, paths, out, advance, notice)
     # A few pictures are made anew in a moment; a season's are not.
     ledger = Ledger(out) if len(paths) >= RESUMABLE else None
     if ledger is not None:
@@ -141,7 +172,7 @@ def write_previews(
             keys[str(target)] = key
             yield Task(job, str(path), str(target), f"{path.stem}: {view.output.encoding.name}")
 
-    outcomes = run_cluster(tasks(), grade, scheduler) if scheduler else run_local(tasks(), grade)
+    outcomes = run_cluster(tasks(), grade, scheduler) if scheduler else run_local(tasks(), lambda t: grade(t, notice))
     for outcome in outcomes:
         _take(outcome, written, faults)
         if outcome.fault is None:
@@ -162,7 +193,12 @@ def _take(outcome: Outcome[Task], written: list[Path], faults: list[LookwrightEr
 
 
 def _sheets(
-    job: Job, view: View, paths: list[Path], out: Path, advance: Callable[[int], None]
+    job: Job,
+    view: View,
+    paths: list[Path],
+    out: Path,
+    advance: Callable[[int], None],
+    notice: Callable[[Still], None] | None,
 ) -> tuple[list[Path], list[Path], list[LookwrightError]]:
     written: list[Path] = []
     faults: list[LookwrightError] = []
@@ -175,7 +211,10 @@ def _sheets(
         def work(task: Task, small: dict[str, Any] = small) -> None:
             from ..sheets.canvas import fitted, to_image
 
-            small[task.still] = fitted(to_image(view.graded(read(Path(task.still)).pixels, no_nan=True)), 640)
+            still = read(Path(task.still))
+            if notice is not None:
+                notice(still)
+            small[task.still] = fitted(to_image(view.graded(still.pixels, no_nan=True)), 640)
 
         for outcome in run_local((Task(job, str(p), str(p), "") for p in chunk), work):
             _take(outcome, [], faults)

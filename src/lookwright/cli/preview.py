@@ -73,22 +73,27 @@ def command(
     A LUT file that lookwright did not write needs --source and --output.
 
     A still that cannot be read is reported and the rest are done (exit code 1). From nine stills on, pictures that
-    are there already, from the same still and look, are not made again.
+    are there already, from the same still and look, are not made again. A few of the stills are looked at for signs
+    that they are not the signal the look is fed.
     """
     from ..files import new_folder
     from ..stills import find_stills
-    from .pictures import Job, view_of, write_previews
+    from .pictures import Doubts, Job, view_of, write_previews
 
     model, text = load_look_or_lut(look, said, strength, table=True)
     paths = find_stills(stills)
     job = Job(text, str(look.parent), look.stem, model.strength, size, layout, suffix, at)
     view, _ = view_of(job)
+    doubts = Doubts(paths, view.pipeline.source)
     with new_folder(out), progress("grading", len(paths), quiet or as_json) as advance:
-        written, ready, faults = write_previews(job, paths, out, advance, scheduler)
+        written, ready, faults = write_previews(job, paths, out, advance, scheduler, doubts)
         if faults and not written and not ready:
             raise faults[0]
     for fault in faults:
         say(fault.line())
+    if not quiet:
+        for line in doubts.lines():
+            say(line)
     if as_json:
         tell_json(
             {
@@ -97,6 +102,7 @@ def command(
                 "faults": [f.line() for f in faults],
                 "output": view.output.describe(),
                 "note": view.note,
+                "doubts": doubts.sentences,
             }
         )
     note = f" ({view.note})" if view.note else ""

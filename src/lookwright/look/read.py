@@ -20,6 +20,7 @@ _MOST_BYTES = 1_000_000
 """A recipe is a page of text; a larger file is something else named by mistake."""
 
 _MOST_FAULTS = 20
+_LUT_NAMES = (".cube", ".clf", ".ccc", ".cdl", ".cc")
 """Faults told of one look: each costs a search for its line, and nobody reads more."""
 
 
@@ -60,7 +61,10 @@ def parse_look(text: str, where: str = "look") -> Look:
     try:
         data = safe_toml.loads(text)
     except tomllib.TOMLDecodeError as exc:
-        raise RecipeError(where, f"not valid TOML: {exc}") from None
+        hint = ""
+        if where.lower().endswith(_LUT_NAMES):
+            hint = "this is a LUT: 'recover' takes the look out of one that lookwright wrote"
+        raise RecipeError(where, f"not valid TOML: {exc}", hint=hint) from None
     except ValueError:  # Python's own limit on the digits of an integer
         raise RecipeError(where, "an integer with thousands of digits") from None
     except RecursionError:

@@ -162,7 +162,9 @@ def run_cluster(tasks: Iterable[T], work: Callable[[T], Any], address: str, ahea
         from distributed import Client, as_completed
     except ImportError:
         raise LookwrightError(
-            "--scheduler", "the extra 'cluster' is not installed", hint="pip install 'lookwright[cluster]'"
+            "--scheduler",
+            "the extra 'cluster' is not installed",
+            hint="install it in lookwright's folder: pip install -e '.[cluster]'",
         ) from None
     try:
         client = Client(address, timeout=10, set_as_default=False)

@@ -125,6 +125,8 @@ def write_clip(
                 for packet in stream.encode():
                     container.mux(packet)
         except av.FFmpegError as exc:
+            if isinstance(exc, OSError):  # a full disk, no permission: told as for any other file
+                raise OSError(exc.errno, exc.strerror, str(path)) from None
             raise PictureError(str(path), f"could not be encoded ({' '.join(str(exc).split())[:120]})") from None
     return count
 

@@ -47,7 +47,9 @@ def av_library() -> Any:
         import av
     except ImportError:
         raise LookwrightError(
-            "clips", "the extra 'clips' is not installed", hint="pip install 'lookwright[clips]'"
+            "clips",
+            "the extra 'clips' is not installed",
+            hint="install it in lookwright's folder: pip install -e '.[clips]'",
         ) from None
     return av
 
