@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from ..lut.viewing import View
 from ..spaces.oklab import light_to_oklab
 from ..spaces.signal import Signal
+from ..tune.goals import LEVEL_TOLERANCE
 from . import plot_style as style
 
 if TYPE_CHECKING:
@@ -46,10 +47,11 @@ def write_tune_sheet(path: Path, outcome: Outcome, reference_encoding: str = "")
         columns = 3 if references else 2
         width = 15.6
         tall = 0.58 * width / columns * rows
-        figure = plt.figure(figsize=(width, tall + 5.4), layout="constrained")
-        top, bottom = figure.subfigures(2, 1, height_ratios=[tall, 5.4])
+        low = 9.6 if outcome.targets else 5.4
+        figure = plt.figure(figsize=(width, tall + low), layout="constrained")
+        top, bottom = figure.subfigures(2, 1, height_ratios=[tall, low])
         title = outcome.look.title or "Look"
-        figure.suptitle(f"{title}, tuned: {output.describe()}", fontsize=12)
+        figure.suptitle(f"{title}, tuned: {output.describe()}\n{_summary(outcome)}", fontsize=12)
         axes = top.subplots(rows, columns, squeeze=False)
         for row, (name, pixels) in enumerate(stills):
             _picture(axes[row, 0], before.graded(pixels), f"{name}: before")
@@ -63,14 +65,44 @@ def write_tune_sheet(path: Path, outcome: Outcome, reference_encoding: str = "")
                 _picture(axes[row, 2], _converted(pixels, target, output), f"{name}: {word}")
             else:
                 axes[row, 2].axis("off")
-        plots = bottom.subplots(1, 3, width_ratios=[1.0, 1.0, 1.15])
+        if outcome.targets:
+            plots = bottom.subplots(2, 2).ravel()
+            _levels(plots[2], outcome)
+        else:
+            plots = bottom.subplots(1, 3, width_ratios=[1.0, 1.0, 1.15])
         lab_before = _lab([before.graded(p) for _, p in stills], output)
         lab_after = _lab([after.graded(p) for _, p in stills], output)
         lab_reference = _lab([p for _, p in references], target) if references else None
         _tones(plots[0], lab_before, lab_after, lab_reference)
         _colours(plots[1], lab_before, lab_after, lab_reference)
-        _moves(plots[2], outcome)
+        _moves(plots[-1], outcome)
         style.save_figure(figure, path)
+
+
+def _summary(outcome: Outcome) -> str:
+    """How near, and what the check says, in a line."""
+    from ..tune.words import goal_line
+
+    goals = "; ".join(goal_line(n, a, b).replace("->", "→") for n, (a, b) in outcome.goals.items())
+    return f"{goals}; 'check' {'passes' if outcome.passes else 'fails'}"
+
+
+def _levels(ax: Any, outcome: Outcome) -> None:
+    """Each marked part: the band it should lie in, where it was and where it is."""
+    for k, t in enumerate(outcome.targets):
+        low = 0.0 if t.most else t.wanted - LEVEL_TOLERANCE
+        width = t.wanted + LEVEL_TOLERANCE - low
+        ax.barh(k, width, left=low, height=0.62, color="#7c7c7c", lw=0, label="wanted" if k == 0 else None)
+        ax.plot([t.before, t.after], [k, k], color=style.FAINT, lw=1.0)
+        ax.plot(t.before, k, "o", ms=5, mfc="none", color=style.INK, label="before" if k == 0 else None)
+        ax.plot(t.after, k, "o", ms=5, color=style.INK, label="after" if k == 0 else None)
+    names = [t.label + ("" if t.met else " (not met)") for t in outcome.targets]
+    ax.set_yticks(range(len(names)), names)
+    ax.set_ylim(len(names) - 0.4, -1.6)
+    ax.grid(axis="y", visible=False)
+    ax.set_axisbelow(True)
+    ax.set(title="Levels at marks", xlabel="signal, %", xlim=(0, 100))
+    ax.legend(loc="upper left", ncols=3)
 
 
 def _picture(ax: Any, pixels: Pixels, caption: str) -> None:
@@ -138,6 +170,7 @@ def _moves(ax: Any, outcome: Outcome) -> None:
     ax.set_yticks(range(len(moved)), names)
     ax.invert_yaxis()
     ax.grid(axis="y", visible=False)
-    ax.set(title="What moved (blue: determined by the data)", xlabel="change of the picture, Oklab × 100, r.m.s.")
+    ax.set_axisbelow(True)
+    ax.set(title="What moved (grey: others could stand in)", xlabel="change of the picture, Oklab × 100, r.m.s.")
     if not moved:
         ax.text(0.5, 0.5, "nothing moved", ha="center", va="center", transform=ax.transAxes)

@@ -25,8 +25,9 @@ SOFT = 6.0
 LEVEL_TOLERANCE = 2.0
 """Percent of signal within which a level is met: about half of what a third of a stop makes at face level."""
 
-LEVEL_SOFT = 2.0
-"""Tolerances off from which a level counts by its size."""
+LEVEL_SOFT = 1.0
+"""Tolerances off from which a level counts by its size: where not all can be met, few are missed by much rather than
+all by some."""
 
 
 class Goal:
@@ -157,17 +158,20 @@ class Levels(Goal):
 
 @dataclass
 class Kept(Goal):
-    """Colour stays as it was: levels say nothing about it, so it must not pay for them.
+    """Colour and blacks stay as they were: levels say nothing about them, so they must not pay for them.
 
-    Colour is a/L and b/L of Oklab, which do not move with exposure, read at the lightness of a middle tone.
+    Colour is a/L and b/L of Oklab, which do not move with exposure, read at the lightness of a middle tone. Blacks are
+    the darkest twentieth of the picture: without them stray light would be the cheapest way to lift a face.
     """
 
     part: slice
     target: Array
     """(n, 2) ratios at the start."""
+    black: float
+    """Lightness of the blacks at the start."""
     weight: float = 1.0
     name: str = "colour kept"
-    words: str = "change of colour at equal lightness (Oklab x 100, root mean square)"
+    words: str = "change of colour at equal lightness and of the blacks (Oklab x 100, root mean square)"
     floor: float = 0.3
     pieces: float = 1.0
     data: bool = False
@@ -175,11 +179,24 @@ class Kept(Goal):
     @classmethod
     def of(cls, part: slice, start: Seen, weight: float) -> Kept:
         """Keep what ``start`` shows."""
-        return cls(part, colour_ratios(start.lab), weight)
+        return cls(part, colour_ratios(start.lab), blacks(start.lab), weight)
 
     def residuals(self, seen: Seen) -> Array:
         error = MIDDLE * (colour_ratios(seen.lab) - self.target)
-        return (softened(error, np.linalg.norm(error, axis=1)) / np.sqrt(len(error))).ravel()
+        colour = (softened(error, np.linalg.norm(error, axis=1)) / np.sqrt(len(error))).ravel()
+        black = np.array([[BLACKS_SHARE * (blacks(seen.lab) - self.black)]])
+        return np.concatenate([colour, softened(black, np.abs(black[:, 0])).ravel()])
+
+
+BLACKS_SHARE = 0.5
+"""Weight of the lightness of blacks: a lift by 2, which is just seen in the dark, costs as much as one visible change
+of all colours (our choice)."""
+
+
+def blacks(lab: Array) -> float:
+    """Mean lightness of the darkest twentieth of (n, 3) Oklab x 100."""
+    ordered = np.sort(lab[:, 0])
+    return float(ordered[: max(1, len(ordered) // 20)].mean())
 
 
 MIDDLE = 50.0

@@ -23,7 +23,7 @@ Array = NDArray[np.float64]
 SIZE = 17
 """Points a side: what is left over a recipe is smooth, and 4,913 colours can be learnt from a frame."""
 
-SMOOTHING = (0.003, 0.01, 0.03, 0.1, 0.3, 1.0)
+SMOOTHING = (0.003, 0.02, 0.15, 1.0)
 """Weights of the squared second differences that are tried; the one that predicts colours it was not fitted to."""
 
 DECAY = 1.0
@@ -121,6 +121,8 @@ def learn_residual(made: Array, wanted: Array, where: str = "learn") -> Residual
         left = _rms(wanted[held] - made[held] - _at(moved, made[held]))
         if best is None or left < best[0]:
             best = left, smoothing, moved
+        elif left > 1.05 * best[0]:  # smoother still only gets worse
+            break
     if best is None:
         raise LookwrightError(where, f"what the recipe leaves cannot be carried by a smooth lattice: {fault}",
                               hint="tune the recipe further, or give it the steps it lacks")  # fmt: skip
@@ -145,7 +147,7 @@ def coverage_of(made: Array) -> Array:
 def _fit(made: Array, difference: Array, covered: Array, smoothing: float) -> Array:
     """(SIZE, SIZE, SIZE, 3) displacement by least squares, twice: the second time with outliers taken down."""
     from scipy import sparse
-    from scipy.sparse.linalg import spsolve
+    from scipy.sparse.linalg import splu
 
     shares = trilinear_weights(SIZE, made)
     bend = bends(SIZE)
@@ -155,7 +157,9 @@ def _fit(made: Array, difference: Array, covered: Array, smoothing: float) -> Ar
     found = np.zeros((SIZE**3, 3))
     for _ in range(2):
         square = shares.T @ sparse.diags(weight) @ shares + smoothing * bend + pull
-        found = spsolve(square.tocsc(), shares.T @ (weight[:, None] * difference))
+        # Symmetric: half the time of the general order of elimination (measured).
+        solver = splu(square.tocsc(), "MMD_AT_PLUS_A", diag_pivot_thresh=0.0, options={"SymmetricMode": True})
+        found = solver.solve(shares.T @ (weight[:, None] * difference))
         size = np.linalg.norm(difference - shares @ found, axis=1)
         weight = 1.0 / np.sqrt(1.0 + (size / SOFT) ** 2)
     return np.asarray(found).reshape(SIZE, SIZE, SIZE, 3)

@@ -220,13 +220,12 @@ class _Run:
         levels = next((g for g in self.gathered.goals if isinstance(g, Levels)), None)
         at_before = levels.levels(self.model.move(zero)[levels.part]) if levels else None
         self.way.append(zero)
-        z = self._restrain(self._search(zero), [], harm_before)
-        if levels is not None:
-            z = self._restrain(self._insist(z, levels), [], harm_before)
-        found = z
-        if not self.stopped and any(g.data for g in self.gathered.goals):
-            z, back = self._identify(z)
-            z = self._restrain(z, back, harm_before)
+        try:
+            z, found = self._found(zero, levels, harm_before)
+        except KeyboardInterrupt:  # between two solutions; within one, the solver keeps its own best
+            self.stopped = True
+            self.problem.draw = None
+            z = found = self._restrain(self.way[-1], [], harm_before)
         z = self._tidy(z, harm_before)
         seen = self.model.move(z)
         harm_after = self.barrier.all_harm(self.model.function())
@@ -239,8 +238,11 @@ class _Run:
                 targets.append(Reached(t.label(several), t.level, float(b), float(a), t.most))
         conflicts: list[str] = []
         if levels is not None and not self.stopped and not all(t.met for t in targets):
-            self.told("finding out which targets cannot be met together", 0.0)
-            conflicts = explain(self.problem, levels, z, [t.label for t in targets])
+            try:
+                self.told("finding out which targets cannot be met together", 0.0)
+                conflicts = explain(self.problem, levels, z, [t.label for t in targets])
+            except KeyboardInterrupt:
+                self.stopped = True
         changes = self._changes(z, np.abs(z - found))
         tuned = with_values(self.look, self.free, z)
         return Outcome(
@@ -250,6 +252,17 @@ class _Run:
             targets, conflicts, harm_before, harm_after, self.stopped, self.evaluations, self.starts,
             self.wishes.seed, list(self.gathered.notes), self.gathered,
         )  # fmt: skip
+
+    def _found(self, zero: Array, levels: Levels | None, before: dict[str, float]) -> tuple[Array, Array]:
+        """The solution, and what it was before parameters were put back."""
+        z = self._restrain(self._search(zero), [], before)
+        if levels is not None:
+            z = self._restrain(self._insist(z, levels), [], before)
+        found = z
+        if not self.stopped and any(g.data for g in self.gathered.goals):
+            z, back = self._identify(z)
+            z = self._restrain(z, back, before)
+        return z, found
 
     def _solve(self, z: Array, which: Sequence[int] | None = None, most: int = 60) -> tuple[Array, float]:
         if self.stopped:
