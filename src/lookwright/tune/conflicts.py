@@ -50,6 +50,7 @@ def explain(problem: Problem, levels: Levels, z: Array, labels: Sequence[str]) -
                 f"{labels[i]} was not brought to {t.level:g} even by itself within the bounds and restraint: "
                 f"{nearest:.1f} at best."
             )
+    told = list(alone)
     rest = [i for i in everything if i not in alone]
     if len(rest) > 1 and not asked.met(rest, asked.levels(rest, z)):
         core = list(rest)
@@ -65,6 +66,10 @@ def explain(problem: Problem, levels: Levels, z: Array, labels: Sequence[str]) -
         best = asked.levels(core, z)
         got = ", ".join(f"{best[i]:.1f}" for i in core)
         sentences.append(f"{wanted} could not be met together: {got} at best.")
+        told += core
+    gave_way = [labels[i] for i in unmet if i not in told]
+    if gave_way:
+        sentences.append(f"{_names(gave_way)} could be met alone, and gave way to the others.")
     return sentences
 
 
