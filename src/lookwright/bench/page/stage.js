@@ -88,10 +88,13 @@ export class Stage {
   // Where a fetched region lies on the screen in a pane.
   #place(region, pane) {
     const s = this.scale;
+    const width = region.w * s;
     return {
       x: Math.round(pane.x + pane.w / 2 + (region.x - this.centre.x) * s),
       y: Math.round(pane.y + pane.h / 2 + (region.y - this.centre.y) * s),
-      scale: (s * region.w) / region.width > 1.0001 || s >= 1 ? s : 1,
+      // A region fetched for this very size has whole pixels, so its width is off by a part of one; one fetched for
+      // another size is stretched until the new one is there.
+      scale: Math.abs(width - region.width) < 1 ? 1 : width / region.width,
     };
   }
 
