@@ -21,6 +21,7 @@ import numpy as np
 from lookwright.look.pipeline import compile_look
 from lookwright.look.read import read_look
 from lookwright.stills import read, write
+from lookwright.tune.free import free_parameters
 
 ROOT = Path(__file__).parents[2]
 LOOK = ROOT / "looks" / "night-workshop.toml"
@@ -71,25 +72,36 @@ def six_large_stills(folder: Path) -> list[object]:
 
 
 def main() -> None:
-    few = ["hues", "split.warm", "split.cool", "split.width", "split.balance", "split.neutral_hold", "print.amount",
-           "print.negative_gamma", "print.toe", "print.shoulder", "print.density_max", "print.printer_red",
-           "print.printer_green", "print.printer_blue", "print.coupling", "print.flare", "print.finish"]  # fmt: skip
+    names = [f.name for f in free_parameters(read_look(LOOK))]
+    # Two short recipes' worth: every third parameter, and two of three.
+    third = names[::3]
+    two_thirds = [n for i, n in enumerate(names) if i % 3]
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
         large = [enlarged(p, folder, 2) for p in STILLS]
         common = asked(folder)
-        rows: list[tuple[str, list[object]]] = [
-            ("6 stills of 3840x2160, whole look", [*given(large), *common]),
-            ("3 stills of 3840x2160", [*given(large[:3]), *common]),
-            ("1 still of 3840x2160", [*given(large[:1]), *common]),
-            ("6 stills of 1920x1080", [*given(STILLS), *common]),
-            ("the same, 8000 samples", [*given(STILLS), *common, "--samples", 8000]),
-            ("the same, 10 parameters", [*given(STILLS), *common, *[a for f in few for a in ("--lock", f)]]),
+        def stills(paths: list[Path]) -> list[object]:
+            return [a for p in paths for a in ("--stills", p)]
+
+        def only(kept: list[str]) -> list[object]:
+            return [a for n in names if n not in kept for a in ("--lock", n)]
+
+        count = len(names)
+        rows: list[tuple[str, str, int, int, list[object]]] = [
+            ("6", "3840x2160", count, 1200, [*stills(large), *common]),
+            ("3", "3840x2160", count, 1200, [*stills(large[:3]), *common]),
+            ("1", "3840x2160", count, 1200, [*stills(large[:1]), *common]),
+            ("6", "1920x1080", count, 1200, [*stills(STILLS), *common]),
+            ("6", "1920x1080", len(two_thirds), 1200, [*stills(STILLS), *common, *only(two_thirds)]),
+            ("6", "1920x1080", len(third), 1200, [*stills(STILLS), *common, *only(third)]),
+            ("6", "1920x1080", count, 4800, [*stills(STILLS), *common, "--samples", 4800]),
         ]
-        print(f"{'':40s} {'seconds':>8s} {'processor':>10s} {'load':>6s}")
-        for words, arguments in rows:
+        print("| stills | size | parameters | samples | seconds | processor seconds | load |")
+        print("| --- | --- | --- | --- | --- | --- | --- |")
+        for some, size, free, samples, arguments in rows:
             wall, cpu = run("tune", LOOK, *arguments)
-            print(f"{words:40s} {wall:8.1f} {cpu:10.1f} {os.getloadavg()[0]:6.1f}", flush=True)
+            load = os.getloadavg()[0]
+            print(f"| {some} | {size} | {free} | {samples} | {wall:.1f} | {cpu:.1f} | {load:.1f} |", flush=True)
 
 
 if __name__ == "__main__":
