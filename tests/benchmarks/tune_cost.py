@@ -80,21 +80,19 @@ def main() -> None:
         folder = Path(name)
         large = [enlarged(p, folder, 2) for p in STILLS]
         common = asked(folder)
-        def stills(paths: list[Path]) -> list[object]:
-            return [a for p in paths for a in ("--stills", p)]
 
         def only(kept: list[str]) -> list[object]:
             return [a for n in names if n not in kept for a in ("--lock", n)]
 
         count = len(names)
         rows: list[tuple[str, str, int, int, list[object]]] = [
-            ("6", "3840x2160", count, 1200, [*stills(large), *common]),
-            ("3", "3840x2160", count, 1200, [*stills(large[:3]), *common]),
-            ("1", "3840x2160", count, 1200, [*stills(large[:1]), *common]),
-            ("6", "1920x1080", count, 1200, [*stills(STILLS), *common]),
-            ("6", "1920x1080", len(two_thirds), 1200, [*stills(STILLS), *common, *only(two_thirds)]),
-            ("6", "1920x1080", len(third), 1200, [*stills(STILLS), *common, *only(third)]),
-            ("6", "1920x1080", count, 4800, [*stills(STILLS), *common, "--samples", 4800]),
+            ("6", "3840x2160", count, 1200, [*given(large), *common]),
+            ("3", "3840x2160", count, 1200, [*given(large[:3]), *common]),
+            ("1", "3840x2160", count, 1200, [*given(large[:1]), *common]),
+            ("6", "1920x1080", count, 1200, [*given(STILLS), *common]),
+            ("6", "1920x1080", len(two_thirds), 1200, [*given(STILLS), *common, *only(two_thirds)]),
+            ("6", "1920x1080", len(third), 1200, [*given(STILLS), *common, *only(third)]),
+            ("6", "1920x1080", count, 4800, [*given(STILLS), *common, "--samples", 4800]),
         ]
         print("| stills | size | parameters | samples | seconds | processor seconds | load |")
         print("| --- | --- | --- | --- | --- | --- | --- |")
