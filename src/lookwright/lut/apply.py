@@ -23,9 +23,9 @@ from .lattice import Curves, Lattice, Triple
 
 Pixels = NDArray[np.float32]
 
-BAND = 1 << 16
-"""Pixels per band: at most 1 MB, which stays in a core's second-level cache between the search for NaN and
-the lookup, and long enough (0.3 ms) that handing out bands costs nothing that matters."""
+BAND = 1 << 18
+"""Pixels per band: 5 to 9 ms in OpenColorIO, so that threads hardly meet at the interpreter's lock between bands. Two
+threads are 1.2 times as quick as one with a quarter of this, 1.9 times with this, no more with more (measured)."""
 
 LINE = 512
 """Pixels per line as OpenColorIO is told, whatever the picture's width. For RGB it works in a buffer of one
