@@ -3,10 +3,11 @@
     python tests/faults/command_server.py    # a request (JSON, one line) on stdin, an answer on stdout
 
 A request names ``arguments`` and ``memo`` (see ``remember``) and may name: ``watched``, a folder whose writing is
-followed; ``signal`` with ``at`` (kind and number of an event of the writing) and ``delay``, to be sent so many seconds
-after it; ``limit``, the most bytes a file may have; ``user``, whose permissions it is to have; ``twice``, two of it at
-once. The answer tells, for each, exit code (negative: the signal that ended it), standard error, and the events by
-kind: w for an unfinished file that will be opened, r for one that will be renamed into its place, e for others.
+followed; ``signal`` with ``at`` (kind and number of an event of the writing) and ``delay``, to be sent so many
+seconds after it; ``limit``, the most bytes a file may have; ``bound``, that permissions bind it, root or not;
+``twice``, two of it at once. The answer tells, for each, exit code (negative: the signal that ended it), standard
+error, and the events by kind: w for an unfinished file that will be opened, r for one that will be renamed into its
+place, e for others.
 
 Events are what Python itself tells of (sys.addaudithook) when a path in the watched folder is opened, named, made or
 removed. Libraries written in C write between them; delays reach these moments.
@@ -15,6 +16,7 @@ removed. Libraries written in C write between them; delays reach these moments.
 from __future__ import annotations
 
 import contextlib
+import ctypes
 import gc
 import json
 import os
@@ -73,10 +75,8 @@ def child(request: dict[str, Any], events: int, noise: int) -> NoReturn:
     os.dup2(noise, 2)
     code = 70
     try:
-        if request.get("user"):
-            os.setgroups([])
-            os.setgid(request["user"])
-            os.setuid(request["user"])
+        if request.get("bound"):
+            bind()
         if request.get("limit") is not None:
             signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
             resource.setrlimit(resource.RLIMIT_FSIZE, (request["limit"], request["limit"]))
@@ -100,6 +100,23 @@ def child(request: dict[str, Any], events: int, noise: int) -> NoReturn:
         sys.stderr.flush()
     finally:
         os._exit(code)  # the rest of that end takes long, and has nothing to write
+
+
+def bind() -> None:
+    """Permissions bind this process from here on, though it is root's: capabilities(7) without CAP_DAC_OVERRIDE,
+    CAP_DAC_READ_SEARCH and CAP_FOWNER, bits 1 to 3. Another user might not be let into the environment's own folder.
+    """
+    if os.geteuid() != 0:
+        return
+    libc = ctypes.CDLL(None, use_errno=True)
+    header = (ctypes.c_uint32 * 2)(0x20080522, 0)  # _LINUX_CAPABILITY_VERSION_3, this process
+    sets = (ctypes.c_uint32 * 6)()  # effective, permitted, inheritable: 32 bits each, then the next 32 of each
+    if libc.capget(header, sets) != 0:
+        raise OSError(ctypes.get_errno(), "capget")
+    sets[0] &= ~0b1110
+    sets[1] &= ~0b1110
+    if libc.capset(header, sets) != 0:
+        raise OSError(ctypes.get_errno(), "capset")
 
 
 def watch(request: dict[str, Any], events: int) -> None:

@@ -31,7 +31,6 @@ from writers import NAME, WRITERS, Writer, write_inputs
 pytestmark = pytest.mark.skipif(sys.platform != "linux", reason="forks, mounts and limits as Linux has them")
 
 EARLIER = b"earlier\n"
-NOBODY = 65534
 HERE = [w for w in WRITERS if not w.extra or importlib.util.find_spec(w.extra)]
 
 Files = dict[str, bytes]
@@ -194,11 +193,11 @@ def fill(out: Path) -> None:
 
 
 def _not_permitted(place: Place, writer: Writer, files: Files) -> None:
-    """A folder that this user may not write into; root, whom permissions do not bind, becomes another user for it."""
+    """A folder that this user may not write into; root, whom they do not bind, gives that up for it."""
     with place.folder(files) as out:
         out.parent.chmod(0o755)
         out.resolve().chmod(0o555)
-        (said,) = place.ask(writer, out, user=0 if os.geteuid() else NOBODY)
+        (said,) = place.ask(writer, out, bound=True)
         out.resolve().chmod(0o755)
         assert said["code"] == 2 and "no permission" in one_line(said["said"]), said
         assert visible(out) == dict.fromkeys(files, EARLIER) and not left_over(out)
