@@ -111,24 +111,6 @@ def inserted(text: str, index: int, kind: str) -> str:
     return Blocks(blocks.head, steps, blocks.tail).text()
 
 
-def keyed(text: str, index: int, key: str, value: str) -> str:
-    """A new key at the end of the own keys of the step at ``index``, ahead of its sub-tables.
-
-    tomlkit puts a new key at the end of a table's lines, and after ``[step.hold]`` those belong to the sub-table.
-    """
-    blocks = split(text)
-    steps = [list(s) for s in blocks.steps]
-    step = steps[index]
-    head = next(i for i, line in enumerate(step) if _STEP.match(line))
-    end = next((i for i in range(head + 1, len(step)) if _OWN.match(step[i])), len(step))
-    while end > head + 1 and (not step[end - 1].strip() or _REMARK.match(step[end - 1])):
-        end -= 1
-    indent = step[head][: len(step[head]) - len(step[head].lstrip())]
-    step.insert(end, f"{indent}{key} = {value}")
-    parts = [blocks.head, *steps, blocks.tail]
-    return "\n".join(line for part in parts for line in part) + text[len(text.rstrip("\n")) :]
-
-
 def band_added(text: str, index: int, centre: float) -> str:
     """A new hue band at the end of the step at ``index``."""
     blocks = split(text)

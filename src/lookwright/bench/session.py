@@ -8,9 +8,6 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-import tomlkit
-from tomlkit.items import AoT
-
 from ..errors import LookwrightError, RecipeError
 from ..files import write_bytes
 from ..look.model import Look
@@ -275,10 +272,7 @@ class Session:
 
     def _put(self, told: dict[Place, Any], did: str, steps: Sequence[Step]) -> None:
         """Values into the text, once it reads as these steps."""
-        text = self.text
-        for place, value in told.items():
-            text = with_changes(_with_room(text, place, value), {place: value})
-        self._keep(_spaced(self.text, text), self._now.ids, did, steps)
+        self._keep(_spaced(self.text, with_changes(self.text, told)), self._now.ids, did, steps)
 
     def _keep(self, text: str, ids: tuple[int, ...], did: str, expected: Sequence[Step] | None = None) -> None:
         look = self._checked(text)
@@ -308,17 +302,6 @@ def _strength(value: float) -> float:
     if not 0.0 <= value <= 1.0:
         raise RecipeError("strength", f"{value:g}", "0 to 1")
     return float(value)
-
-
-def _with_room(text: str, place: Place, value: Any) -> str:
-    """The text with a line for a key that its step does not have yet; steps written inline need none."""
-    if place[0] != "step" or len(place) != 3:
-        return text
-    written: Any = tomlkit.parse(text)["step"]
-    index, key = int(place[1]), str(place[2])
-    if not isinstance(written, AoT) or key in written[index]:
-        return text
-    return recipe_text.keyed(text, index, key, tomlkit.item(value).as_string())
 
 
 def _spaced(before: str, after: str) -> str:

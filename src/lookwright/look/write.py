@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from typing import Any
 
@@ -13,6 +14,10 @@ from .model import Look
 
 Change = Mapping[tuple[str | int, ...], Any]
 """Paths such as ``("step", 2, "pull")`` to their new values."""
+
+_STEP = re.compile(r"^\s*\[\[\s*step\s*\]\]\s*(#.*)?$")
+_TABLE = re.compile(r"^\s*\[\[?[^\[\],]+\]\]?\s*(#.*)?$")
+"""A header, and no line of an array of arrays."""
 
 
 def look_text(look: Look) -> str:
@@ -55,6 +60,10 @@ def with_changes(text: str, changes: Change) -> str:
     Numbers are written with at most six significant digits: a look is read by people.
     """
     document = tomlkit.parse(text)
+    if fresh := [p for p in changes if _is_new_in_a_step(document, p)]:
+        for path in fresh:
+            text = _with_key(text, int(path[1]), str(path[2]), _tidy(changes[path]))
+        document = tomlkit.parse(text)
     for path, value in changes.items():
         here: Any = document
         for part in path[:-1]:
@@ -73,6 +82,30 @@ def with_changes(text: str, changes: Change) -> str:
             item.trivia.trail = old.trivia.trail
         here[key] = item
     return tomlkit.dumps(document)
+
+
+def _is_new_in_a_step(document: tomlkit.TOMLDocument, path: tuple[str | int, ...]) -> bool:
+    """Whether ``path`` is a key that its ``[[step]]`` does not have yet; steps written inline take keys as they are."""
+    if path[0] != "step" or len(path) != 3:
+        return False
+    steps: Any = document["step"]
+    return isinstance(steps, AoT) and path[2] not in steps[int(path[1])]
+
+
+def _with_key(text: str, index: int, key: str, value: Any) -> str:
+    """A new key after the own keys of the step at ``index``, ahead of its sub-tables.
+
+    tomlkit puts a new key at the end of a table's lines, and after ``[step.hold]`` those belong to the sub-table.
+    """
+    lines = text.split("\n")
+    head = [i for i, line in enumerate(lines) if _STEP.match(line)][index]
+    end = next((i for i in range(head + 1, len(lines)) if _TABLE.match(lines[i])), len(lines))
+    while end > head + 1 and (not lines[end - 1].strip() or lines[end - 1].lstrip().startswith("#")):
+        end -= 1
+    last = lines[end - 1]
+    indent = last[: len(last) - len(last.lstrip())]
+    lines.insert(end, f"{indent}{key} = {tomlkit.item(value).as_string()}")
+    return "\n".join(lines)
 
 
 def _tidy(value: Any) -> Any:

@@ -5,8 +5,6 @@ from __future__ import annotations
 import textwrap
 from typing import Any
 
-import tomlkit
-
 from ..errors import RecipeError
 from ..look.model import Look
 from ..look.read import parse_look
@@ -39,7 +37,7 @@ def tuned_text(text: str, start: Look, tuned: Look, free: list[Free], note: list
         old, new = _at(start, path), _at(tuned, path)
         if old != new:
             changes[path] = list(new) if isinstance(new, tuple) else new
-    changed = with_changes(_room_for(text, changes), changes) if changes else text
+    changed = with_changes(text, changes) if changes else text
     changed = changed.rstrip("\n") + "\n\n" + remark(note)
     try:
         again = parse_look(changed)
@@ -64,32 +62,6 @@ def _at(look: Look, path: tuple[str | int, ...]) -> Any:
     for part in path[2:]:
         here = here[part] if isinstance(part, int) else getattr(here, part)
     return here
-
-
-def _room_for(text: str, changes: dict[tuple[str | int, ...], Any]) -> str:
-    """``text`` with keys that are new put in ahead of a step's own sub-tables.
-
-    tomlkit adds a new key at the end of a table, and after ``[step.hold]`` that end belongs to the sub-table.
-    """
-    document = tomlkit.parse(text)
-    steps: Any = document["step"]
-    lines = text.split("\n")
-    heads = [i for i, line in enumerate(lines) if line.split("#")[0].replace(" ", "").startswith("[[step]]")]
-    if len(heads) != len(steps):  # steps written in another form (inline): nothing to make room in
-        return text
-    added: dict[int, list[str]] = {}
-    for path, value in changes.items():
-        index, name = int(path[1]), str(path[2])
-        if len(path) == 3 and name not in steps[index]:
-            added.setdefault(heads[index], []).append(f"{name} = {tomlkit.item(value).as_string()}")
-    for head, new in sorted(added.items(), reverse=True):
-        # After the step's own keys, which end at the first sub-table or the next step.
-        end = next((i for i in range(head + 1, len(lines)) if lines[i].lstrip().startswith("[")), len(lines))
-        while end > head + 1 and (not lines[end - 1].strip() or lines[end - 1].lstrip().startswith("#")):
-            end -= 1
-        indent = lines[end - 1][: len(lines[end - 1]) - len(lines[end - 1].lstrip())] if end > head + 1 else ""
-        lines[end:end] = [indent + line for line in new]
-    return "\n".join(lines)
 
 
 def _same(a: Look, b: Look) -> bool:
