@@ -7,7 +7,7 @@ import numpy as np
 from .colours import hues, stops_range
 from .jacobian import HALF_CODE, gain, jacobian
 from .subject import Subject
-from .values import Measured, Value, hue_words, stops_words
+from .values import Array, Measured, Value, hue_words, stops_words
 
 STOPS = stops_range(-7.0, 3.0, 0.5)
 SHADOWS = -3.0
@@ -20,10 +20,16 @@ FLOOR = 0.05
 flat, a ratio to it would make a scandal of nothing."""
 
 
-def noise(subject: Subject) -> Measured:
-    """Largest singular value of the Jacobian in code values, as a ratio to the plain rendering's."""
+def disturbed(subject: Subject) -> tuple[Array, Array, Array, Array]:
+    """Stops, colourfulness and hue of the colours looked at, and their code values with room for half a code beside."""
     stops, colourfulness, hue = np.meshgrid(STOPS, COLOURFULNESS, HUES, indexing="ij")
     code = np.clip(subject.feed(hues(stops, colourfulness, hue)), HALF_CODE, 1.0 - HALF_CODE)
+    return stops, colourfulness, hue, code
+
+
+def noise(subject: Subject) -> Measured:
+    """Largest singular value of the Jacobian in code values, as a ratio to the plain rendering's."""
+    stops, colourfulness, hue, code = disturbed(subject)
     before = gain(jacobian(subject.plain, code))
     after = gain(jacobian(subject.graded, code))
     ratio = after / np.maximum(before, FLOOR)

@@ -37,17 +37,9 @@ def skin(subject: Subject) -> Measured:
     code = subject.feed(scene)
     plain, graded = subject.plain(code), subject.graded(code)
     before, after = subject.oklab(plain), subject.oklab(graded)
-    turn = turn_degrees(before, after)
-    c0, c1 = chroma(before), chroma(after)
-    judged = (c0 >= LEAST_CHROMA) & (signal_percent(subject.light(graded)) >= LEAST_LEVEL)
-    turn = np.where(judged, turn, 0.0)
-    # Colourfulness (chroma over lightness), so that darker or lighter is not read as more or less colour.
-    change = np.where(
-        judged,
-        (c1 / np.maximum(after[..., 0], 1e-3)) / np.maximum(c0 / np.maximum(before[..., 0], 1e-3), 1e-6) - 1.0,
-        0.0,
-    )
-    level = signal_percent(subject.light(graded)) - signal_percent(subject.light(plain))
+    shown = signal_percent(subject.light(graded))
+    turn, factor = against(before, after, shown)
+    level = shown - signal_percent(subject.light(plain))
     mixed = np.array([light in MIXED for light in lights])
 
     def words(index: tuple[int, ...]) -> str:
@@ -60,11 +52,10 @@ def skin(subject: Subject) -> Measured:
         values.append(
             Value(f"skin_hue{suffix}", abs(float(turn[where])), f"turns {words(where)} toward {side}")
         )
-        where = _worst(np.abs(np.log(np.maximum(1.0 + change, 1e-3))), chosen)
-        gained = float(change[where])
-        factor = 1.0 + gained
-        away = 100.0 * (max(factor, 1.0 / max(factor, 1e-3)) - 1.0)
-        more = "more" if gained > 0 else "less"
+        where = _worst(np.abs(np.log(np.maximum(factor, 1e-3))), chosen)
+        gained = float(factor[where])
+        away = 100.0 * (max(gained, 1.0 / max(gained, 1e-3)) - 1.0)
+        more = "more" if gained > 1.0 else "less"
         values.append(Value(f"skin_colour{suffix}", away, f"makes {words(where)} {more} colourful"))
     # Level in balanced light at the key: what one would meter on a face.
     key = np.where((np.array(STOPS) == 0.0)[None, :, None], level, 0.0)
@@ -73,6 +64,15 @@ def skin(subject: Subject) -> Measured:
     values.append(Value("skin_level", abs(float(level[where])), f"makes {words(where)} {way}"))
     plots = {"lights": lights, "samples": list(SKIN_SAMPLES), "before": before[:, 0], "after": after[:, 0]}
     return Measured(values, {"skin": plots})
+
+
+def against(before: Array, after: Array, level: Array) -> tuple[Array, Array]:
+    """Hue turn in degrees and factor of colourfulness (chroma over lightness, so that darker or lighter is not read as
+    more or less colour) of (..., 3) Oklab; 0 and 1 where, by chroma or graded level, there is no hue to judge."""
+    c0, c1 = chroma(before), chroma(after)
+    judged = (c0 >= LEAST_CHROMA) & (level >= LEAST_LEVEL)
+    factor = (c1 / np.maximum(after[..., 0], 1e-3)) / np.maximum(c0 / np.maximum(before[..., 0], 1e-3), 1e-6)
+    return np.where(judged, turn_degrees(before, after), 0.0), np.where(judged, factor, 1.0)
 
 
 def _exposure(stops: float) -> str:

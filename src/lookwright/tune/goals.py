@@ -97,6 +97,12 @@ class Pairs(Goal):
         return float(np.sqrt(np.mean(np.sum((seen.lab - self.target) ** 2, axis=1))))
 
 
+def level_met(level: float, wanted: float, most: bool) -> bool:
+    """Whether ``level`` is within the tolerance of ``wanted``; where that is the ``most`` it may be, also below."""
+    over = level - wanted
+    return over <= LEVEL_TOLERANCE and (most or over >= -LEVEL_TOLERANCE)
+
+
 @dataclass(frozen=True)
 class Target:
     """A mark with the level it should sit at."""
@@ -111,8 +117,7 @@ class Target:
 
     def met(self, level: float) -> bool:
         """Whether ``level`` is within the tolerance."""
-        over = level - self.level
-        return over <= LEVEL_TOLERANCE and (self.most or over >= -LEVEL_TOLERANCE)
+        return level_met(level, self.level, self.most)
 
     def label(self, several: bool) -> str:
         """``wall`` or, when several stills have marks, ``wide: wall``."""

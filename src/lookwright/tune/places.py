@@ -17,10 +17,9 @@ from ..measure.difference import ciede2000
 from ..measure.poles import signal_percent
 from ..measure.skin import skin_scene
 from ..restraint import neutrals, noise, skin, tone
-from ..restraint.colours import greys, hues
-from ..restraint.jacobian import HALF_CODE, gain, jacobian
+from ..restraint.colours import greys
+from ..restraint.jacobian import gain, jacobian
 from ..restraint.subject import Subject
-from ..restraint.values import chroma, turn_degrees
 
 Array = NDArray[np.float64]
 Function = Callable[[Array], Array]
@@ -113,11 +112,8 @@ class Skins:
     def __call__(self, function: Function) -> Found:
         code = function(self._code)
         lab, level = self._subject.oklab(code), signal_percent(self._subject.light(code))
-        before, after = chroma(self._lab), chroma(lab)
-        judged = (before >= skin.LEAST_CHROMA) & (level >= skin.LEAST_LEVEL)
-        turn = np.where(judged, turn_degrees(self._lab, lab), 0.0)
-        ratio = (after / np.maximum(lab[..., 0], 1e-3)) / np.maximum(before / np.maximum(self._lab[..., 0], 1e-3), 1e-6)
-        ratio = np.where(judged, np.maximum(ratio, 1e-3), 1.0)
+        turn, ratio = skin.against(self._lab, lab, level)
+        ratio = np.maximum(ratio, 1e-3)
         for suffix, chosen in self._parts:
             here = turn[chosen].ravel()
             yield f"skin_hue{suffix}", np.concatenate([here, -here])
@@ -131,11 +127,10 @@ class Noise:
     """How much small disturbances grow."""
 
     def __init__(self, subject: Subject) -> None:
-        stops, colourfulness, hue = np.meshgrid(noise.STOPS, noise.COLOURFULNESS, noise.HUES, indexing="ij")
-        code = subject.feed(hues(stops, colourfulness, hue)).reshape(-1, 3)
+        stops, colourfulness, hue, code = noise.disturbed(subject)
         # Greys do not differ by hue.
         keep = (colourfulness.ravel() > 0.0) | (hue.ravel() == noise.HUES[0])
-        self._code = np.clip(code[keep], HALF_CODE, 1.0 - HALF_CODE)
+        self._code = code.reshape(-1, 3)[keep]
         self._dark = (stops.ravel() <= noise.SHADOWS)[keep]
         self._plain = np.maximum(gain(jacobian(subject.plain, self._code)), noise.FLOOR)
 

@@ -19,7 +19,7 @@ from .barrier import Barrier
 from .conflicts import explain
 from .free import Free, free_parameters, with_values
 from .gather import Gathered, Wishes, check_goals, gather
-from .goals import LEVEL_TOLERANCE, Kept, Levels
+from .goals import LEVEL_TOLERANCE, Kept, Levels, level_met
 from .identify import NOTICED, SIGMAS, SURE, UNKNOWN, information, worth
 from .model import Model
 from .solver import PULL_TO_FEW, Problem, solve
@@ -90,8 +90,7 @@ class Reached:
     @property
     def met(self) -> bool:
         """Within the tolerance."""
-        over = self.after - self.wanted
-        return over <= LEVEL_TOLERANCE and (self.most or over >= -LEVEL_TOLERANCE)
+        return level_met(self.after, self.wanted, self.most)
 
     @property
     def asked(self) -> str:
@@ -312,7 +311,7 @@ class _Run:
             if self.stopped or (pull := self._pull_for()) > EASED * self.problem.pull:
                 break
             self.problem.pull = pull
-            z, cost = self._solve(z, most=10)
+            z, _ = self._solve(z, most=10)
             cost = self.problem.at(z).asked
         rng = np.random.default_rng([self.wishes.seed, len(self.free)])
         bounds = np.array([f.bounds_z() for f in self.free])

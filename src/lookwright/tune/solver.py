@@ -110,8 +110,7 @@ class Problem:
 
     def at(self, z: Array) -> Place:
         """Evaluate at z (n,)."""
-        seen = self.model.move(z)
-        self._base = [g.residuals(seen[g.part]) for g in self.goals]
+        self.stand(z)
         rows = [np.sqrt(g.weight) * r for g, r in zip(self.goals, self._base, strict=True)]
         harm: list[Array] = []
         if self.barrier is not None and self.restrained:
