@@ -68,9 +68,9 @@ def said(capfd: pytest.CaptureFixture[str], *arguments: object) -> tuple[int, li
     return stopped.value.code, capfd.readouterr().err.splitlines()
 
 
-def test_stills_that_vanish_between_listing_and_reading(
-    stills: Path, tmp_path: Path, capfd: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
-) -> None:
+def one_vanishes_when_listed(stills: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Take b.png away right after a command has listed the stills."""
+
     def listed(paths: object) -> list[Path]:
         found = find_stills(paths)  # type: ignore[arg-type]
         (stills / "b.png").unlink(missing_ok=True)
@@ -78,6 +78,12 @@ def test_stills_that_vanish_between_listing_and_reading(
 
     for module in ("lookwright.stills", "lookwright.stills.find"):
         monkeypatch.setattr(importlib.import_module(module), "find_stills", listed)
+
+
+def test_stills_that_vanish_between_listing_and_reading(
+    stills: Path, tmp_path: Path, capfd: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    one_vanishes_when_listed(stills, monkeypatch)
     out = tmp_path / "out"
     code, lines = said(capfd, "preview", LOOK, "--stills", stills, "--size", 9, "--quiet", "--out", out)
     assert code == 1  # as for any bad still among good ones
@@ -105,13 +111,7 @@ def test_a_still_that_vanishes_stops_the_others_in_one_line(
     stills: Path, tmp_path: Path, capfd: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch,
     arguments: list[object], expected: int,
 ) -> None:  # fmt: skip
-    def listed(paths: object) -> list[Path]:
-        found = find_stills(paths)  # type: ignore[arg-type]
-        (stills / "b.png").unlink(missing_ok=True)
-        return found
-
-    for module in ("lookwright.stills", "lookwright.stills.find"):
-        monkeypatch.setattr(importlib.import_module(module), "find_stills", listed)
+    one_vanishes_when_listed(stills, monkeypatch)
     (tmp_path / "out").mkdir()
     places = {"STILLS": str(stills), "OUT": str(tmp_path / "out")}
     words = [str(a).replace("STILLS", places["STILLS"]).replace("OUT", places["OUT"]) for a in arguments]
