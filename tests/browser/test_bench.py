@@ -491,6 +491,16 @@ def test_tuning_from_the_page_with_progress_cancel_and_result(page: Page) -> Non
     assert level(compile_look(look)(box), look.output.signal()).luma.median == pytest.approx(33.0, abs=2.5)
 
 
+def test_news_leaves_a_form_as_it_was_filled_in(page: Page) -> None:
+    page.click("#deliver")
+    page.until("return document.getElementById('ask').open")
+    page.js("const box = document.getElementById('plain-sampling'); box.checked = true; box.dataset.mine = 'yes'")
+    page.room.post("reload")
+    page.room.post("job/clear")
+    time.sleep(0.5)
+    assert page.js("const box = document.getElementById('plain-sampling'); return box.checked && box.dataset.mine") == "yes"
+
+
 def test_delivery_from_the_page(page: Page) -> None:
     page.type("exposure", "stops", "0.3")
     page.until("return !document.getElementById('save').disabled")

@@ -61,6 +61,10 @@ export class Jobs {
   }
 
   #show(kind) {
+    // News of something else must not empty a form that is being filled in.
+    const news = JSON.stringify([kind, this.now]);
+    if (this.dialog.open && news === this.told) return;
+    this.told = news;
     const job = this.now?.kind === kind ? this.now : { state: "none" };
     const head = kind === "tune" ? "Tune" : "Deliver";
     const stop = { Stop: () => this.#do("job/stop") };
