@@ -1,7 +1,7 @@
 """lookwright: build, tune, measure, see and deliver a restrained warm/cool look.
 
 Importing the package imports nothing heavy; take what you need from its rooms
-(``lookwright.look``, ``lookwright.lut``, ``lookwright.stills`` and so on).
+(``lookwright.look.recipe``, ``lookwright.lut.formats``, ``lookwright.pictures.stills`` and so on).
 """
 
 __version__ = "0.1.0"

@@ -1,6 +1,6 @@
 """``python -m lookwright``."""
 
-from .cli import main
+from .app.cli import main
 
 if __name__ == "__main__":
     main()

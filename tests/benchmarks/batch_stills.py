@@ -74,7 +74,7 @@ def ran(arguments: list[str], kill_when: Path | None = None, at: int = 0) -> Ran
 
 def make(folder: Path, count: int) -> None:
     """COUNT names of DIFFERENT stills, in PARTS folders numbered for FFmpeg's reader."""
-    from lookwright.stills import read, write
+    from lookwright.pictures.stills import read, write
 
     samples = [read(p).pixels for p in sorted((ROOT / "sample_images").glob("*_acescct.png"))]
     originals = []
@@ -118,9 +118,9 @@ def measured(count: int) -> Batch:
     """The whole measurement; some minutes for a thousand stills."""
     import imageio_ffmpeg
 
-    from lookwright.look.read import read_look
-    from lookwright.lut.cube import write_cube
-    from lookwright.lut.viewing import View
+    from lookwright.look.baking.viewing import View
+    from lookwright.look.recipe.read import read_look
+    from lookwright.lut.formats.cube import write_cube
 
     with tempfile.TemporaryDirectory() as temporary:
         folder = Path(temporary)

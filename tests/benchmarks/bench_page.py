@@ -169,12 +169,12 @@ def errors() -> list[str]:
     """What the lattice of each size shows, against the exact look, on the still."""
     import colour
 
-    from lookwright.bench.bake_queue import DRAG_SIZES
-    from lookwright.look.pipeline import compile_look
-    from lookwright.look.read import read_look
-    from lookwright.lut.apply import Applier
-    from lookwright.lut.bake import bake
-    from lookwright.stills import read
+    from lookwright.app.bench.bake_queue import DRAG_SIZES
+    from lookwright.look.baking.bake import bake
+    from lookwright.look.recipe.pipeline import compile_look
+    from lookwright.look.recipe.read import read_look
+    from lookwright.lut.lattices.apply import Applier
+    from lookwright.pictures.stills import read
 
     look = compile_look(read_look(LOOK))
     pixels = read(STILL).pixels[::4, ::4].copy()

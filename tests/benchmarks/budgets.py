@@ -57,7 +57,7 @@ def from_main_job() -> Iterator[Line]:
 
 def from_fidelity() -> Iterator[Line]:
     """The night look, ACEScct in, at pixels of the sample stills that were not fitted to."""
-    from lookwright.lut.refine import refine, report
+    from lookwright.lut.fit.refine import refine, report
 
     pipeline = fidelity_table.fed_with(fidelity_table.ROOT / "looks/night-workshop.toml", "ACEScct", None)
     fitted, judged, cube = fidelity_table.samples()

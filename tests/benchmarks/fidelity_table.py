@@ -17,15 +17,15 @@ from pathlib import Path
 
 import numpy as np
 
-from lookwright.look.model import SignalText
-from lookwright.look.pipeline import Pipeline, compile_look
-from lookwright.look.read import read_look
-from lookwright.lut.bake import recipe_hash
-from lookwright.lut.refine import Report, refine, report
-from lookwright.lut.samples import sample_stills, spread
-from lookwright.lut.shaper import ShapedLattice, refine_shaped, report_shaped
-from lookwright.spaces.signal import Signal
-from lookwright.stills import find_stills
+from lookwright.colour.spaces.signal import Signal
+from lookwright.look.baking.bake import recipe_hash
+from lookwright.look.recipe.model import SignalText
+from lookwright.look.recipe.pipeline import Pipeline, compile_look
+from lookwright.look.recipe.read import read_look
+from lookwright.lut.fit.refine import Report, refine, report
+from lookwright.lut.fit.shaper import ShapedLattice, refine_shaped, report_shaped
+from lookwright.lut.lattices.samples import sample_stills, spread
+from lookwright.pictures.stills import find_stills
 
 ROOT = Path(__file__).parents[2]
 SOURCES = (("ACEScct", None), ("S-Log3", "S-Gamut3.Cine"), ("LogC3", None))

@@ -62,9 +62,9 @@ def table(title: str, names: list[str], work: list[float], jobs: list[Job], roun
 
 
 def baking() -> None:
-    from lookwright.look.pipeline import compile_look
-    from lookwright.look.read import read_look
-    from lookwright.lut.bake import bake
+    from lookwright.look.baking.bake import bake
+    from lookwright.look.recipe.pipeline import compile_look
+    from lookwright.look.recipe.read import read_look
 
     pipeline = compile_look(read_look(LOOK))
     sizes = (9, 17, 33, 49, 65)
@@ -73,11 +73,11 @@ def baking() -> None:
 
 
 def applying() -> None:
-    from lookwright.look.pipeline import compile_look
-    from lookwright.look.read import read_look
-    from lookwright.lut.apply import Applier
-    from lookwright.lut.bake import bake
-    from lookwright.stills import read
+    from lookwright.look.baking.bake import bake
+    from lookwright.look.recipe.pipeline import compile_look
+    from lookwright.look.recipe.read import read_look
+    from lookwright.lut.lattices.apply import Applier
+    from lookwright.pictures.stills import read
 
     applier = Applier(bake(compile_look(read_look(LOOK)), 33))
     still = read(STILL).pixels
@@ -91,8 +91,8 @@ def applying() -> None:
 
 def tuning() -> None:
     """The command with a reference, imports and reading included, as tune_cost.py measures it."""
-    from lookwright.look.read import read_look
-    from lookwright.tune.free import free_parameters
+    from lookwright.look.recipe.read import read_look
+    from lookwright.solve.tune.free import free_parameters
 
     model = read_look(LOOK)
     names = [f.name for f in free_parameters(model)]
@@ -124,7 +124,7 @@ def tuning() -> None:
 
 
 def batching() -> None:
-    from lookwright.stills import read, write
+    from lookwright.pictures.stills import read, write
 
     counts = (2, 8, 32)
     with tempfile.TemporaryDirectory() as name:

@@ -106,9 +106,9 @@ def bench_cold() -> list[Row]:
 
 
 def bench_bake() -> list[Row]:
-    from lookwright.look.pipeline import compile_look
-    from lookwright.look.read import read_look
-    from lookwright.lut.bake import bake
+    from lookwright.look.baking.bake import bake
+    from lookwright.look.recipe.pipeline import compile_look
+    from lookwright.look.recipe.read import read_look
 
     rows = []
     for path in sorted((ROOT / "looks").glob("*.toml")):
@@ -136,7 +136,7 @@ def bench_bake() -> list[Row]:
 
 def frame() -> np.ndarray:
     """A 3840 x 2160 float32 frame: the wide sample, doubled, with its own fine noise."""
-    from lookwright.stills import read
+    from lookwright.pictures.stills import read
 
     small = read(STILL).pixels
     big = np.repeat(np.repeat(small, 2, axis=0), 2, axis=1)[:HEIGHT, :WIDTH]
@@ -178,11 +178,11 @@ class Ffmpeg:
 def bench_apply() -> list[Row]:
     import PyOpenColorIO as ocio
 
-    from lookwright.look.pipeline import compile_look
-    from lookwright.look.read import read_look
-    from lookwright.lut.apply import Applier, ocio_transform
-    from lookwright.lut.bake import baked
-    from lookwright.lut.cube import write_cube
+    from lookwright.look.baking.bake import baked
+    from lookwright.look.recipe.pipeline import compile_look
+    from lookwright.look.recipe.read import read_look
+    from lookwright.lut.formats.cube import write_cube
+    from lookwright.lut.lattices.apply import Applier, ocio_transform
 
     lattice = baked(compile_look(read_look(LOOK)), LOOK.read_text(encoding="utf-8"))
     pixels = frame()
@@ -249,10 +249,10 @@ def bench_preview() -> list[Row]:
     import OpenImageIO as oiio
     from PIL import Image
 
-    from lookwright.cli import main as command_line
-    from lookwright.look.read import read_look
-    from lookwright.lut.viewing import View
-    from lookwright.stills import profile_for, read, write
+    from lookwright.app.cli import main as command_line
+    from lookwright.look.baking.viewing import View
+    from lookwright.look.recipe.read import read_look
+    from lookwright.pictures.stills import profile_for, read, write
 
     with tempfile.TemporaryDirectory() as folder:
         still = Path(folder) / "big.png"

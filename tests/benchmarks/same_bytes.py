@@ -33,7 +33,7 @@ import os, sys
 from pathlib import Path
 root, out, threads = Path(sys.argv[1]), Path(sys.argv[2]), int(sys.argv[3])
 os.cpu_count = lambda: threads
-from lookwright.cli import main
+from lookwright.app.cli import main
 def run(*arguments):
     try:
         main([str(a) for a in arguments])

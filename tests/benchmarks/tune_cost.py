@@ -18,10 +18,10 @@ from pathlib import Path
 
 import numpy as np
 
-from lookwright.look.pipeline import compile_look
-from lookwright.look.read import read_look
-from lookwright.stills import read, write
-from lookwright.tune.free import free_parameters
+from lookwright.look.recipe.pipeline import compile_look
+from lookwright.look.recipe.read import read_look
+from lookwright.pictures.stills import read, write
+from lookwright.solve.tune.free import free_parameters
 
 ROOT = Path(__file__).parents[2]
 LOOK = ROOT / "looks" / "night-workshop.toml"

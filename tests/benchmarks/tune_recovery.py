@@ -17,18 +17,18 @@ from pathlib import Path
 
 import numpy as np
 
-from lookwright.look.model import Look
-from lookwright.look.pipeline import compile_look
-from lookwright.look.read import parse_look
-from lookwright.measure.difference import ciede2000, xyz_to_lab
-from lookwright.restraint.check import MEASUREMENTS
-from lookwright.restraint.limits import BY_NAME
-from lookwright.restraint.subject import subject_of_look
-from lookwright.spaces.primaries import primaries
-from lookwright.stills import read, write
-from lookwright.tune.free import free_parameters, with_values
-from lookwright.tune.gather import Wishes
-from lookwright.tune.run import Outcome, tune
+from lookwright.assess.restraint.check import MEASUREMENTS
+from lookwright.assess.restraint.limits import BY_NAME
+from lookwright.assess.restraint.subject import subject_of_look
+from lookwright.colour.difference import ciede2000, xyz_to_lab
+from lookwright.colour.spaces.primaries import primaries
+from lookwright.look.recipe.model import Look
+from lookwright.look.recipe.pipeline import compile_look
+from lookwright.look.recipe.read import parse_look
+from lookwright.pictures.stills import read, write
+from lookwright.solve.tune.free import free_parameters, with_values
+from lookwright.solve.tune.gather import Wishes
+from lookwright.solve.tune.run import Outcome, tune
 
 ROOT = Path(__file__).parents[2]
 STILLS = sorted((ROOT / "sample_images").glob("*_acescct.png"))

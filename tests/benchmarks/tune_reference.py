@@ -22,20 +22,20 @@ from pathlib import Path
 
 import numpy as np
 
-from lookwright.look.pipeline import compile_look
-from lookwright.look.read import parse_look
-from lookwright.lut.interpolate import lookup
-from lookwright.lut.lattice import sample
-from lookwright.restraint.check import MEASUREMENTS
-from lookwright.restraint.limits import BY_NAME
-from lookwright.restraint.subject import Subject, foreign, subject_of_look
-from lookwright.spaces.oklab import light_to_oklab, oklab_to_light
-from lookwright.spaces.signal import Signal
-from lookwright.stills import read, write
-from lookwright.tune.gather import Wishes
-from lookwright.tune.reference import sliced_distance
-from lookwright.tune.run import tune
-from lookwright.tune.samples import sampled
+from lookwright.assess.restraint.check import MEASUREMENTS
+from lookwright.assess.restraint.limits import BY_NAME
+from lookwright.assess.restraint.subject import Subject, foreign, subject_of_look
+from lookwright.colour.spaces.oklab import light_to_oklab, oklab_to_light
+from lookwright.colour.spaces.signal import Signal
+from lookwright.look.recipe.pipeline import compile_look
+from lookwright.look.recipe.read import parse_look
+from lookwright.lut.lattices.interpolate import lookup
+from lookwright.lut.lattices.lattice import sample
+from lookwright.pictures.stills import read, write
+from lookwright.solve.tune.gather import Wishes
+from lookwright.solve.tune.reference import sliced_distance
+from lookwright.solve.tune.run import tune
+from lookwright.solve.tune.samples import sampled
 
 SRGB = Signal.named("sRGB")
 

@@ -96,7 +96,7 @@ class Room:
 
 def start(folder: Path, look: str = LOOK, *more: str) -> Room:
     """A bench on small stills in ``folder``; end it with :func:`end`."""
-    from lookwright.stills import read, write
+    from lookwright.pictures.stills import read, write
 
     folder.mkdir(parents=True, exist_ok=True)
     path, stills = folder / "evening.toml", folder / "stills"

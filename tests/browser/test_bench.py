@@ -10,12 +10,12 @@ from typing import Any
 import numpy as np
 import pytest
 
-from lookwright.look.pipeline import compile_look
-from lookwright.look.read import parse_look, read_look
-from lookwright.lut.apply import Applier
-from lookwright.lut.bake import bake
-from lookwright.measure.levels import level
-from lookwright.stills import Mark, read, read_marks, region
+from lookwright.assess.measure.levels import level
+from lookwright.look.baking.bake import bake
+from lookwright.look.recipe.pipeline import compile_look
+from lookwright.look.recipe.read import parse_look, read_look
+from lookwright.lut.lattices.apply import Applier
+from lookwright.pictures.stills import Mark, read, read_marks, region
 
 from .conftest import LOOK, Page
 
@@ -265,8 +265,8 @@ def test_plain_wipe_and_side_by_side(page: Page) -> None:
 
 
 def test_zoom_shows_pixels_and_the_exposure_map_shows_stops(page: Page) -> None:
-    from lookwright.bench.pictures import MAP_STOPS, map_colours
-    from lookwright.measure.scopes import exposure_map
+    from lookwright.app.bench.pictures import MAP_STOPS, map_colours
+    from lookwright.assess.measure.scopes import exposure_map
 
     still = page.room.stills / "bench.png"
     page.click("input[value='4'] + span")

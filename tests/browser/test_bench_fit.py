@@ -7,9 +7,9 @@ from typing import Any
 
 import numpy as np
 
-from lookwright.look.pipeline import compile_look
-from lookwright.look.read import parse_look
-from lookwright.stills import read, write
+from lookwright.look.recipe.pipeline import compile_look
+from lookwright.look.recipe.read import parse_look
+from lookwright.pictures.stills import read, write
 
 from .conftest import LOOK, SAMPLES, Page, end, start
 

@@ -23,11 +23,11 @@ from typing import Any
 import numpy as np
 import pytest
 
-from lookwright.bench.security import HEADERS, MOST_BYTES
-from lookwright.look.pipeline import compile_look
-from lookwright.look.read import parse_look
-from lookwright.lut.lattice import grid
-from lookwright.stills import read_marks
+from lookwright.app.bench.security import HEADERS, MOST_BYTES
+from lookwright.look.recipe.pipeline import compile_look
+from lookwright.look.recipe.read import parse_look
+from lookwright.lut.lattices.lattice import grid
+from lookwright.pictures.stills import read_marks
 
 from .conftest import LOOK, MARKS, Room, end, start
 
@@ -112,7 +112,7 @@ def setting(room: Room, kind: str, path: list[Any], value: float) -> dict[str, A
 
 
 def test_every_address_of_the_api_is_known_here(bench: Room) -> None:
-    from lookwright.bench.app import Api
+    from lookwright.app.bench.app import Api
 
     paths = {r.path.removeprefix("/api/").replace("{index:int}", "0") for r in Api(None).routes()}  # type: ignore[arg-type]
     assert paths == {*GETS, *POSTS}

@@ -17,12 +17,12 @@ import numpy as np
 import pytest
 from planted_luts import PLANTED, VIDEO
 
-from lookwright.lut.cube import write_cube
-from lookwright.lut.lattice import sample
-from lookwright.restraint.check import check
-from lookwright.restraint.subject import subject_of_lut
-from lookwright.sheets.report_html import Pictures, write_report
-from lookwright.stills import Mark, Still
+from lookwright.assess.restraint.check import check
+from lookwright.assess.restraint.subject import subject_of_lut
+from lookwright.lut.formats.cube import write_cube
+from lookwright.lut.lattices.lattice import sample
+from lookwright.pictures.stills import Mark, Still
+from lookwright.present.sheets.report_html import Pictures, write_report
 
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
 DRIVER = shutil.which("chromedriver")

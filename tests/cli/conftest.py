@@ -74,7 +74,7 @@ Run = Callable[..., Said]
 @pytest.fixture
 def lookwright(capfd: pytest.CaptureFixture[str]) -> Run:
     """Run the command line in this process. File descriptors are captured, so that C libraries are heard too."""
-    from lookwright.cli import main
+    from lookwright.app.cli import main
 
     def run(*arguments: object) -> Said:
         capfd.readouterr()
@@ -120,7 +120,7 @@ def log_look(tmp_path: Path) -> Path:
 @pytest.fixture(scope="session")
 def crop() -> np.ndarray:
     """160 x 90 pixels of the wide sample still, float32 code values."""
-    from lookwright.stills import read
+    from lookwright.pictures.stills import read
 
     return read(SAMPLES / "wide_acescct.png").pixels[300:390, 800:960].copy()
 
@@ -128,7 +128,7 @@ def crop() -> np.ndarray:
 @pytest.fixture
 def stills(tmp_path: Path, crop: np.ndarray) -> Path:
     """A folder with two small 16-bit stills."""
-    from lookwright.stills import write
+    from lookwright.pictures.stills import write
 
     folder = tmp_path / "stills"
     folder.mkdir()

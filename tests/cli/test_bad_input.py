@@ -16,7 +16,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from lookwright.stills import write
+from lookwright.pictures.stills import write
 
 HEAD = '[source]\nencoding = "ACEScct"\n[output]\nencoding = "BT.1886"\n'
 RENDER = '[[step]]\nkind = "render"\n'
@@ -319,12 +319,12 @@ def test_what_the_system_refuses(
 
 def test_an_unwritable_folder_is_told_before_the_work(fails: Any, monkeypatch: pytest.MonkeyPatch) -> None:
     """A 129-point bake takes minutes with a print; a bad target is known at once."""
-    import lookwright.lut.bake
+    import lookwright.look.baking.bake
 
     def never(*args: Any, **kwargs: Any) -> None:
         raise AssertionError("baked in vain")
 
-    monkeypatch.setattr(lookwright.lut.bake, "baked", never)
+    monkeypatch.setattr(lookwright.look.baking.bake, "baked", never)
     fails(["bake", "good.toml", "--size", 129, "--out", "nosuch/x.cube"], "does not exist")
     fails(["bake", "good.toml", "--size", 129, "--out", "x.txt"], ".cube")
 
@@ -345,12 +345,12 @@ def test_ctrl_c_in_mid_write(work: Path, lookwright: Any, monkeypatch: pytest.Mo
 
 
 def test_no_memory(fails: Any, monkeypatch: pytest.MonkeyPatch) -> None:
-    import lookwright.lut.bake
+    import lookwright.look.baking.bake
 
     def none_left(*args: Any, **kwargs: Any) -> None:
         raise MemoryError
 
-    monkeypatch.setattr(lookwright.lut.bake, "bake", none_left)
+    monkeypatch.setattr(lookwright.look.baking.bake, "bake", none_left)
     fails(["bake", "good.toml"], "not enough memory", "--size")
 
 
@@ -404,7 +404,7 @@ def test_a_result_that_cannot_be_printed(look: Path) -> None:
 
 LOOPING = """
 import os, pathlib, sys, time
-from lookwright.cli import main
+from lookwright.app.cli import main
 
 def slowly(self, data):
     # As on a slow disk: a kill finds the file half written more often than not.

@@ -10,8 +10,8 @@ import numpy as np
 
 
 def test_refined_file_says_so_and_is_the_same_every_time(lookwright: Any, real: Any, look: Path, stills: Path) -> None:
-    from lookwright.lut.cube import read_cube
-    from lookwright.lut.embed import extract
+    from lookwright.lut.formats.cube import read_cube
+    from lookwright.lut.formats.embed import extract
 
     one, two = look.with_name("one.cube"), look.with_name("two.cube")
     said = lookwright("bake", look, "--refine", "--stills", stills, "--size", 9, "--out", one)
@@ -39,7 +39,7 @@ def test_refined_file_errs_less_and_json_says_how_much(lookwright: Any, look: Pa
 
 
 def test_without_stills_and_for_a_log_look(lookwright: Any, log_look: Path) -> None:
-    from lookwright.lut.cube import read_cube
+    from lookwright.lut.formats.cube import read_cube
 
     target = log_look.with_name("log.cube")
     said = lookwright("bake", log_look, "--refine", "--size", 9, "--out", target)

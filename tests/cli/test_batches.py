@@ -17,8 +17,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from lookwright.series.batch import LEDGER
-from lookwright.stills import write
+from lookwright.pictures.batch import LEDGER
+from lookwright.pictures.stills import write
 
 Run = Callable[..., object]
 
@@ -88,7 +88,7 @@ def test_bad_stills_among_many(look: Path, season: Path, tmp_path: Path, lookwri
 def test_the_progress_line_tells_the_time_left() -> None:
     """On a terminal only; util-linux `script` gives the process one."""
     code = (
-        "import time; from lookwright.cli.options import progress\n"
+        "import time; from lookwright.app.cli.options import progress\n"
         "with progress('grading', 4, False) as advance:\n    for _ in range(4): time.sleep(0.6); advance(1)"
     )
     command = f'{sys.executable} -c "{code}"'

@@ -11,12 +11,12 @@ import numpy as np
 import pytest
 from planted_luts import PLANTED
 
-from lookwright.look.pipeline import compile_look
-from lookwright.look.read import parse_look
-from lookwright.lut.bake import baked
-from lookwright.lut.cube import write_cube
-from lookwright.lut.lattice import sample
-from lookwright.stills import write
+from lookwright.look.baking.bake import baked
+from lookwright.look.recipe.pipeline import compile_look
+from lookwright.look.recipe.read import parse_look
+from lookwright.lut.formats.cube import write_cube
+from lookwright.lut.lattices.lattice import sample
+from lookwright.pictures.stills import write
 
 ROOT = Path(__file__).parents[2]
 LOOKS = sorted((ROOT / "looks").glob("*.toml"))

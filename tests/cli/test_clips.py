@@ -12,10 +12,10 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from lookwright.look.read import read_look
-from lookwright.lut.viewing import View
-from lookwright.spaces.library import colour_library
-from lookwright.stills import read
+from lookwright.colour.spaces.library import colour_library
+from lookwright.look.baking.viewing import View
+from lookwright.look.recipe.read import read_look
+from lookwright.pictures.stills import read
 
 imageio_ffmpeg = pytest.importorskip("imageio_ffmpeg")
 if not os.environ.get("CI"):
@@ -163,7 +163,7 @@ def test_wrong_use(
 
 
 def test_without_the_extra(clip: Path, look: Path, tmp_path: Path) -> None:
-    code = "import sys; sys.modules['av'] = None; from lookwright.cli import main; main(sys.argv[1:])"
+    code = "import sys; sys.modules['av'] = None; from lookwright.app.cli import main; main(sys.argv[1:])"
     for arguments in (["frames", clip, "--at", "0", "--out", tmp_path], ["clip", look, clip, "--out", "x.mp4"]):
         done = subprocess.run(
             [sys.executable, "-c", code, *map(str, arguments)], capture_output=True, cwd=tmp_path, timeout=60

@@ -17,10 +17,10 @@ from typing import Any
 import numpy as np
 import pytest
 
-from lookwright.cli import main
-from lookwright.lut.cube import read_cube
-from lookwright.lut.embed import extract
-from lookwright.stills import read, write
+from lookwright.app.cli import main
+from lookwright.lut.formats.cube import read_cube
+from lookwright.lut.formats.embed import extract
+from lookwright.pictures.stills import read, write
 
 # One look for all: its steps before the rendering are nearly a CDL.
 LOOK = """\
@@ -70,7 +70,7 @@ def place(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 def _smaller(patch: pytest.MonkeyPatch) -> None:
     """The two large LUTs at a size that keeps the tests short; those with a killed run and a full disk use the real."""
-    from lookwright.delivery import build
+    from lookwright.present.delivery import build
 
     patch.setattr(build, "FINE", 17)
     patch.setattr(build, "HALD_LEVEL", 4)
@@ -145,7 +145,7 @@ def test_every_cube_gives_back_the_look_it_was_baked_from(made: Path, lookwright
 def test_the_cdl_is_the_steps_before_the_rendering(made: Path) -> None:
     """One exposure step is a gain on light: in the log part of ACEScct an offset of stops / 17.52 (S-2016-001), and
     the slope goes on from there. The toe below 0.0078 bends away, so the fit is near, not exact."""
-    from lookwright.lut.cdl import read_cdl
+    from lookwright.lut.formats.cdl import read_cdl
 
     (one,) = read_cdl(made / "window.cc")
     assert read_cdl(made / "window.cdl") == (one,)
@@ -158,9 +158,9 @@ def test_the_cdl_is_the_steps_before_the_rendering(made: Path) -> None:
 
 def test_the_monitor_lut_is_the_look_in_legal_range(made: Path) -> None:
     """Legal codes (code - 64) / 876 are the full ones: the same colours come out, legal (BT.709-6 item 4.6)."""
-    from lookwright.look.pipeline import compile_look
-    from lookwright.look.read import parse_look
-    from lookwright.lut.interpolate import lookup
+    from lookwright.look.recipe.pipeline import compile_look
+    from lookwright.look.recipe.read import parse_look
+    from lookwright.lut.lattices.interpolate import lookup
 
     lattice = read_cube(made / "window-monitor-33.cube").lattice
     assert lattice is not None
@@ -176,9 +176,9 @@ def test_the_monitor_lut_is_the_look_in_legal_range(made: Path) -> None:
 
 
 def test_log_and_rendering_together_are_the_look(made: Path) -> None:
-    from lookwright.look.pipeline import compile_look
-    from lookwright.look.read import parse_look
-    from lookwright.lut.interpolate import lookup
+    from lookwright.look.recipe.pipeline import compile_look
+    from lookwright.look.recipe.read import parse_look
+    from lookwright.lut.lattices.interpolate import lookup
 
     lattice = read_cube(made / "window-log-33.cube").lattice
     assert lattice is not None and lattice.table.min() >= 0.0 and lattice.table.max() <= 1.0
@@ -237,7 +237,7 @@ def test_the_same_again_gives_the_same_bytes(made: Path, place: Path, lookwright
 
 def test_a_look_that_is_all_rendering_says_what_is_not_there(place: Path, lookwright: Any) -> None:
     """And a log look: both in one, since each takes a while."""
-    from lookwright.lut.samples import sample_stills
+    from lookwright.lut.lattices.samples import sample_stills
 
     text = LOOK.replace('kind = "exposure"\nstops = 0.3', 'kind = "exposure"\non = false').replace(
         "slope = [1.02, 1.0, 0.97]", "on = false"
@@ -246,7 +246,7 @@ def test_a_look_that_is_all_rendering_says_what_is_not_there(place: Path, lookwr
     builder.pipeline  # noqa: B018 - compiled
     builder._cdl()
     assert builder.missing == [("ASC CDL", "no step stands before the rendering")]
-    from lookwright.look.variants import log_to_log
+    from lookwright.look.recipe.variants import log_to_log
 
     found = log_to_log(builder.main.look, text)
     assert found.variant is None
@@ -254,9 +254,9 @@ def test_a_look_that_is_all_rendering_says_what_is_not_there(place: Path, lookwr
 
 
 def _builder(text: str, samples: np.ndarray, folder: Path) -> Any:
-    from lookwright.delivery.build import Builder
-    from lookwright.look.read import parse_look
-    from lookwright.look.variants import Variant
+    from lookwright.look.recipe.read import parse_look
+    from lookwright.look.recipe.variants import Variant
+    from lookwright.present.delivery.build import Builder
 
     return Builder(Variant(parse_look(text), text), "x", samples, folder, refined=False)
 

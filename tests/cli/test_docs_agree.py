@@ -11,9 +11,9 @@ from pathlib import Path
 import click
 import pytest
 
-from lookwright.cli import COMMANDS, cli
+from lookwright.app.cli import COMMANDS, cli
 from lookwright.errors import LookwrightError
-from lookwright.look.read import parse_look
+from lookwright.look.recipe.read import parse_look
 
 ROOT = Path(__file__).parents[2]
 PACKAGE = ROOT / "src" / "lookwright"
@@ -182,7 +182,7 @@ LIES: list[tuple[str, Check, str]] = [
     (README, looks_that_do_not_parse, f"\n```toml\n{STEP.format('pull = 25')}```\n"),
     (README, options_that_no_command_has, "\nDial it back with `--strenght 0.6`.\n"),
     (README, paths_that_are_not_there, "\nSee `sample_images/mark.toml`.\n"),
-    (README, paths_that_are_not_there, sh("python -m lookwright.film.chose")),
+    (README, paths_that_are_not_there, sh("python -m lookwright.colour.film.chose")),
     (DEVELOPERS, paths_that_are_not_there, "\nSee `spaces/hue_flows.py`.\n"),
     (DEVELOPERS, rooms_left_out, "\n| `films/` | physics | nothing |\n"),
     (KNOWN, paths_that_are_not_there, sh("python tests/faults/fuzzer.py")),

@@ -9,12 +9,12 @@ from typing import Any
 import numpy as np
 import pytest
 
-from lookwright.lut.cdl import Correction, write_cdl
-from lookwright.lut.clf import write_clf
-from lookwright.lut.cube import write_cube
-from lookwright.lut.hald import write_hald
-from lookwright.lut.lattice import Curves, Lattice, sample
-from lookwright.stills import read
+from lookwright.lut.formats.cdl import Correction, write_cdl
+from lookwright.lut.formats.clf import write_clf
+from lookwright.lut.formats.cube import write_cube
+from lookwright.lut.formats.hald import write_hald
+from lookwright.lut.lattices.lattice import Curves, Lattice, sample
+from lookwright.pictures.stills import read
 
 SAID = ("--source", "ACEScct", "--output", "BT.1886")
 
@@ -79,7 +79,7 @@ def test_preview(
 
 def test_preview_of_a_hald_clut(luts: dict[str, Path], stills: Path, tmp_path: Path, lookwright: Any) -> None:
     """OpenColorIO reads none; the LUT it was made from stands for it."""
-    from lookwright.lut.interpolate import lookup
+    from lookwright.lut.lattices.interpolate import lookup
 
     arguments = ("--stills", stills / "bench.png", "--out", tmp_path / "out", "--format", "png")
     assert lookwright("preview", luts["a.png"], *SAID, *arguments).code == 0
@@ -121,9 +121,9 @@ def test_deliver_of_a_foreign_lut(
     luts: dict[str, Path], stills: Path, tmp_path: Path, lookwright: Any, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """The LUT comes along, and the look that sends its source through it; the display LUT does what the file does."""
-    from lookwright.delivery import build
-    from lookwright.lut.cube import read_cube
-    from lookwright.lut.interpolate import lookup
+    from lookwright.lut.formats.cube import read_cube
+    from lookwright.lut.lattices.interpolate import lookup
+    from lookwright.present.delivery import build
 
     monkeypatch.setattr(build, "FINE", 17)
     monkeypatch.setattr(build, "HALD_LEVEL", 3)
@@ -143,7 +143,7 @@ def test_deliver_of_a_foreign_lut(
 
 def test_our_own_file_is_previewed_by_its_table(look: Path, stills: Path, tmp_path: Path, lookwright: Any) -> None:
     """It knows its signals; a changed table shows, though the recipe in it is whole."""
-    from lookwright.lut.cube import read_cube
+    from lookwright.lut.formats.cube import read_cube
 
     assert lookwright("bake", look, "--size", 17, "--quiet").code == 0
     own = look.with_suffix(".cube")

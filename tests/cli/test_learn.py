@@ -9,11 +9,11 @@ from typing import Any
 import numpy as np
 import pytest
 
-from lookwright.look.pipeline import compile_look
-from lookwright.look.read import parse_look, read_look
-from lookwright.lut.cube import read_cube
-from lookwright.lut.lattice import grid
-from lookwright.stills import read, write
+from lookwright.look.recipe.pipeline import compile_look
+from lookwright.look.recipe.read import parse_look, read_look
+from lookwright.lut.formats.cube import read_cube
+from lookwright.lut.lattices.lattice import grid
+from lookwright.pictures.stills import read, write
 
 RECIPE = """\
 title = "Bench by the window"   # mine
@@ -103,7 +103,7 @@ def test_differences_that_are_no_function_of_colour_are_refused(lookwright: Any,
 
 def test_what_must_not_be_carried_is_named() -> None:
     """Too far, further where nothing was seen than where something was, folded, or pressed together unseen."""
-    from lookwright.tune.residual import SIZE, fault_of
+    from lookwright.solve.learn.residual import SIZE, fault_of
 
     seen = np.zeros((SIZE, SIZE, SIZE))
     seen[4:12, 4:12, 4:12] = 1.0

@@ -9,12 +9,12 @@ from typing import Any
 import numpy as np
 import pytest
 
-from lookwright.cli import main
-from lookwright.look.read import read_look
-from lookwright.lut.viewing import View
-from lookwright.measure.levels import levels
-from lookwright.measure.ratios import ratio
-from lookwright.stills import marks_for, read, read_marks
+from lookwright.app.cli import main
+from lookwright.assess.measure.levels import levels
+from lookwright.assess.measure.ratios import ratio
+from lookwright.look.baking.viewing import View
+from lookwright.look.recipe.read import read_look
+from lookwright.pictures.stills import marks_for, read, read_marks
 
 ROOT = Path(__file__).parents[2]
 SAMPLES = ROOT / "sample_images"

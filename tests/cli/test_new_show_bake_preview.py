@@ -10,12 +10,12 @@ from typing import Any
 import numpy as np
 import pytest
 
-from lookwright.look.pipeline import compile_look
-from lookwright.look.read import parse_look
-from lookwright.lut.cube import read_cube
-from lookwright.lut.embed import extract
-from lookwright.lut.lattice import grid
-from lookwright.stills import profile_for, read, write
+from lookwright.look.recipe.pipeline import compile_look
+from lookwright.look.recipe.read import parse_look
+from lookwright.lut.formats.cube import read_cube
+from lookwright.lut.formats.embed import extract
+from lookwright.lut.lattices.lattice import grid
+from lookwright.pictures.stills import profile_for, read, write
 
 HALF_OF_LAST_DECIMAL = 5.0e-7
 """A .cube is written with six decimals."""
@@ -159,7 +159,7 @@ def test_show_a_step_states_default_bounds_and_unit(lookwright: Any) -> None:
 
 
 def test_show_schema_is_json_that_names_every_step(lookwright: Any) -> None:
-    from lookwright.steps import registry
+    from lookwright.look.steps import registry
 
     text = lookwright("show", "--schema").out
     assert json.loads(text)["type"] == "object"

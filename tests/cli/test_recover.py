@@ -119,8 +119,8 @@ def test_a_refined_table(baked: Path, stills: Path, lookwright: Any) -> None:
 
 
 def test_a_lut_of_others(tmp_path: Path, lookwright: Any) -> None:
-    from lookwright.lut.cube import write_cube
-    from lookwright.lut.lattice import Lattice, grid
+    from lookwright.lut.formats.cube import write_cube
+    from lookwright.lut.lattices.lattice import Lattice, grid
 
     write_cube(tmp_path / "theirs.cube", Lattice(grid(3)))
     said = lookwright("recover", tmp_path / "theirs.cube")
@@ -141,8 +141,8 @@ def test_wrong_use(baked: Path, lookwright: Any) -> None:
 
 def test_a_foreign_lut_that_the_look_needs_is_gone(tmp_path: Path, lookwright: Any) -> None:
     """The look is given all the same; that its table cannot be checked is said, with exit 1."""
-    from lookwright.lut.cube import write_cube
-    from lookwright.lut.lattice import Lattice, grid
+    from lookwright.lut.formats.cube import write_cube
+    from lookwright.lut.lattices.lattice import Lattice, grid
 
     write_cube(tmp_path / "theirs.cube", Lattice(grid(3)))
     signal = '{ encoding = "ACEScct" }'

@@ -11,8 +11,8 @@ import numpy as np
 import pytest
 from takes import Truth, take, write_takes
 
-from lookwright.lut.cdl import read_cdl
-from lookwright.stills import read, write
+from lookwright.lut.formats.cdl import read_cdl
+from lookwright.pictures.stills import read, write
 
 Run = Callable[..., object]
 

@@ -11,9 +11,9 @@ from typing import Any
 import numpy as np
 import pytest
 
-from lookwright.look.pipeline import compile_look
-from lookwright.look.read import parse_look, read_look
-from lookwright.stills import read, write
+from lookwright.look.recipe.pipeline import compile_look
+from lookwright.look.recipe.read import parse_look, read_look
+from lookwright.pictures.stills import read, write
 
 RECIPE = """\
 # the bench by the window
@@ -126,7 +126,7 @@ def test_lock_and_free(lookwright: Any, work: Path) -> None:
 
 
 def test_levels_are_met_or_said_to_be_out_of_reach(lookwright: Any, work: Path) -> None:
-    from lookwright.measure.levels import luma_percent
+    from lookwright.colour.luma import luma_percent
 
     said = lookwright("tune", "look.toml", "--stills", "bench.png", "--marks", "marks.toml", "--out", "new.toml",
                       "--json")  # fmt: skip
@@ -197,8 +197,8 @@ def test_bad_goals_are_one_clear_line(lookwright: Any, work: Path, crop: np.ndar
 
 INTERRUPTING = """\
 import os, signal
-import lookwright.cli.tune
-from lookwright.cli import main
+import lookwright.app.cli.tune
+from lookwright.app.cli import main
 
 def progress_line(silent):
     seen = []
@@ -208,7 +208,7 @@ def progress_line(silent):
             os.kill(os.getpid(), signal.SIGINT)
     return told, lambda: None
 
-lookwright.cli.tune.progress_line = progress_line
+lookwright.app.cli.tune.progress_line = progress_line
 main({arguments!r})
 """
 """A real process that sends itself a real Ctrl-C at a known place of its work."""

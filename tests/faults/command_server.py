@@ -36,8 +36,8 @@ DIRECT = ("open", "os.rename", "os.remove", "os.mkdir", "os.rmdir", "os.chmod", 
 HEAVY = (
     "colour", "jinja2", "matplotlib.backends.backend_agg", "matplotlib.backends.backend_svg", "matplotlib.figure",
     "matplotlib.font_manager", "OpenImageIO", "PIL.Image", "PIL.ImageDraw", "PyOpenColorIO", "scipy.optimize",
-    "scipy.sparse.linalg", "tifffile", "lookwright.restraint.check", "lookwright.series.shots",
-    "lookwright.sheets.report_html", "lookwright.stills.clips", "lookwright.tune.learn", "lookwright.tune.run",
+    "scipy.sparse.linalg", "tifffile", "lookwright.assess.restraint.check", "lookwright.solve.series.shots",
+    "lookwright.present.sheets.report_html", "lookwright.pictures.clips.read", "lookwright.solve.learn.learn", "lookwright.solve.tune.run",
 )  # fmt: skip
 
 
@@ -45,10 +45,10 @@ def load() -> None:
     """Import what the commands import when they run, and fill what they keep, without starting any thread."""
     import importlib
 
-    from lookwright.cli import COMMANDS, main
+    from lookwright.app.cli import COMMANDS, main
 
     for name in COMMANDS:
-        importlib.import_module(f"lookwright.cli.{name}")
+        importlib.import_module(f"lookwright.app.cli.{name}")
     for name in HEAVY:
         importlib.import_module(name)
     with contextlib.suppress(ImportError):
@@ -83,7 +83,7 @@ def child(request: dict[str, Any], events: int, noise: int) -> NoReturn:
         remember(request["memo"])
         if request.get("watched"):
             watch(request, events)
-        from lookwright.cli import main
+        from lookwright.app.cli import main
 
         try:
             main(request["arguments"])
@@ -166,9 +166,9 @@ def remember(memo: str) -> None:
 
         return found
 
-    residual = importlib.import_module("lookwright.tune.residual")
+    residual = importlib.import_module("lookwright.solve.learn.residual")
     residual.SIZE, residual.SMOOTHING = 9, (0.1,)
-    for name, function in (("lookwright.tune.learn", "learn"), ("lookwright.tune.run", "tune")):
+    for name, function in (("lookwright.solve.learn.learn", "learn"), ("lookwright.solve.tune.run", "tune")):
         module = importlib.import_module(name)
         setattr(module, function, once(getattr(module, function)))
 

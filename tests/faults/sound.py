@@ -66,11 +66,11 @@ CLF = CLF_HEAD + "\n".join([_CURVE, _RANGE, _CUBE, _LOG]) + CLF_TAIL
 
 def sound_files(folder: Path) -> dict[str, list[Path]]:
     """Write the whole files; reader name to its files, the first being the one most is made of."""
-    from lookwright.lut.cdl import Correction, write_cdl
-    from lookwright.lut.cube import write_cube
-    from lookwright.lut.hald import identity, write_hald
-    from lookwright.lut.lattice import Lattice, grid
-    from lookwright.stills import write
+    from lookwright.lut.formats.cdl import Correction, write_cdl
+    from lookwright.lut.formats.cube import write_cube
+    from lookwright.lut.formats.hald import identity, write_hald
+    from lookwright.lut.lattices.lattice import Lattice, grid
+    from lookwright.pictures.stills import write
 
     files: dict[str, list[Path]] = {}
 

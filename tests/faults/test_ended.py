@@ -13,7 +13,7 @@ from pathlib import Path
 
 import pytest
 
-from lookwright import cli
+from lookwright.app import cli
 from lookwright.errors import LookwrightError
 
 LOOK = Path(__file__).parents[2] / "looks" / "night-workshop.toml"
@@ -97,7 +97,7 @@ def test_open_work_ends_before_its_fault_is_told(monkeypatch: pytest.MonkeyPatch
         next(batch)
         raise LookwrightError("here", "a fault")
 
-    monkeypatch.setattr("lookwright.look.read.read_text", fails)
+    monkeypatch.setattr("lookwright.look.recipe.read.read_text", fails)
     monkeypatch.setattr(cli, "say", order.append)
     with pytest.raises(SystemExit) as stopped:
         cli.main(["show", "any.toml"])

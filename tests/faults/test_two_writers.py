@@ -13,13 +13,13 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from lookwright.lut.cube import read_cube
-from lookwright.stills import read
+from lookwright.lut.formats.cube import read_cube
+from lookwright.pictures.stills import read
 
 CUBE = """
 import sys
-from lookwright.lut.cube import write_cube
-from lookwright.lut.lattice import Lattice, grid
+from lookwright.lut.formats.cube import write_cube
+from lookwright.lut.lattices.lattice import Lattice, grid
 path, value = sys.argv[1], float(sys.argv[2])
 lattice = Lattice(grid(17) * 0 + value, title=f"all {value}")
 print("ready", flush=True)
@@ -31,7 +31,7 @@ for _ in range(20):
 STILL = """
 import sys
 import numpy as np
-from lookwright.stills import write
+from lookwright.pictures.stills import write
 path, value = sys.argv[1], float(sys.argv[2])
 pixels = np.full((160, 240, 3), value, np.float32)
 print("ready", flush=True)
@@ -95,7 +95,7 @@ def test_two_writers(tmp_path: Path, program: str, name: str) -> None:
 DELIVERY = """
 import json, sys
 from pathlib import Path
-from lookwright.delivery.folder import MANIFEST, building, sha256_of
+from lookwright.present.delivery.folder import MANIFEST, building, sha256_of
 target, value = Path(sys.argv[1]), sys.argv[2]
 print("ready", flush=True)
 sys.stdin.readline()
@@ -140,7 +140,7 @@ def test_two_previews_into_one_folder(tmp_path: Path) -> None:
     look = Path(__file__).parents[2] / "looks" / "night-workshop.toml"
     stills = tmp_path / "stills"
     stills.mkdir()
-    from lookwright.stills import write
+    from lookwright.pictures.stills import write
 
     y, x = np.mgrid[0:60, 0:90]
     for number in range(6):

@@ -14,16 +14,16 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from lookwright.cli import main
+from lookwright.app.cli import main
 from lookwright.errors import LookwrightError, OutputError
 from lookwright.files import check_target, write_text
-from lookwright.look.read import read_look
-from lookwright.lut.cube import write_cube
-from lookwright.lut.lattice import Lattice, grid
-from lookwright.lut.read import read_lut
-from lookwright.stills import read, write
-from lookwright.stills.find import find_stills
-from lookwright.stills.marks import read_marks
+from lookwright.look.recipe.read import read_look
+from lookwright.lut.formats.cube import write_cube
+from lookwright.lut.formats.read import read_lut
+from lookwright.lut.lattices.lattice import Lattice, grid
+from lookwright.pictures.stills import read, write
+from lookwright.pictures.stills.find import find_stills
+from lookwright.pictures.stills.marks import read_marks
 
 LOOK = Path(__file__).parents[2] / "looks" / "night-workshop.toml"
 PIXELS = np.full((24, 32, 3), 0.4, np.float32)
@@ -76,7 +76,7 @@ def one_vanishes_when_listed(stills: Path, monkeypatch: pytest.MonkeyPatch) -> N
         (stills / "b.png").unlink(missing_ok=True)
         return found
 
-    for module in ("lookwright.stills", "lookwright.stills.find"):
+    for module in ("lookwright.pictures.stills", "lookwright.pictures.stills.find"):
         monkeypatch.setattr(importlib.import_module(module), "find_stills", listed)
 
 
@@ -153,7 +153,7 @@ def test_files_that_go_between_looking_and_opening(
 
 
 def test_a_picture_that_vanishes_once_it_was_recognised(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    module = importlib.import_module("lookwright.stills.read")
+    module = importlib.import_module("lookwright.pictures.stills.read")
     for name in ("gone.png", "gone.exr", "gone.tif"):
         path = write(tmp_path / name, PIXELS)
         recognise = module._recognise
@@ -195,11 +195,11 @@ READ_WITHOUT_PERMISSION = """
 import os, sys
 from pathlib import Path
 from lookwright.errors import LookwrightError
-from lookwright.look.read import read_look
-from lookwright.lut.read import read_lut
-from lookwright.stills import read
-from lookwright.stills.marks import read_marks
-import PyOpenColorIO, OpenImageIO, lookwright.lut.clf, lookwright.lut.cdl, lookwright.stills.read
+from lookwright.look.recipe.read import read_look
+from lookwright.lut.formats.read import read_lut
+from lookwright.pictures.stills import read
+from lookwright.pictures.stills.marks import read_marks
+import PyOpenColorIO, OpenImageIO, lookwright.lut.formats.clf, lookwright.lut.formats.cdl, lookwright.pictures.stills.read
 folder = Path(sys.argv[1])
 if os.geteuid() == 0:
     os.setgid(65534)

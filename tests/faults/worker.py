@@ -69,15 +69,15 @@ def _readers() -> dict[str, Callable[[Path], Any]]:
     # Each imports what it needs when it is first called: a process that reads DPX needs no colour library.
 
     def recipe(path: Path) -> Any:
-        from lookwright.look.read import read_look
-        from lookwright.spaces.library import colour_library
+        from lookwright.colour.spaces.library import colour_library
+        from lookwright.look.recipe.read import read_look
 
         colour_library()
         read_look(path)
         return np.zeros(1)
 
     def marks(path: Path) -> Any:
-        from lookwright.stills.marks import read_marks
+        from lookwright.pictures.stills.marks import read_marks
 
         found = [m for ms in read_marks(path).values() for m in ms]
         return np.array([(*m.box, m.level or 0.0) for m in found], np.float64)
@@ -88,25 +88,25 @@ def _readers() -> dict[str, Callable[[Path], Any]]:
     def lut(path: Path) -> Any:
         import PyOpenColorIO  # noqa: F401
 
-        from lookwright.lut.read import read_lut
+        from lookwright.lut.formats.read import read_lut
 
         return read_lut(path)(probe, "tetrahedral")
 
     def corrections(path: Path) -> Any:
-        from lookwright.lut.cdl import read_cdl
+        from lookwright.lut.formats.cdl import read_cdl
 
         # Collections are read for their numbers; what a wild power makes of a colour is read_lut's to refuse.
         return np.array([(*c.slope, *c.offset, *c.power, c.saturation) for c in read_cdl(path)])
 
     def still(path: Path) -> Any:
-        from lookwright.stills import read
+        from lookwright.pictures.stills import read
 
         found = read(path)
         assert found.pixels.ndim == 3 and found.pixels.dtype == np.float32
         return found.pixels
 
     def hald(path: Path) -> Any:
-        from lookwright.lut.hald import read_hald
+        from lookwright.lut.formats.hald import read_hald
 
         return read_hald(path).table
 

@@ -78,11 +78,11 @@ def write_inputs(folder: Path) -> None:
     """Look, stills, a graded frame, a LUT and (where it can be written) a clip."""
     import numpy as np
 
-    from lookwright.look.pipeline import compile_look
-    from lookwright.look.read import parse_look
-    from lookwright.lut.bake import baked
-    from lookwright.lut.cube import write_cube
-    from lookwright.stills import read, write
+    from lookwright.look.baking.bake import baked
+    from lookwright.look.recipe.pipeline import compile_look
+    from lookwright.look.recipe.read import parse_look
+    from lookwright.lut.formats.cube import write_cube
+    from lookwright.pictures.stills import read, write
 
     (folder / "stills").mkdir(parents=True)
     (folder / "many").mkdir()
@@ -111,8 +111,8 @@ def _write_clip(path: Path, picture: object) -> None:
 
     import numpy as np
 
-    from lookwright.stills.clip_write import tags_for, write_clip
-    from lookwright.stills.clips import ClipFrame
+    from lookwright.pictures.clips.read import ClipFrame
+    from lookwright.pictures.clips.write import tags_for, write_clip
 
     frames = (
         ClipFrame(np.roll(np.asarray(picture, np.float32)[:48, :64], n, axis=1), n / 12, n, Fraction(1, 12))

@@ -11,19 +11,19 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from lookwright.assess.measure.plausible_clip import clip_findings
+from lookwright.colour.spaces.library import colour_library
+from lookwright.colour.spaces.signal import Signal
 from lookwright.errors import PictureError
-from lookwright.measure.plausible_clip import clip_findings
-from lookwright.spaces.library import colour_library
-from lookwright.spaces.signal import Signal
-from lookwright.stills import read
+from lookwright.pictures.stills import read
 
 imageio_ffmpeg = pytest.importorskip("imageio_ffmpeg")
 if not os.environ.get("CI"):
     pytest.importorskip("av")  # in CI its absence is a fault
 
-from lookwright.stills.clip_colour import to_legal_codes, to_rgb  # noqa: E402
-from lookwright.stills.clip_write import tags_for, write_clip  # noqa: E402
-from lookwright.stills.clips import FLAGS, ClipFrame, all_frames, frames_at, read_clip  # noqa: E402
+from lookwright.pictures.clips.colour import to_legal_codes, to_rgb  # noqa: E402
+from lookwright.pictures.clips.read import FLAGS, ClipFrame, all_frames, frames_at, read_clip  # noqa: E402
+from lookwright.pictures.clips.write import tags_for, write_clip  # noqa: E402
 
 SAMPLES = Path(__file__).parents[2] / "sample_images"
 WIDTH, HEIGHT = 160, 90
@@ -75,7 +75,7 @@ def test_codes_equal_ffmpegs_raw_16_bit_frames(kind: str, tmp_path: Path) -> Non
     """To the last code: the 16-bit Y'CbCr 4:4:4 that FFmpeg's command line writes for the same frame."""
     import av
 
-    from lookwright.stills.clips import full_size_codes
+    from lookwright.pictures.clips.read import full_size_codes
 
     name, pixel_format, codec, matrix, range_ = KINDS[kind]
     path = make(tmp_path / name, pixel_format, codec, matrix, range_)
@@ -206,7 +206,7 @@ def test_a_tag_overruled_is_said(tmp_path: Path) -> None:
 
 def display_picture() -> np.ndarray:
     """The sample still as a display picture with true black and white in it, as titles and bars put them there."""
-    from lookwright.measure.levels import display_light
+    from lookwright.assess.measure.levels import display_light
 
     codes = picture() / 65535.0
     shown = np.clip(Signal.named("BT.1886").from_light(display_light(codes, Signal.named("ACEScct"))), 0.0, 1.0)

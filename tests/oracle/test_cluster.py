@@ -12,7 +12,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from lookwright.stills import read, write
+from lookwright.pictures.stills import read, write
 
 if not os.environ.get("CI"):
     pytest.importorskip("distributed")  # in CI its absence is a fault

@@ -13,11 +13,11 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from lookwright.lut.apply import Applier
-from lookwright.lut.cube import read_cube, write_cube
-from lookwright.lut.embed import embed, extract
-from lookwright.lut.interpolate import lookup
-from lookwright.lut.lattice import sample
+from lookwright.lut.formats.cube import read_cube, write_cube
+from lookwright.lut.formats.embed import embed, extract
+from lookwright.lut.lattices.apply import Applier
+from lookwright.lut.lattices.interpolate import lookup
+from lookwright.lut.lattices.lattice import sample
 
 RECIPE = 'source = "ACEScct"\n# a note with a café and a back\\slash\n[[step]]\nuse = "exposure"\n' + "x" * 400
 HEADER = ["feed it ACEScct signal, 0 to 1; it gives BT.1886 signal", "", *embed(RECIPE)]
@@ -153,7 +153,7 @@ def test_another_input_range_agrees_with_opencolorio(tmp_path, colours, interpol
     """A foreign file with DOMAIN lines, per channel."""
     import PyOpenColorIO as ocio
 
-    from lookwright.lut.lattice import Lattice
+    from lookwright.lut.lattices.lattice import Lattice
 
     lattice = Lattice(sample(smooth, 9).table, (-0.05, 0.0, -0.2), (1.0, 0.8, 1.5))
     path = tmp_path / "domain.cube"

@@ -21,20 +21,20 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from lookwright.delivery.build import DeliveredView
-from lookwright.look.pipeline import compile_look
-from lookwright.look.read import parse_look
-from lookwright.lut.apply import Applier
-from lookwright.lut.bake import bake, header
-from lookwright.lut.cdl import Correction, write_cdl
-from lookwright.lut.clf import identity_of, write_clf
-from lookwright.lut.cube import write_cube
-from lookwright.lut.hald import write_hald
-from lookwright.lut.interpolate import lookup
-from lookwright.lut.lattice import Lattice
-from lookwright.lut.ocio_config import Names, Part, write_config
-from lookwright.lut.shaper import ShapedLattice, refine_shaped
-from lookwright.stills import read, write
+from lookwright.look.baking.bake import bake, header
+from lookwright.look.recipe.pipeline import compile_look
+from lookwright.look.recipe.read import parse_look
+from lookwright.lut.fit.shaper import ShapedLattice, refine_shaped
+from lookwright.lut.formats.cdl import Correction, write_cdl
+from lookwright.lut.formats.clf import identity_of, write_clf
+from lookwright.lut.formats.cube import write_cube
+from lookwright.lut.formats.hald import write_hald
+from lookwright.lut.formats.ocio_config import Names, Part, write_config
+from lookwright.lut.lattices.apply import Applier
+from lookwright.lut.lattices.interpolate import lookup
+from lookwright.lut.lattices.lattice import Lattice
+from lookwright.pictures.stills import read, write
+from lookwright.present.delivery.build import DeliveredView
 
 ROOT = Path(__file__).parents[2]
 WIDTH, HEIGHT = 240, 135
@@ -290,7 +290,7 @@ def test_hald_layout_is_that_of_ffmpeg() -> None:
     """The identity that FFmpeg itself makes (haldclutsrc), code for code."""
     import imageio_ffmpeg
 
-    from lookwright.lut.hald import identity, to_picture
+    from lookwright.lut.formats.hald import identity, to_picture
 
     done = subprocess.run(
         [imageio_ffmpeg.get_ffmpeg_exe(), "-v", "error", "-f", "lavfi", "-i", "haldclutsrc=level=4,format=rgb48le",
@@ -339,7 +339,7 @@ def test_the_configuration_knows_the_light(made: Made) -> None:
 def test_the_readers_notice_a_small_fault(made: Made, tmp_path: Path) -> None:
     """One number of a used lattice point moved by 0.002 in the CLF is seen: the agreement is no accident."""
     from lookwright.errors import LutFileError
-    from lookwright.lut.verify import verify_file
+    from lookwright.lut.formats.verify import verify_file
 
     verify_file(made.folder / "look.clf", made.shaped)
     lines = (made.folder / "look.clf").read_text(encoding="ascii").splitlines()
@@ -358,8 +358,8 @@ def test_the_filter_on_the_card_is_right_for_untagged_video(made: Made) -> None:
     itself FFmpeg takes another matrix."""
     import imageio_ffmpeg
 
-    from lookwright.delivery.card import FFMPEG_FILTER
-    from lookwright.spaces.ranges import from_full
+    from lookwright.colour.spaces.ranges import from_full
+    from lookwright.present.delivery.card import FFMPEG_FILTER
 
     # Y'CbCr of BT.709-6 items 3.3 to 3.5, narrow range, 10 bits.
     rgb = made.still.astype(np.float64)

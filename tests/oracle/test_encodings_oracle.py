@@ -1,6 +1,6 @@
 """Encodings against two general-purpose libraries: colour-science, and OpenColorIO's built-in transforms.
 
-The curves written in spaces/curves.py and the derived matrices have both as references. Camera curves are
+The curves written in colour/spaces/curves.py and the derived matrices have both as references. Camera curves are
 evaluated by colour-science inside lookwright, so OpenColorIO is the second reference there; for those it has no
 built-in (S-Log2, F-Log, F-Log2, N-Log, D-Log, L-Log, Mi-Log) tests/published holds the makers' tables alone.
 """
@@ -12,10 +12,10 @@ from functools import cache
 import numpy as np
 import pytest
 
-from lookwright.spaces.encodings import REFERENCE_WHITE_NITS, encoding
-from lookwright.spaces.library import colour_library
-from lookwright.spaces.primaries import known_primaries, matrix, primaries
-from lookwright.spaces.signal import Signal
+from lookwright.colour.spaces.encodings import REFERENCE_WHITE_NITS, encoding
+from lookwright.colour.spaces.library import colour_library
+from lookwright.colour.spaces.primaries import known_primaries, matrix, primaries
+from lookwright.colour.spaces.signal import Signal
 
 CODES = np.linspace(0.0, 1.0, 4097)
 GREYS = np.ascontiguousarray(np.repeat(CODES[:, None], 3, axis=1))
@@ -146,7 +146,7 @@ def test_matrices_against_colour_science(name: str) -> None:
 
 @pytest.mark.parametrize("name", STORED)
 def test_stored_camera_matrices_are_the_derived_ones_rounded(name: str) -> None:
-    from lookwright.spaces.primaries import CAMERA_GAMUTS
+    from lookwright.colour.spaces.primaries import CAMERA_GAMUTS
 
     stored = colour_library().RGB_COLOURSPACES[CAMERA_GAMUTS[name]].matrix_RGB_to_XYZ
     np.testing.assert_allclose(primaries(name).to_xyz, stored, rtol=0, atol=STORED[name])
@@ -155,7 +155,7 @@ def test_stored_camera_matrices_are_the_derived_ones_rounded(name: str) -> None:
 def test_cdl_against_opencolorio() -> None:
     import PyOpenColorIO as ocio
 
-    from lookwright.steps.cdl import apply_cdl
+    from lookwright.colour.cdl import apply_cdl
 
     rng = np.random.default_rng(11)
     x = rng.uniform(-0.1, 1.2, (400, 3))

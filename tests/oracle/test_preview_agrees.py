@@ -13,8 +13,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from lookwright.cli import main
-from lookwright.stills import read, write
+from lookwright.app.cli import main
+from lookwright.pictures.stills import read, write
 
 ROOT = Path(__file__).parents[2]
 WIDTH, HEIGHT = 480, 270
@@ -119,8 +119,8 @@ def test_trilinear_readers_differ_by_the_interpolation_alone(made: dict[str, dic
     (3e-6: FFmpeg and OpenColorIO compute in float32), and differ from the tetrahedral preview (measured: up to
     0.0145 in single pixels), which is why the header names the interpolation. The upper bound only rules out a
     wrong table."""
-    from lookwright.lut.cube import read_cube
-    from lookwright.lut.interpolate import lookup
+    from lookwright.lut.formats.cube import read_cube
+    from lookwright.lut.lattices.interpolate import lookup
 
     entry = made[look]
     lattice = read_cube(entry["cube"]).lattice  # type: ignore[arg-type]

@@ -11,10 +11,10 @@ import PyOpenColorIO as ocio
 import pytest
 from takes import Truth, write_takes
 
-from lookwright.look.read import read_look
-from lookwright.lut.cdl import read_cdl
-from lookwright.lut.viewing import View
-from lookwright.stills import read
+from lookwright.look.baking.viewing import View
+from lookwright.look.recipe.read import read_look
+from lookwright.lut.formats.cdl import read_cdl
+from lookwright.pictures.stills import read
 
 ROOT = Path(__file__).parents[2]
 LOOK = ROOT / "looks" / "night-workshop.toml"

@@ -11,7 +11,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from lookwright.stills import read, write
+from lookwright.pictures.stills import read, write
 
 SAMPLES = Path(__file__).parents[2] / "sample_images"
 RNG = np.random.default_rng(11)

@@ -8,15 +8,15 @@ from hypothesis import given
 from hypothesis import strategies as st
 from recipe_strategies import DISPLAYS, context, numbers, steps
 
-from lookwright.spaces import oklab
-from lookwright.spaces.primaries import matrix, primaries
-from lookwright.spaces.signal import Signal
-from lookwright.steps import registry
-from lookwright.steps.contrast import Contrast
-from lookwright.steps.gamut import Gamut, boundary
-from lookwright.steps.params import Declared, info_of
-from lookwright.steps.saturation import Saturation
-from lookwright.steps.split import Split
+from lookwright.colour.spaces import oklab
+from lookwright.colour.spaces.primaries import matrix, primaries
+from lookwright.colour.spaces.signal import Signal
+from lookwright.look.steps import registry
+from lookwright.look.steps.contrast import Contrast
+from lookwright.look.steps.gamut import Gamut, boundary
+from lookwright.look.steps.params import Declared, info_of
+from lookwright.look.steps.saturation import Saturation
+from lookwright.look.steps.split import Split
 
 GREYS = 0.18 * 2.0 ** np.linspace(-16.0, 10.0, 105)
 

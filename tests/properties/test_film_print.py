@@ -5,19 +5,19 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from lookwright.colour.film import constants
+from lookwright.colour.film.choose import NODES, density_grid, orientation
+from lookwright.colour.film.curves import print_curves
+from lookwright.colour.film.filmset import FilmSet
+from lookwright.colour.film.layers import coupling_matrix
+from lookwright.colour.film.model import SPANS, FilmParameters, FilmPrint
+from lookwright.colour.film.neutral import NeutralScale, neutral_amounts
+from lookwright.colour.film.projection import blackbody, cie_1931
+from lookwright.colour.film.quadrature import solve_quadrature
+from lookwright.colour.spaces.encodings import encoding
+from lookwright.colour.spaces.library import colour_library
+from lookwright.colour.spaces.primaries import D65, primaries
 from lookwright.errors import LookwrightError
-from lookwright.film import constants
-from lookwright.film.choose import NODES, density_grid, orientation
-from lookwright.film.curves import print_curves
-from lookwright.film.filmset import FilmSet
-from lookwright.film.layers import coupling_matrix
-from lookwright.film.model import SPANS, FilmParameters, FilmPrint
-from lookwright.film.neutral import NeutralScale, neutral_amounts
-from lookwright.film.projection import blackbody, cie_1931
-from lookwright.film.quadrature import solve_quadrature
-from lookwright.spaces.encodings import encoding
-from lookwright.spaces.library import colour_library
-from lookwright.spaces.primaries import D65, primaries
 
 VARIED = [
     FilmParameters(),

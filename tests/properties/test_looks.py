@@ -8,10 +8,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from recipe_strategies import DISPLAYS, FOLDER, SIGNALS, SOURCES, looks, steps
 
-from lookwright.look.model import Look
-from lookwright.look.pipeline import compile_look, folded, stages
-from lookwright.steps import registry
-from lookwright.steps.base import Op, Step
+from lookwright.look.recipe.model import Look
+from lookwright.look.recipe.pipeline import compile_look, folded, stages
+from lookwright.look.steps import registry
+from lookwright.look.steps.base import Op, Step
 
 
 def _run_unfolded(look: Look, x: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
@@ -48,7 +48,7 @@ def test_folding_changes_nothing(source: str, data: st.DataObject) -> None:
     responses are clear of 0 are compared, and display signals as light, since their power of 1/2.4 is as steep at 0.
     Display light to 1e-12; log codes to 1e-10, since a matrix leaks 1e-16 of a channel of light 180 into one of 0.004.
     """
-    from lookwright.spaces.oklab import SCENE_TO_LMS
+    from lookwright.colour.spaces.oklab import SCENE_TO_LMS
 
     output = data.draw(st.sampled_from(["BT.1886", "sRGB", "ACEScct"]))
     look = data.draw(looks(source, output, soft=True))

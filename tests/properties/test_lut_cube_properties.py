@@ -9,10 +9,10 @@ from hypothesis import strategies as st
 from hypothesis.extra import numpy as hnp
 
 from lookwright.errors import LutFileError
-from lookwright.lut.apply import Applier
-from lookwright.lut.cube import LONGEST_LINE, cube_text, parse_cube
-from lookwright.lut.interpolate import linear, lookup
-from lookwright.lut.lattice import Curves, Lattice, grid, sample
+from lookwright.lut.formats.cube import LONGEST_LINE, cube_text, parse_cube
+from lookwright.lut.lattices.apply import Applier
+from lookwright.lut.lattices.interpolate import linear, lookup
+from lookwright.lut.lattices.lattice import Curves, Lattice, grid, sample
 
 VALUES = st.floats(-4.0, 4.0) | st.sampled_from([0.0, -0.0, 5e-7, -5e-7, -4.9e-7, 1e-300, -1e-300, 1.0])
 TABLES = st.integers(2, 4).flatmap(lambda n: hnp.arrays(np.float64, (n, n, n, 3), elements=VALUES))

@@ -7,9 +7,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from lookwright.errors import LutFileError
-from lookwright.lut.cube import cube_text, parse_cube
-from lookwright.lut.embed import WIDTH, embed, extract
-from lookwright.lut.lattice import Lattice, grid
+from lookwright.lut.formats.cube import cube_text, parse_cube
+from lookwright.lut.formats.embed import WIDTH, embed, extract
+from lookwright.lut.lattices.lattice import Lattice, grid
 
 # Plain text rarely has what the escapes are about; mix it in.
 TRICKY = st.sampled_from(

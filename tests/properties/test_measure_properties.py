@@ -8,12 +8,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 
-from lookwright.measure.levels import level
-from lookwright.measure.plausible import findings
-from lookwright.measure.poles import poles
-from lookwright.measure.ratios import ratio
-from lookwright.measure.scopes import exposure_map, vectorscope, waveform
-from lookwright.spaces.signal import Signal
+from lookwright.assess.measure.levels import level
+from lookwright.assess.measure.plausible import findings
+from lookwright.assess.measure.poles import poles
+from lookwright.assess.measure.ratios import ratio
+from lookwright.assess.measure.scopes import exposure_map, vectorscope, waveform
+from lookwright.colour.spaces.signal import Signal
 
 LOG, DISPLAY = Signal.named("ACEScct"), Signal.named("BT.1886")
 frames = arrays(np.float64, (6, 7, 3), elements=st.floats(-0.2, 1.3))

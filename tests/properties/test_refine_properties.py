@@ -6,12 +6,12 @@ import numpy as np
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
-from lookwright.lut.appearance import ends_of, lab_of
-from lookwright.lut.interpolate import lookup
-from lookwright.lut.lattice import grid
-from lookwright.lut.refine import refine
-from lookwright.measure.difference import ciede2000
-from lookwright.spaces.signal import Signal
+from lookwright.colour.difference import ciede2000
+from lookwright.colour.spaces.signal import Signal
+from lookwright.lut.fit.appearance import ends_of, lab_of
+from lookwright.lut.fit.refine import refine
+from lookwright.lut.lattices.interpolate import lookup
+from lookwright.lut.lattices.lattice import grid
 
 DISPLAY = Signal.named("BT.1886")
 LAB = lab_of(DISPLAY)

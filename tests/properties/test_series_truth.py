@@ -9,10 +9,10 @@ import numpy as np
 import pytest
 from takes import LOG, Truth, marks_of, random_truths, remaining, scene, take, write_takes
 
-from lookwright.series.difference import Difference
-from lookwright.series.match import match_frame, sampled
-from lookwright.series.shots import Anchor, Shot, Tolerance, run
-from lookwright.stills import Still, read
+from lookwright.pictures.stills import Still, read
+from lookwright.solve.series.difference import Difference
+from lookwright.solve.series.match import match_frame, sampled
+from lookwright.solve.series.shots import Anchor, Shot, Tolerance, run
 
 CHANGES = ["key down", "key warmer", "lamp added", "set-up wide", "set-up insert", "window dark", "key up"]
 

@@ -13,15 +13,15 @@ from hypothesis import strategies as st
 from pydantic import ValidationError
 from recipe_strategies import FOLDER, KINDS, REQUIRED, context, nested, steps
 
-from lookwright.look.model import Look
-from lookwright.look.read import parse_look
-from lookwright.look.write import look_text
-from lookwright.spaces import oklab
-from lookwright.spaces.encodings import CURATED
-from lookwright.spaces.signal import Signal
-from lookwright.steps import registry
-from lookwright.steps.base import Step
-from lookwright.steps.params import Declared, ParamInfo, info_of
+from lookwright.colour.spaces import oklab
+from lookwright.colour.spaces.encodings import CURATED
+from lookwright.colour.spaces.signal import Signal
+from lookwright.look.recipe.model import Look
+from lookwright.look.recipe.read import parse_look
+from lookwright.look.recipe.write import look_text
+from lookwright.look.steps import registry
+from lookwright.look.steps.base import Step
+from lookwright.look.steps.params import Declared, ParamInfo, info_of
 
 
 def declarations(model: type[Declared], path: tuple[str, ...] = ()) -> Iterator[tuple[tuple[str, ...], Any, ParamInfo]]:

@@ -10,16 +10,16 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from lookwright.look.pipeline import compile_look
-from lookwright.look.read import parse_look
-from lookwright.measure.difference import ciede2000, xyz_to_lab
-from lookwright.restraint.limits import BY_NAME
-from lookwright.spaces.primaries import primaries
-from lookwright.stills import read, write
-from lookwright.tune.barrier import all_harm
-from lookwright.tune.free import free_parameters, with_values
-from lookwright.tune.gather import Wishes
-from lookwright.tune.run import Outcome, tune
+from lookwright.assess.restraint.limits import BY_NAME
+from lookwright.colour.difference import ciede2000, xyz_to_lab
+from lookwright.colour.spaces.primaries import primaries
+from lookwright.look.recipe.pipeline import compile_look
+from lookwright.look.recipe.read import parse_look
+from lookwright.pictures.stills import read, write
+from lookwright.solve.tune.barrier import all_harm
+from lookwright.solve.tune.free import free_parameters, with_values
+from lookwright.solve.tune.gather import Wishes
+from lookwright.solve.tune.run import Outcome, tune
 
 SAMPLES = Path(__file__).parents[2] / "sample_images"
 

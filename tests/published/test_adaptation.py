@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from lookwright.spaces.primaries import ACES_WHITE, CATS, D65, adaptation, xy_to_xyz
+from lookwright.colour.spaces.primaries import ACES_WHITE, CATS, D65, adaptation, xy_to_xyz
 
 D50 = (0.3457, 0.3585)  # CIE 15
 

@@ -7,10 +7,10 @@ decimals printed. CLF specification v3.0, example 12.
 import numpy as np
 import pytest
 
-from lookwright.spaces.signal import Signal
-from lookwright.steps import registry
-from lookwright.steps.base import Context
-from lookwright.steps.cdl import LUMA, apply_cdl
+from lookwright.colour.cdl import LUMA, apply_cdl
+from lookwright.colour.spaces.signal import Signal
+from lookwright.look.steps import registry
+from lookwright.look.steps.base import Context
 
 SET_1 = ((1.35, 1.1, 0.071), (0.05, -0.23, 0.11), (0.93, 0.81, 1.27), 1.23)
 SET_2 = ((1.15, 1.10, 0.9), (0.05, 0.02, 0.07), (1.2, 0.95, 1.13), 0.87)

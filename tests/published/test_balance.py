@@ -3,9 +3,9 @@
 import numpy as np
 import pytest
 
-from lookwright.spaces.planckian import locus_normal, locus_uv, mired, uv_to_xy, xy_to_uv
-from lookwright.spaces.primaries import ACES_WHITE, primaries
-from lookwright.steps.balance import WHITE_KELVIN, balance_matrix, shifted_white
+from lookwright.colour.balance import WHITE_KELVIN, balance_matrix, shifted_white
+from lookwright.colour.spaces.planckian import locus_normal, locus_uv, mired, uv_to_xy, xy_to_uv
+from lookwright.colour.spaces.primaries import ACES_WHITE, primaries
 
 # Printed conversion filters (tables of mired shifts): from, to, printed shift. Positive = warmer (lower kelvin).
 FILTERS = [("85B", 5500, 3200, 131), ("80A", 3200, 5500, -131)]
@@ -27,7 +27,7 @@ def test_locus_against_colour_science(kelvin: float) -> None:
     # Krystek 1985, through colour-science's own copy of his formula; and Planck's law integrated with the CIE 1931
     # observer. His error is usually quoted as below 8e-5 in u and 9e-5 in v (from memory); against that
     # integration, whose second radiation constant is a later one, it was measured as 1.25e-4 and 1.08e-4.
-    from lookwright.spaces.library import colour_library
+    from lookwright.colour.spaces.library import colour_library
 
     colour = colour_library()
     expected = colour.temperature.CCT_to_uv_Planck1900(kelvin)
@@ -53,7 +53,7 @@ def test_chromaticity_diagram_of_1960() -> None:
 def test_shift_moves_the_white_by_that_many_mired(shift: float) -> None:
     # Correlated colour temperature and Duv by Ohno 2013 in colour-science. The reference's locus is not Krystek's:
     # measured 0.6 mired at 15000 K, 0.2 from there on, and 2.2e-4 in Duv.
-    from lookwright.spaces.library import colour_library
+    from lookwright.colour.spaces.library import colour_library
 
     colour = colour_library()
 
@@ -70,7 +70,7 @@ def test_shift_moves_the_white_by_that_many_mired(shift: float) -> None:
 def test_tint_moves_the_white_by_that_much_duv(duv: float) -> None:
     # Duv is measured by colour-science (Ohno 2013); + is toward green (ANSI C78.377). Measured to agree
     # within 1e-6: 2e-6.
-    from lookwright.spaces.library import colour_library
+    from lookwright.colour.spaces.library import colour_library
 
     colour = colour_library()
 

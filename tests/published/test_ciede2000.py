@@ -11,7 +11,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from lookwright.measure.difference import ciede2000, xyz_to_lab
+from lookwright.colour.difference import ciede2000, xyz_to_lab
 
 # fmt: off
 PAIRS = np.array([

@@ -20,9 +20,9 @@ import pytest
 from clf_cases import ILLEGAL, LEGAL, PROBE, Case
 
 from lookwright.errors import LookwrightError, LutFileError
-from lookwright.lut.cdl import Correction, read_cdl
-from lookwright.lut.clf import read_clf
-from lookwright.lut.read import read_lut
+from lookwright.lut.formats.cdl import Correction, read_cdl
+from lookwright.lut.formats.clf import read_clf
+from lookwright.lut.formats.read import read_lut
 
 STRICTER = {
     "array with NaN": "both libraries let NaN into pictures without a word",

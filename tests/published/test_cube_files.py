@@ -15,9 +15,9 @@ import numpy as np
 import pytest
 
 from lookwright.errors import LutFileError
-from lookwright.lut.apply import Applier
-from lookwright.lut.cube import parse_cube, read_cube
-from lookwright.lut.interpolate import linear, lookup
+from lookwright.lut.formats.cube import parse_cube, read_cube
+from lookwright.lut.lattices.apply import Applier
+from lookwright.lut.lattices.interpolate import linear, lookup
 
 POINT = (0.18, 0.5, 0.75)
 # name, size, answer

@@ -8,7 +8,7 @@ colour-science 0.4.7; tests/oracle has OpenColorIO as the second reference.
 import numpy as np
 import pytest
 
-from lookwright.spaces.encodings import CURATED, HLG_PEAK_NITS, REFERENCE_WHITE_NITS, encoding
+from lookwright.colour.spaces.encodings import CURATED, HLG_PEAK_NITS, REFERENCE_WHITE_NITS, encoding
 
 
 def _grey(values: list[float]) -> np.ndarray:

@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from lookwright.film.choose import START, hue_circles
-from lookwright.film.model import FilmPrint
-from lookwright.film.patches import NEUTRALS, SKIN_PATCHES, colorchecker, skin_samples, turns
+from lookwright.colour.film.choose import START, hue_circles
+from lookwright.colour.film.model import FilmPrint
+from lookwright.colour.film.patches import NEUTRALS, SKIN_PATCHES, colorchecker, skin_samples, turns
 
 # Limits asked of the film set; the set found stands well inside (constants.py prints the figures).
 PATCH_LIMIT, SKIN_LIMIT = 4.0, 3.0
@@ -36,7 +36,7 @@ def test_patches_are_the_published_ones(patches: dict[str, np.ndarray]) -> None:
 
 def test_skin_samples_are_the_published_ones() -> None:
     # ANSI/IES TM-30-24 samples 15 and 18; linear BT.709 as computed once with colour-science, 1 nm, D65.
-    from lookwright.spaces.primaries import matrix
+    from lookwright.colour.spaces.primaries import matrix
 
     to_709 = matrix("ACEScg", "BT.709")
     found = skin_samples()

@@ -5,18 +5,12 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from lookwright.film.dyes import DyeSet, spectral_density, spectral_transmittance
-from lookwright.film.layers import log_exposure
-from lookwright.film.model import SPANS, FilmParameters, curves
-from lookwright.film.printing import (
-    POINT,
-    base_light,
-    points_per_stop,
-    points_to_log10,
-    print_log_exposure,
-)
-from lookwright.film.projection import blackbody
-from lookwright.film.sensitometry import STOP, Curve, density, transmittance
+from lookwright.colour.film.dyes import DyeSet, spectral_density, spectral_transmittance
+from lookwright.colour.film.layers import log_exposure
+from lookwright.colour.film.model import SPANS, FilmParameters, curves
+from lookwright.colour.film.printing import POINT, base_light, points_per_stop, points_to_log10, print_log_exposure
+from lookwright.colour.film.projection import blackbody
+from lookwright.colour.film.sensitometry import STOP, Curve, density, transmittance
 
 DYES = DyeSet(
     (655.0, 545.0, 450.0),
@@ -145,7 +139,7 @@ def test_blackbody_against_colour_science() -> None:
     # Planck's law as colour-science 0.4 evaluates it; ratios between wavelengths do not depend on the scale.
     # Its c2 is the rounded 1.4388e-2 of ITS-90, 1.6e-5 more than CODATA 2018; the exponent c2 / (lambda T) is at
     # most 12.6 here and 4.6 less at 560 nm, hence 1e-4.
-    from lookwright.spaces.library import colour_library
+    from lookwright.colour.spaces.library import colour_library
 
     colour = colour_library()
     nm = np.array([400.0, 450.0, 560.0, 650.0, 750.0])

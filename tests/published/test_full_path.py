@@ -7,8 +7,8 @@ choice of chromatic adaptation moves these results by 1.6e-4 and more, so it is 
 import numpy as np
 import pytest
 
-from lookwright.spaces.primaries import matrix
-from lookwright.spaces.signal import SCENE_PRIMARIES, Signal
+from lookwright.colour.spaces.primaries import matrix
+from lookwright.colour.spaces.signal import SCENE_PRIMARIES, Signal
 
 CODE = np.array([0.5, 0.4, 0.3])
 
@@ -71,7 +71,7 @@ DISPLAYS = [
 
 @pytest.mark.parametrize("row", DISPLAYS, ids=lambda r: r[0])
 def test_xyz_to_display_code(row: tuple[str, float, tuple[float, float, float], float]) -> None:
-    from lookwright.spaces.primaries import primaries
+    from lookwright.colour.spaces.primaries import primaries
 
     name, scale, expected, tolerance = row
     light = np.linalg.inv(primaries("BT.2020").to_xyz) @ np.array([0.5, 0.4, 0.3]) * scale
@@ -91,6 +91,6 @@ DEFAULTS = {
 
 
 def test_primaries_that_go_with_each_encoding() -> None:
-    from lookwright.spaces.encodings import CURATED
+    from lookwright.colour.spaces.encodings import CURATED
 
     assert {name: Signal.named(name).primaries.name for name in CURATED} == DEFAULTS

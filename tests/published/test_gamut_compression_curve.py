@@ -8,7 +8,7 @@ CTL, 1e-6) or computed once from the definition in numpy.
 import numpy as np
 import pytest
 
-from lookwright.steps.gamut import knee
+from lookwright.look.steps.gamut import knee
 
 LIMITS, THRESHOLDS, POWER = (1.147, 1.264, 1.312), (0.815, 0.803, 0.880), 1.2
 

@@ -11,7 +11,7 @@ written down here, so that a later change of that library shows.
 import numpy as np
 import pytest
 
-from lookwright.spaces.encodings import CURATED, encoding
+from lookwright.colour.spaces.encodings import CURATED, encoding
 
 FULL_CODE = 1023.0
 

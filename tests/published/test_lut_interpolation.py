@@ -1,7 +1,7 @@
 """Interpolation against hand-calculable points of a single cell.
 
 Source: Common LUT Format specification v3.0 (Academy/ASC S-2014-006), appendix A, equations; the numbers
-were worked from them (with the two corrections named in ``lookwright.lut.interpolate``) independently of
+were worked from them (with the two corrections named in ``lookwright.lut.lattices.interpolate``) independently of
 this package: by a numpy script, OpenColorIO 2.6 and colour-science 0.4.7, which agreed to 1e-7.
 """
 
@@ -10,9 +10,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from lookwright.lut.apply import Applier
-from lookwright.lut.interpolate import lookup
-from lookwright.lut.lattice import Lattice
+from lookwright.lut.lattices.apply import Applier
+from lookwright.lut.lattices.interpolate import lookup
+from lookwright.lut.lattices.lattice import Lattice
 
 CORNERS = {
     (0, 0, 0): (0.1, 0.0, 0.0),

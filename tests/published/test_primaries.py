@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
+from lookwright.colour.spaces.primaries import CAMERA_GAMUTS, known_primaries, matrix, primaries
 from lookwright.errors import NameLookupError
-from lookwright.spaces.primaries import CAMERA_GAMUTS, known_primaries, matrix, primaries
 
 # Academy aces-dev README-MATRIX.md and aces-docs (TRA1, TRA2): ten decimals printed; half of the last is 5e-11.
 ACADEMY = {

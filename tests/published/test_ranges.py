@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
-from lookwright.spaces.ranges import from_full, to_full
-from lookwright.spaces.signal import Signal
+from lookwright.colour.spaces.ranges import from_full, to_full
+from lookwright.colour.spaces.signal import Signal
 
 
 @pytest.mark.parametrize(("code", "level"), [(64, 0.0), (940, 1.0), (502, 0.5), (4, -60 / 876), (1019, 955 / 876)])

@@ -5,9 +5,9 @@ import math
 import numpy as np
 import pytest
 
-from lookwright.measure.levels import MIDDLE_GREY, level, stops_from
-from lookwright.measure.ratios import key_over_fill, lighting_ratio, ratio, ratio_of_stops, spoken_stops, stops
-from lookwright.spaces.signal import Signal
+from lookwright.assess.measure.levels import MIDDLE_GREY, level, stops_from
+from lookwright.assess.measure.ratios import key_over_fill, lighting_ratio, ratio, ratio_of_stops, spoken_stops, stops
+from lookwright.colour.spaces.signal import Signal
 
 # 2:1 = 1 stop, 4:1 = 2, 8:1 = 3 are printed in several lighting lessons; the others are log2.
 PRINTED = [(1, 0), (2, 1), (4, 2), (8, 3), (16, 4), (32, 5)]

@@ -1,13 +1,15 @@
 """The plain rendering keeps what its parameters say: grey, slope, white, and it can be undone.
 
-The figures follow from the definitions in steps/render.py; there is no published curve of this form. That 18 %
+The figures follow from the definitions in colour/tone.py; there is no published curve of this form. That 18 %
 grey stands near 42 % signal at gamma 2.4 is common practice, no source.
 """
 
 import numpy as np
 import pytest
 
-from lookwright.steps.render import GREY, Render, ToneCurve, plain_inverse
+from lookwright.colour.plain import plain_scene
+from lookwright.colour.tone import GREY, ToneCurve
+from lookwright.look.steps.render import Render
 
 CASES = [
     {},
@@ -76,11 +78,11 @@ def test_black_is_black() -> None:
 def test_the_inverse_used_for_display_sources_is_that_of_the_default_rendering() -> None:
     rng = np.random.default_rng(7)
     light = rng.uniform(0.0, 1.0, (200, 3)) ** 2
-    from lookwright.spaces.signal import Signal
-    from lookwright.steps.base import Context
+    from lookwright.colour.spaces.signal import Signal
+    from lookwright.look.steps.base import Context
 
     render = Render().prepare(Context(Signal.named("BT.1886"), Signal.named("BT.1886")))
-    from lookwright.spaces.primaries import matrix
+    from lookwright.colour.spaces.primaries import matrix
 
     light = light @ matrix("BT.709", "BT.2020").T
-    np.testing.assert_allclose(render(plain_inverse()(light)), light, rtol=0, atol=1e-10)
+    np.testing.assert_allclose(render(plain_scene(light)), light, rtol=0, atol=1e-10)

@@ -6,10 +6,10 @@ import colour
 import numpy as np
 import pytest
 
-from lookwright.restraint.colours import surfaces
-from lookwright.restraint.limits import BY_NAME
-from lookwright.spaces.primaries import ACES_WHITE, D65, adaptation, primaries, xy_to_xyz
-from lookwright.steps.render import Render
+from lookwright.assess.restraint.colours import surfaces
+from lookwright.assess.restraint.limits import BY_NAME
+from lookwright.colour.spaces.primaries import ACES_WHITE, D65, adaptation, primaries, xy_to_xyz
+from lookwright.look.steps.render import Render
 
 TO_XYZ = primaries("ACEScg").to_xyz
 

@@ -8,14 +8,14 @@ import colour
 import numpy as np
 import pytest
 
-from lookwright.measure.scopes import colour_differences
-from lookwright.measure.skin_line import (
+from lookwright.assess.measure.scopes import colour_differences
+from lookwright.assess.measure.skin_line import (
     SKIN_LINE_DEG,
     difference_angle_deg,
     i_axis_deg,
     i_axis_on_differences_deg,
 )
-from lookwright.spaces.signal import Signal
+from lookwright.colour.spaces.signal import Signal
 
 
 def test_carrier_and_matrix_forms_agree() -> None:

@@ -4,8 +4,16 @@ import colour
 import numpy as np
 import pytest
 
-from lookwright.measure.skin import LIGHTS, SKIN_SAMPLES, balance_white, cielab, read_skin, skin_scene, skin_xyz
-from lookwright.spaces.signal import Signal
+from lookwright.assess.measure.skin import (
+    LIGHTS,
+    SKIN_SAMPLES,
+    balance_white,
+    cielab,
+    read_skin,
+    skin_scene,
+    skin_xyz,
+)
+from lookwright.colour.spaces.signal import Signal
 
 # Colour evaluation samples 15 and 18 (CIE 224:2017) under D65, 2 degree observer: XYZ, hue and chroma of CIELAB.
 # Computed with colour-science at 1 nm (check table 5.2, tolerance 1e-3); ours are 5 nm sums.

@@ -5,13 +5,12 @@ from __future__ import annotations
 from collections.abc import Callable
 
 import numpy as np
-from numpy.typing import NDArray
 
-from lookwright.measure.poles import signal_percent
-from lookwright.spaces.oklab import light_to_oklab, oklab_to_light
-from lookwright.spaces.signal import Signal
+from lookwright.arrays import Array
+from lookwright.assess.measure.poles import signal_percent
+from lookwright.colour.spaces.oklab import light_to_oklab, oklab_to_light
+from lookwright.colour.spaces.signal import Signal
 
-Array = NDArray[np.float64]
 Function = Callable[[Array], Array]
 VIDEO = Signal.named("BT.1886")
 

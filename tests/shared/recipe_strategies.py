@@ -12,12 +12,12 @@ from typing import Any, get_args
 import numpy as np
 from hypothesis import strategies as st
 
-from lookwright.look.model import Look
-from lookwright.spaces.encodings import CURATED
-from lookwright.spaces.signal import Signal
-from lookwright.steps import registry
-from lookwright.steps.base import Context, Step
-from lookwright.steps.params import Declared, ParamInfo, info_of
+from lookwright.colour.spaces.encodings import CURATED
+from lookwright.colour.spaces.signal import Signal
+from lookwright.look.recipe.model import Look
+from lookwright.look.steps import registry
+from lookwright.look.steps.base import Context, Step
+from lookwright.look.steps.params import Declared, ParamInfo, info_of
 
 FOLDER = Path(__file__).parent
 REQUIRED: dict[str, dict[str, Any]] = {

@@ -13,9 +13,9 @@ from pathlib import Path
 
 import numpy as np
 
-from lookwright.spaces.library import colour_library
-from lookwright.spaces.signal import Signal
-from lookwright.stills import Mark, read, read_marks, write
+from lookwright.colour.spaces.library import colour_library
+from lookwright.colour.spaces.signal import Signal
+from lookwright.pictures.stills import Mark, read, read_marks, write
 
 ROOT = Path(__file__).parents[2]
 SAMPLES = ROOT / "sample_images"

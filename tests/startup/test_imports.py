@@ -15,7 +15,7 @@ from pathlib import Path
 import click
 import pytest
 
-from lookwright.cli import COMMANDS, cli
+from lookwright.app.cli import COMMANDS, cli
 
 HEAVY = (
     "numpy", "scipy", "colour", "imageio", "PyOpenColorIO", "OpenImageIO",
@@ -31,7 +31,7 @@ def refused(*args, **kwargs):
 socket.socket.connect = socket.socket.connect_ex = refused
 socket.create_connection = socket.getaddrinfo = refused
 before = (dict(os.environ), os.getcwd())
-from lookwright.cli import main
+from lookwright.app.cli import main
 try:
     main(json.loads(sys.argv[1]))
 except SystemExit as exc:
@@ -108,7 +108,7 @@ def test_writing_a_look_needs_no_colour_library(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("name", COMMANDS)
 def test_every_listed_command_exists_and_every_option_is_described(name: str) -> None:
-    command = importlib.import_module(f"lookwright.cli.{name}").command
+    command = importlib.import_module(f"lookwright.app.cli.{name}").command
     assert isinstance(command, click.Command)
     assert command.help and len(command.help) > 20
     for option in command.params:
@@ -120,7 +120,7 @@ def test_every_listed_command_exists_and_every_option_is_described(name: str) ->
 
 
 def test_every_command_module_is_listed() -> None:
-    folder = Path(importlib.import_module("lookwright.cli").__file__ or "").parent
+    folder = Path(importlib.import_module("lookwright.app.cli").__file__ or "").parent
     with_command = {p.stem for p in folder.glob("*.py") if "\ndef command(" in p.read_text(encoding="utf-8")}
     assert with_command == set(COMMANDS)
 
@@ -129,7 +129,7 @@ def test_options_of_the_same_name_mean_the_same() -> None:
     """One word, one meaning: type, help and flag-ness agree wherever an option stands."""
     seen: dict[str, tuple[object, ...]] = {}
     for name in COMMANDS:
-        for option in importlib.import_module(f"lookwright.cli.{name}").command.params:
+        for option in importlib.import_module(f"lookwright.app.cli.{name}").command.params:
             if not isinstance(option, click.Option):
                 continue
             for spelled in set(option.opts) & {"--stills", "--size", "--strength", "--json", "--quiet"}:

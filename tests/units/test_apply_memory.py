@@ -7,8 +7,8 @@ from concurrent.futures import ThreadPoolExecutor
 import numpy as np
 import pytest
 
-from lookwright.lut.apply import Applier
-from lookwright.lut.lattice import sample
+from lookwright.lut.lattices.apply import Applier
+from lookwright.lut.lattices.lattice import sample
 
 
 @pytest.fixture

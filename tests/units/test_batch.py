@@ -10,8 +10,8 @@ from pathlib import Path
 import pytest
 
 from lookwright.errors import LookwrightError, PictureError
-from lookwright.series.batch import LEDGER, Ledger, key_of, run_cluster, run_local
-from lookwright.series.shots import shot_ids
+from lookwright.pictures.batch import LEDGER, Ledger, key_of, run_cluster, run_local
+from lookwright.solve.series.shots import shot_ids
 
 
 def test_faults_end_their_own_task_only() -> None:

@@ -12,17 +12,17 @@ from typing import Any
 import numpy as np
 import pytest
 
-from lookwright.bench.bake_queue import DRAG_SIZES, Baked, BakeQueue, Seen
-from lookwright.bench.pictures import Pictures, Region, corners
-from lookwright.bench.staged import Superseded, workers
-from lookwright.bench.values import numbers
-from lookwright.look.model import Look
-from lookwright.look.pipeline import compile_look
-from lookwright.look.read import parse_look
-from lookwright.lut.apply import Applier
-from lookwright.lut.lattice import Lattice, grid
-from lookwright.stills import write
-from lookwright.tune.free import with_value
+from lookwright.app.bench.bake_queue import DRAG_SIZES, Baked, BakeQueue, Seen
+from lookwright.app.bench.pictures import Pictures, Region, corners
+from lookwright.app.bench.staged import Superseded, workers
+from lookwright.app.bench.values import numbers
+from lookwright.look.recipe.model import Look
+from lookwright.look.recipe.pipeline import compile_look
+from lookwright.look.recipe.read import parse_look
+from lookwright.lut.lattices.apply import Applier
+from lookwright.lut.lattices.lattice import Lattice, grid
+from lookwright.pictures.stills import write
+from lookwright.solve.tune.free import with_value
 
 TEXT = """\
 source = { encoding = "ACEScct" }

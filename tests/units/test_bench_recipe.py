@@ -8,10 +8,10 @@ from pathlib import Path
 
 import pytest
 
-from lookwright.bench.session import Change, ChangedOnDisk, Gone, Session
-from lookwright.bench.values import numbers
+from lookwright.app.bench.session import Change, ChangedOnDisk, Gone, Session
+from lookwright.app.bench.values import numbers
 from lookwright.errors import LookwrightError, RecipeError
-from lookwright.look.read import parse_look, read_look
+from lookwright.look.recipe.read import parse_look, read_look
 
 TEXT = """\
 # Series two, the workshop at night.

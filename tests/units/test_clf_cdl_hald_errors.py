@@ -8,12 +8,12 @@ import numpy as np
 import pytest
 
 from lookwright.errors import LutFileError, PictureError
-from lookwright.lut import hald, safe_xml
-from lookwright.lut.cdl import Correction, cdl_text, read_cdl, write_cdl
-from lookwright.lut.clf import clf_text, identity_of, read_clf, write_clf
-from lookwright.lut.lattice import Curves, Lattice, grid, sample
-from lookwright.lut.read import read_lut
-from lookwright.stills import read, write
+from lookwright.lut.formats import hald, safe_xml
+from lookwright.lut.formats.cdl import Correction, cdl_text, read_cdl, write_cdl
+from lookwright.lut.formats.clf import clf_text, identity_of, read_clf, write_clf
+from lookwright.lut.formats.read import read_lut
+from lookwright.lut.lattices.lattice import Curves, Lattice, grid, sample
+from lookwright.pictures.stills import read, write
 
 CUBE = Lattice(grid(3))
 

@@ -8,10 +8,10 @@ import numpy as np
 import pytest
 
 from lookwright.errors import LutFileError, OutputError, PictureError
-from lookwright.lut.apply import Applier
-from lookwright.lut.cube import cube_text, parse_cube, read_cube, write_cube
-from lookwright.lut.interpolate import lookup
-from lookwright.lut.lattice import Curves, Lattice, grid, sample
+from lookwright.lut.formats.cube import cube_text, parse_cube, read_cube, write_cube
+from lookwright.lut.lattices.apply import Applier
+from lookwright.lut.lattices.interpolate import lookup
+from lookwright.lut.lattices.lattice import Curves, Lattice, grid, sample
 
 ROWS = "0 0 0\n1 0 0\n0 1 0\n1 1 0\n0 0 1\n1 0 1\n0 1 1\n1 1 1\n"
 GOOD = "LUT_3D_SIZE 2\n" + ROWS

@@ -11,12 +11,12 @@ import time
 
 import pytest
 
-from lookwright.lut.cube import read_cube
+from lookwright.lut.formats.cube import read_cube
 
 WRITER = """
 import sys
-from lookwright.lut.cube import write_cube
-from lookwright.lut.lattice import Lattice, grid
+from lookwright.lut.formats.cube import write_cube
+from lookwright.lut.lattices.lattice import Lattice, grid
 path = sys.argv[1]
 one, two = Lattice(grid(33), title="one"), Lattice(grid(33) / 2, title="two")
 write_cube(path, one)

@@ -13,13 +13,13 @@ from pathlib import Path
 
 import pytest
 
-from lookwright.delivery.folder import MANIFEST, building
 from lookwright.errors import LutFileError, OutputError
+from lookwright.present.delivery.folder import MANIFEST, building
 
 WRITER = """
 import json, sys
 from pathlib import Path
-from lookwright.delivery.folder import MANIFEST, building, sha256_of
+from lookwright.present.delivery.folder import MANIFEST, building, sha256_of
 target = Path(sys.argv[1])
 def once(word):
     with building(target) as folder:

@@ -2,7 +2,7 @@
 
 import pytest
 
-from lookwright.look.lines import line_of
+from lookwright.look.recipe.lines import line_of
 
 TEXT = """title = "x"      # 1
 [source]            # 2

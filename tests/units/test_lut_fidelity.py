@@ -5,10 +5,10 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from lookwright.lut.fidelity import fidelity
-from lookwright.lut.interpolate import lookup
-from lookwright.lut.lattice import Lattice, sample
-from lookwright.measure.difference import ciede2000
+from lookwright.colour.difference import ciede2000
+from lookwright.lut.fit.fidelity import fidelity
+from lookwright.lut.lattices.interpolate import lookup
+from lookwright.lut.lattices.lattice import Lattice, sample
 
 SAMPLES = np.random.default_rng(4).random((40_000, 3))
 

@@ -5,10 +5,10 @@ import json
 import numpy as np
 import pytest
 
+from lookwright.assess.measure.compare import CAUTION, compare
+from lookwright.assess.measure.levels import Level, level
+from lookwright.colour.spaces.signal import Signal
 from lookwright.errors import MarksError
-from lookwright.measure.compare import CAUTION, compare
-from lookwright.measure.levels import Level, level
-from lookwright.spaces.signal import Signal
 
 LOG = Signal.named("ACEScct")
 

@@ -5,12 +5,12 @@ import json
 import numpy as np
 import pytest
 
+from lookwright.assess.measure.levels import FLOOR_STOPS, level, levels, scene_light
+from lookwright.colour.spaces.signal import Signal
 from lookwright.errors import PictureError
-from lookwright.measure.levels import FLOOR_STOPS, level, levels, scene_light
-from lookwright.spaces.signal import Signal
-from lookwright.steps.base import Context
-from lookwright.steps.render import Render
-from lookwright.stills import Mark
+from lookwright.look.steps.base import Context
+from lookwright.look.steps.render import Render
+from lookwright.pictures.stills import Mark
 
 DISPLAY, LOG = Signal.named("BT.1886"), Signal.named("ACEScct")
 

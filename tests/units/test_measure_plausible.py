@@ -5,11 +5,11 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from lookwright.measure.levels import display_light
-from lookwright.measure.plausible import findings
-from lookwright.spaces.ranges import from_full
-from lookwright.spaces.signal import Signal
-from lookwright.stills import read
+from lookwright.assess.measure.levels import display_light
+from lookwright.assess.measure.plausible import findings
+from lookwright.colour.spaces.ranges import from_full
+from lookwright.colour.spaces.signal import Signal
+from lookwright.pictures.stills import read
 
 SAMPLES = Path(__file__).resolve().parents[2] / "sample_images"
 NAMES = ("wide", "close", "close_ep2", "insert", "chart", "day")

@@ -5,8 +5,8 @@ import json
 import numpy as np
 import pytest
 
-from lookwright.measure.poles import poles, signal_percent
-from lookwright.spaces.oklab import oklab_to_light
+from lookwright.assess.measure.poles import poles, signal_percent
+from lookwright.colour.spaces.oklab import oklab_to_light
 
 
 def painted(*parts: tuple[float, float, float, int]) -> np.ndarray:

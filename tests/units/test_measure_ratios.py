@@ -5,9 +5,9 @@ import json
 import numpy as np
 import pytest
 
-from lookwright.measure.levels import level
-from lookwright.measure.ratios import ratio, spoken_ratio
-from lookwright.spaces.signal import Signal
+from lookwright.assess.measure.levels import level
+from lookwright.assess.measure.ratios import ratio, spoken_ratio
+from lookwright.colour.spaces.signal import Signal
 
 DISPLAY, LOG = Signal.named("BT.1886"), Signal.named("ACEScct")
 

@@ -7,10 +7,10 @@ import colour
 import numpy as np
 import pytest
 
-from lookwright.measure.levels import display_light, levels
-from lookwright.measure.ratios import ratio, spoken_ratio
-from lookwright.spaces.signal import Signal
-from lookwright.stills import marks_for, read, read_marks
+from lookwright.assess.measure.levels import display_light, levels
+from lookwright.assess.measure.ratios import ratio, spoken_ratio
+from lookwright.colour.spaces.signal import Signal
+from lookwright.pictures.stills import marks_for, read, read_marks
 
 SAMPLES = Path(__file__).resolve().parents[2] / "sample_images"
 LOG, DISPLAY = Signal.named("ACEScct"), Signal.named("BT.1886")

@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
-from lookwright.measure.scopes import component_waveforms, exposure_map, vectorscope, waveform
-from lookwright.spaces.signal import Signal
+from lookwright.assess.measure.scopes import component_waveforms, exposure_map, vectorscope, waveform
+from lookwright.colour.spaces.signal import Signal
 
 DISPLAY, LOG = Signal.named("BT.1886"), Signal.named("ACEScct")
 

@@ -6,10 +6,10 @@ import matplotlib
 import numpy as np
 import pytest
 
+from lookwright.colour.spaces.signal import Signal
 from lookwright.errors import OutputError
-from lookwright.sheets.measure_sheet import MAP_STOPS, diverging_map, write_measure_sheet
-from lookwright.spaces.signal import Signal
-from lookwright.stills import Mark, read
+from lookwright.pictures.stills import Mark, read
+from lookwright.present.sheets.measure_sheet import MAP_STOPS, diverging_map, write_measure_sheet
 
 LOG = Signal.named("ACEScct")
 

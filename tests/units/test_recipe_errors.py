@@ -8,9 +8,9 @@ from pathlib import Path
 import pytest
 
 from lookwright.errors import LookwrightError, RecipeError, RecipeErrors
-from lookwright.look.pipeline import compile_look
-from lookwright.look.read import parse_look, read_look
-from lookwright.look.write import look_text, with_changes
+from lookwright.look.recipe.pipeline import compile_look
+from lookwright.look.recipe.read import parse_look, read_look
+from lookwright.look.recipe.write import look_text, with_changes
 
 HEAD = '[source]\nencoding = "ACEScct"\n[output]\nencoding = "BT.1886"\n'
 """Lines 1 to 4 of every recipe below; the step starts on line 5."""

@@ -8,16 +8,16 @@ from typing import Any
 import numpy as np
 import pytest
 
+from lookwright.colour.difference import ciede2000
+from lookwright.colour.spaces.signal import Signal
 from lookwright.errors import LutFileError, PictureError
-from lookwright.lut.appearance import ends_of, lab_of, sensitivity
-from lookwright.lut.interpolate import lookup
-from lookwright.lut.lattice import Lattice, grid, sample
-from lookwright.lut.refine import BOUND, DIGITS, HELD, refine, report
-from lookwright.lut.samples import edges, fingerprint, neutrals, per_cell, sample_stills, spread
-from lookwright.lut.solve import Fit, inverse, times
-from lookwright.lut.weights import bends, cell_of, tetrahedral_weights, trilinear_weights
-from lookwright.measure.difference import ciede2000
-from lookwright.spaces.signal import Signal
+from lookwright.lut.fit.appearance import ends_of, lab_of, sensitivity
+from lookwright.lut.fit.refine import BOUND, DIGITS, HELD, refine, report
+from lookwright.lut.fit.solve import Fit, inverse, times
+from lookwright.lut.fit.weights import bends, cell_of, tetrahedral_weights, trilinear_weights
+from lookwright.lut.lattices.interpolate import lookup
+from lookwright.lut.lattices.lattice import Lattice, grid, sample
+from lookwright.lut.lattices.samples import edges, fingerprint, neutrals, per_cell, sample_stills, spread
 
 DISPLAY = Signal.named("BT.1886")
 LAB = lab_of(DISPLAY)
@@ -83,7 +83,7 @@ def test_other_software_sees_the_gain_too(refined: Any) -> None:
     """OpenColorIO's lookups, and CIEDE2000 as colour-science computes it."""
     import colour
 
-    from lookwright.lut.apply import Applier
+    from lookwright.lut.lattices.apply import Applier
 
     points = np.random.default_rng(5).random((1, 20_000, 3)).astype(np.float32)
     wanted = LAB(look(points.astype(np.float64)))
@@ -323,7 +323,7 @@ def test_every_cell_is_sampled_and_greys_lie_between_the_points() -> None:
 
 
 def test_pixels_are_drawn_evenly_and_alike_every_time(tmp_path: Path) -> None:
-    from lookwright.stills import write
+    from lookwright.pictures.stills import write
 
     ramp = np.linspace(0.0, 1.0, 64 * 48, dtype=np.float32).reshape(48, 64, 1).repeat(3, axis=2)
     write(tmp_path / "ramp.png", ramp)

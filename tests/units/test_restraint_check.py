@@ -9,20 +9,20 @@ import numpy as np
 import pytest
 from planted_luts import FOLD_AT, PLANTED, VIDEO
 
+from lookwright.assess.restraint.check import check, mixed
+from lookwright.assess.restraint.ease import trials
+from lookwright.assess.restraint.limits import BY_NAME, MEASURES, check_limits
+from lookwright.assess.restraint.report import Report
+from lookwright.assess.restraint.subject import foreign, subject_of_look, subject_of_lut
+from lookwright.colour.spaces.signal import Signal
 from lookwright.errors import LutFileError, RecipeError
-from lookwright.look.pipeline import compile_look
-from lookwright.look.read import parse_look, read_look
-from lookwright.lut.bake import bake, baked
-from lookwright.lut.cube import write_cube
-from lookwright.lut.lattice import sample
-from lookwright.restraint.check import check, mixed
-from lookwright.restraint.ease import trials
-from lookwright.restraint.limits import BY_NAME, MEASURES, check_limits
-from lookwright.restraint.report import Report
-from lookwright.restraint.subject import foreign, subject_of_look, subject_of_lut
-from lookwright.spaces.signal import Signal
-from lookwright.steps import registry
-from lookwright.steps.hues import Band
+from lookwright.look.baking.bake import bake, baked
+from lookwright.look.recipe.pipeline import compile_look
+from lookwright.look.recipe.read import parse_look, read_look
+from lookwright.look.steps import registry
+from lookwright.look.steps.hues import Band
+from lookwright.lut.formats.cube import write_cube
+from lookwright.lut.lattices.lattice import sample
 
 LOOKS = sorted((Path(__file__).parents[2] / "looks").glob("*.toml"))
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from lookwright.restraint.folds import hue_rate, smallest_determinant
-from lookwright.restraint.jacobian import determinant, gain, jacobian, regular, relative
+from lookwright.assess.restraint.folds import hue_rate, smallest_determinant
+from lookwright.assess.restraint.jacobian import determinant, gain, jacobian, regular, relative
 
 POINTS = np.random.default_rng(7).uniform(0.1, 0.9, (50, 3))
 LOOSE = np.array([[1.2, 0.3, -0.1], [0.05, 0.8, 0.2], [-0.3, 0.1, 1.5]])

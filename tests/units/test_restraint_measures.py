@@ -7,21 +7,21 @@ import numpy as np
 import pytest
 from planted_luts import VIDEO, on_hues
 
-from lookwright.measure.difference import xyz_to_lab
-from lookwright.restraint.clipping import clipped, clipping
-from lookwright.restraint.colours import greys, hues, surfaces
-from lookwright.restraint.folds import folds, hue_order
-from lookwright.restraint.neutrals import neutrals, sign_changes
-from lookwright.restraint.noise import noise
-from lookwright.restraint.roughness import roughness, second_difference
-from lookwright.restraint.skin import skin
-from lookwright.restraint.stills import thinned
-from lookwright.restraint.subject import Subject, foreign
-from lookwright.restraint.tone import STEP, STOPS, largest_fall, tone
-from lookwright.restraint.values import Measured
-from lookwright.spaces.primaries import primaries
-from lookwright.spaces.signal import Signal
-from lookwright.steps.render import Render
+from lookwright.assess.restraint.clipping import clipped, clipping
+from lookwright.assess.restraint.colours import greys, hues, surfaces
+from lookwright.assess.restraint.folds import folds, hue_order
+from lookwright.assess.restraint.neutrals import neutrals, sign_changes
+from lookwright.assess.restraint.noise import noise
+from lookwright.assess.restraint.roughness import roughness, second_difference
+from lookwright.assess.restraint.skin import skin
+from lookwright.assess.restraint.stills import thinned
+from lookwright.assess.restraint.subject import Subject, foreign
+from lookwright.assess.restraint.tone import STEP, STOPS, largest_fall, tone
+from lookwright.assess.restraint.values import Measured
+from lookwright.colour.difference import xyz_to_lab
+from lookwright.colour.spaces.primaries import primaries
+from lookwright.colour.spaces.signal import Signal
+from lookwright.look.steps.render import Render
 
 
 def video(function, name: str = "planted") -> Subject:
@@ -180,11 +180,11 @@ def test_roughness_finds_a_step() -> None:
 
 
 def test_colours_have_the_hue_and_stops_they_are_asked_for() -> None:
-    from lookwright.spaces.oklab import scene_to_opponent
+    from lookwright.colour.spaces.oklab import scene_to_opponent
 
     back = scene_to_opponent(hues(1.5, 0.08, np.array([45.0, 200.0])))
     np.testing.assert_allclose(np.degrees(np.arctan2(back[:, 2], back[:, 1])) % 360, [45.0, 200.0], atol=1e-9)
-    # Ratios are guarded near black: 1 % of lightness 0.01 at most (spaces/oklab.py).
+    # Ratios are guarded near black: 1 % of lightness 0.01 at most (colour/spaces/oklab.py).
     np.testing.assert_allclose(np.hypot(back[:, 1], back[:, 2]), 0.08, rtol=1e-6)
     np.testing.assert_allclose(back[:, 0] ** 3, 0.18 * 2**1.5, rtol=1e-9)
     np.testing.assert_allclose(greys(np.array([0.0, 1.0]))[:, 0], [0.18, 0.36], rtol=1e-12)

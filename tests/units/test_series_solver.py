@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 from scipy.optimize import least_squares, rosen
 
-from lookwright.series.difference import HIGH, LOW, Difference
-from lookwright.series.match import SCALE, in_stops
-from lookwright.series.solve import solve
+from lookwright.solve.series.difference import HIGH, LOW, Difference
+from lookwright.solve.series.match import SCALE, in_stops
+from lookwright.solve.series.solve import solve
 
 
 def problem(seed: int) -> tuple[np.ndarray, np.ndarray, Difference]:

@@ -5,11 +5,11 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from lookwright.lut.appearance import lab_of
-from lookwright.lut.interpolate import linear
-from lookwright.lut.refine import refine, report
-from lookwright.lut.shaper import ShapedLattice, behind, fit_shaper, refine_shaped, report_shaped, unshaped
-from lookwright.spaces.signal import Signal
+from lookwright.colour.spaces.signal import Signal
+from lookwright.lut.fit.appearance import lab_of
+from lookwright.lut.fit.refine import refine, report
+from lookwright.lut.fit.shaper import ShapedLattice, behind, fit_shaper, refine_shaped, report_shaped, unshaped
+from lookwright.lut.lattices.interpolate import linear
 
 LAB = lab_of(Signal.named("BT.1886"))
 
@@ -57,7 +57,7 @@ def test_shaped_lattice_errs_less_and_other_software_agrees() -> None:
     """Judged in input signal; the two parts together also through OpenColorIO."""
     import PyOpenColorIO as ocio
 
-    from lookwright.lut.apply import ocio_transform
+    from lookwright.lut.lattices.apply import ocio_transform
 
     lut, done = refine_shaped(bent, 9, to_lab=LAB)
     assert isinstance(lut, ShapedLattice)

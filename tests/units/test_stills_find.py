@@ -5,7 +5,7 @@ from pathlib import Path
 import pytest
 
 from lookwright.errors import PictureError
-from lookwright.stills import find_stills
+from lookwright.pictures.stills import find_stills
 
 
 @pytest.fixture

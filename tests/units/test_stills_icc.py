@@ -7,8 +7,8 @@ import numpy as np
 import pytest
 from PIL import Image, ImageCms
 
-from lookwright.stills import profile_for
-from lookwright.stills.icc import rgb_to_pcs
+from lookwright.pictures.stills import profile_for
+from lookwright.pictures.stills.icc import rgb_to_pcs
 
 CODES = np.array([[[0, 0, 0], [255, 255, 255], [128, 128, 128], [200, 60, 30], [10, 120, 240], [64, 255, 0]]], np.uint8)
 

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from lookwright.errors import MarksError
-from lookwright.stills import Mark, Still, marks_for, parse_mark, read_marks, region
+from lookwright.pictures.stills import Mark, Still, marks_for, parse_mark, read_marks, region
 
 SAMPLES = Path(__file__).parents[2] / "sample_images"
 

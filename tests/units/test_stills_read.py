@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 
 from lookwright.errors import PictureError
-from lookwright.stills import read, write
+from lookwright.pictures.stills import read, write
 
 RNG = np.random.default_rng(7)
 PIXELS = RNG.random((61, 83, 3)).astype(np.float32)
@@ -132,7 +132,7 @@ def test_libpng_prints_nothing_and_other_lines_pass(tmp_path: Path, capfd: pytes
 
 
 def test_lines_of_other_threads_are_held_back_not_lost(capfd: pytest.CaptureFixture[str]) -> None:
-    from lookwright.stills.quiet import libpng_quiet
+    from lookwright.pictures.stills.quiet import libpng_quiet
 
     def other() -> None:
         with libpng_quiet():  # leaves before the first one does
@@ -341,7 +341,7 @@ def test_dpx_alpha_that_the_library_gets_wrong_is_refused(tmp_path: Path) -> Non
 
 
 def test_arrays_are_contiguous_float32_and_icc_and_notes_come_back(tmp_path: Path) -> None:
-    from lookwright.stills import profile_for
+    from lookwright.pictures.stills import profile_for
 
     icc = profile_for("Display P3")
     for name in ("a.png", "a.tif", "a.jpg"):

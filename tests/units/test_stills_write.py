@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from lookwright.errors import LookwrightError, OutputError, PictureError
-from lookwright.stills import holds_icc, read, write
+from lookwright.pictures.stills import holds_icc, read, write
 
 RNG = np.random.default_rng(3)
 KINDS = {
@@ -198,7 +198,7 @@ FULL_DISK = """
     from pathlib import Path
     import numpy as np
     from lookwright.errors import LookwrightError
-    from lookwright.stills import read, write
+    from lookwright.pictures.stills import read, write
 
     # A limit on the file size makes the system refuse bytes beyond it, as a full disk does.
     signal.signal(signal.SIGXFSZ, signal.SIG_IGN)

@@ -8,10 +8,10 @@ import numpy as np
 import pytest
 
 from lookwright.errors import RecipeError
-from lookwright.look.read import parse_look, read_text
-from lookwright.steps import registry
-from lookwright.tune.free import free_parameters, with_values
-from lookwright.tune.recipe import tuned_text
+from lookwright.look.recipe.read import parse_look, read_text
+from lookwright.look.steps import registry
+from lookwright.solve.tune.free import free_parameters, with_values
+from lookwright.solve.tune.recipe import tuned_text
 
 LOOKS = sorted((Path(__file__).parents[2] / "looks").glob("*.toml"))
 

@@ -7,16 +7,16 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from lookwright.look.pipeline import compile_look
-from lookwright.look.read import parse_look, read_look
-from lookwright.tune.barrier import FROM, Barrier
-from lookwright.tune.free import free_parameters, with_values
-from lookwright.tune.goals import Levels, Pairs, Target, middle, softened
-from lookwright.tune.identify import UNKNOWN, Information, worth
-from lookwright.tune.model import Model
-from lookwright.tune.reference import Likeness, bin_means, sliced_distance
-from lookwright.tune.samples import grid_of, sampled, shared
-from lookwright.tune.solver import Problem, _Parabola, _Sighted, _step, solve
+from lookwright.look.recipe.pipeline import compile_look
+from lookwright.look.recipe.read import parse_look, read_look
+from lookwright.solve.tune.barrier import FROM, Barrier
+from lookwright.solve.tune.free import free_parameters, with_values
+from lookwright.solve.tune.goals import Levels, Pairs, Target, middle, softened
+from lookwright.solve.tune.identify import UNKNOWN, Information, worth
+from lookwright.solve.tune.model import Model
+from lookwright.solve.tune.reference import Likeness, bin_means, sliced_distance
+from lookwright.solve.tune.samples import grid_of, sampled, shared
+from lookwright.solve.tune.solver import Problem, _Parabola, _Sighted, _step, solve
 
 LOOKS = Path(__file__).parents[2] / "looks"
 CODES = np.random.default_rng(5).uniform(0.05, 0.8, (300, 3))

@@ -7,12 +7,12 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from lookwright.look.read import read_look
-from lookwright.restraint.limits import BY_NAME
-from lookwright.tune.barrier import Barrier
-from lookwright.tune.free import free_parameters
-from lookwright.tune.model import Model
-from lookwright.tune.places import MEASURES, Greys, Noise, Skins
+from lookwright.assess.restraint.limits import BY_NAME
+from lookwright.look.recipe.read import read_look
+from lookwright.solve.tune.barrier import Barrier
+from lookwright.solve.tune.free import free_parameters
+from lookwright.solve.tune.model import Model
+from lookwright.solve.tune.places import MEASURES, Greys, Noise, Skins
 
 LOOKS = Path(__file__).parents[2] / "looks"
 

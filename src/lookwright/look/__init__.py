@@ -1,1 +1,1 @@
-"""The recipe: its model, its text, and the pipeline compiled from it."""
+"""What a look is: its steps, its recipe, and how it becomes a LUT."""

@@ -1,0 +1,46 @@
+"""The only place where the bench meets the restraint room: the measures of a look as a list for the page."""
+
+from __future__ import annotations
+
+from collections import OrderedDict
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+from lookwright.assess.restraint.check import check
+from lookwright.assess.restraint.stills import thinned
+from lookwright.assess.restraint.subject import subject_of_look
+from lookwright.look.recipe.read import parse_look
+from lookwright.pictures.stills import Mark, Still, read
+
+MOST_STILLS = 12
+"""Stills that count in a check on the bench, evenly chosen; ``lookwright check`` measures all."""
+
+_read: OrderedDict[str, Still] = OrderedDict()
+
+
+def run(asked: dict[str, Any], say: Any) -> dict[str, Any]:
+    """Check the look of ``asked["text"]`` on ``asked["stills"]`` with ``asked["marks"]``; runs in the child process."""
+    look = parse_look(asked["text"], "look").with_folder(Path(asked["folder"]))
+    stills = [(_small(p), [Mark(*m) for m in asked["marks"].get(Path(p).stem, ())]) for p in asked["stills"]]
+    report = check(subject_of_look(look), stills)
+    found = [
+        {"title": f.title, "state": f.state, "harm": f.harm, "sentence": f.sentence(), "reason": f.reason}
+        for f in report.findings
+    ]
+    gained = [{"name": s.name, "before": s.separation_plain, "after": s.separation_graded} for s in report.stills]
+    return {"revision": asked["revision"], "summary": report.summary(), "findings": found, "separation": gained}
+
+
+def chosen(paths: list[Path]) -> list[Path]:
+    """At most :data:`MOST_STILLS` of the stills, evenly over their order."""
+    n = len(paths)
+    return paths if n <= MOST_STILLS else [paths[i * n // MOST_STILLS] for i in range(MOST_STILLS)]
+
+
+def _small(path: str) -> Still:
+    """The still thinned to what a check looks at, remembered: marks are fractions and fit it as well."""
+    if path not in _read:
+        still = read(Path(path))
+        _read[path] = replace(still, pixels=thinned(still.pixels), alpha=None)
+    return _read[path]

@@ -1,0 +1,165 @@
+"""Marks on the stills: drawn on the page, measured here, kept in the marks file."""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import tomlkit
+
+from lookwright.assess.measure.levels import level
+from lookwright.errors import MarksError
+from lookwright.files import write_text
+from lookwright.look.recipe.model import Look
+from lookwright.pictures.stills import Mark, marks_for, read_marks, region
+
+from .pictures import Pictures
+from .shown import screen_for, shown_look
+
+MOST_MARKS = 64
+"""On one still."""
+SAMPLES = 4096
+"""Pixels measured of one mark, all of a small one: the median of a large one is then good to a tenth of its spread."""
+
+
+class MarkTable:
+    """All marks of the session by still, and the file they come from."""
+
+    def __init__(self, path: Path | None, paths: Sequence[Path], pictures: Pictures) -> None:
+        self.path, self._paths, self._pictures = path, list(paths), pictures
+        self._lock = threading.Lock()
+        self._read_bytes = path.read_bytes() if path is not None and path.is_file() else b""
+        table = read_marks(path) if path is not None and path.is_file() else {}
+        self._marks: dict[int, list[Mark]] = {i: list(marks_for(table, p)) for i, p in enumerate(self._paths)}
+        self._touched: set[int] = set()
+
+    @property
+    def dirty(self) -> bool:
+        """Whether marks were changed since they were read or saved."""
+        with self._lock:
+            return bool(self._touched)
+
+    def of(self, still: int) -> list[Mark]:
+        """The marks of one still, in order."""
+        with self._lock:
+            return list(self._marks.get(still, []))
+
+    def by_name(self) -> dict[str, list[Mark]]:
+        """Marks under the stems of their stills, for tuning and checks."""
+        with self._lock:
+            return {self._paths[i].stem: list(m) for i, m in self._marks.items() if m}
+
+    def put(self, still: int, marks: Sequence[Mark]) -> None:
+        """The new marks of one still."""
+        if not 0 <= still < len(self._paths):
+            raise MarksError("marks", f"no still number {still + 1}")
+        names = [m.name for m in marks]
+        if len(set(names)) != len(names):
+            raise MarksError("marks", "two marks have the same name")
+        with self._lock:
+            if self._marks.get(still) != list(marks):
+                self._marks[still] = list(marks)
+                self._touched.add(still)
+
+    def measured(self, still: int, marks: Sequence[Mark], look: Look) -> list[dict[str, Any]]:
+        """For each mark its level in the graded picture, and the light that was there in the scene."""
+        picture = self._pictures.still(still)
+        shown, _ = shown_look(look)
+        output = screen_for(shown.output.signal()).signal
+        source = look.source.signal()
+        boxes = [thinned(region(picture, m)) for m in marks]
+        if not boxes:
+            return []
+        ends = np.cumsum([0, *(len(b) for b in boxes)])
+        graded = self._pictures.graded(np.clip(np.concatenate(boxes), 0.0, 1.0), look)
+        found = []
+        for i, mark in enumerate(marks):
+            after = level(graded[ends[i] : ends[i + 1]], output, mark.name)
+            before = level(boxes[i], source, mark.name)
+            found.append(
+                {
+                    "name": mark.name,
+                    "level": after.luma.median,
+                    "low": after.luma.p5,
+                    "high": after.luma.p95,
+                    "rgb": [after.red.median, after.green.median, after.blue.median],
+                    "stops": before.scene.stops,
+                    "estimated": before.scene.estimated,
+                    "wanted": mark.level,
+                }
+            )
+        return found
+
+    def changed_on_disk(self) -> bool:
+        """Whether something else wrote (or removed) the file since it was read or saved."""
+        return self.path is not None and self._there() != self._read_bytes
+
+    def _there(self) -> bytes:
+        return self.path.read_bytes() if self.path is not None and self.path.is_file() else b""
+
+    def save(self, overwrite: bool = False) -> Path:
+        """Write the changed marks into the marks file; other entries and remarks stay.
+
+        Raises :class:`MarksError` when the file was changed by something else, unless ``overwrite``.
+        """
+        if self.path is None:
+            raise MarksError("marks", "there is no marks file", hint="start the bench with --marks FILE")
+        with self._lock:
+            there = self._there()
+            if there != self._read_bytes and not overwrite:
+                raise MarksError(str(self.path), "was changed by something else since it was read here")
+            document = tomlkit.parse(there.decode("utf-8"))
+            for still in sorted(self._touched):
+                stem = self._paths[still].stem
+                key = stem if stem in document else _beginning(document, stem)
+                old = document.get(key, {})
+                # A table named for the beginning of several stems stays as it is for the others.
+                shared = key != stem and sum(p.stem.startswith(key) for p in self._paths) > 1
+                document[stem if shared else key] = _table(self._marks[still], {} if shared else old)
+            text = tomlkit.dumps(document)
+            write_text(self.path, text)
+            self._read_bytes = text.encode("utf-8")
+            self._touched.clear()
+            return self.path
+
+
+def thinned(box: np.ndarray) -> np.ndarray:
+    """(n, 3) float64 pixels of a box, at most :data:`SAMPLES` of them, evenly spread over its rows."""
+    flat = np.asarray(box).reshape(-1, 3)
+    if len(flat) > SAMPLES:
+        flat = flat[(np.arange(SAMPLES) * len(flat)) // SAMPLES]
+    return flat.astype(np.float64)
+
+
+def _beginning(document: Any, stem: str) -> str:
+    fits = [k for k in document if stem.startswith(k) and k and stem[len(k) :][:1] in ("_", "-", ".", " ")]
+    return max(fits, key=len) if fits else stem
+
+
+def _table(marks: Sequence[Mark], old: Any) -> Any:
+    """A table of marks; those that did not change keep their own lines."""
+    table = tomlkit.table(True)
+    for mark in marks:
+        entry = old.get(mark.name) if hasattr(old, "get") else None
+        if entry is not None and _same(mark, entry):
+            table.append(mark.name, entry)
+            continue
+        new = tomlkit.table()
+        new.add("box", [float(f"{v:.4f}") for v in mark.box])
+        if mark.role:
+            new.add("role", mark.role)
+        if mark.level is not None:
+            new.add("level", int(mark.level) if mark.level == int(mark.level) else mark.level)
+        table.append(mark.name, new)
+    return table
+
+
+def _same(mark: Mark, entry: Any) -> bool:
+    return (
+        tuple(float(v) for v in entry.get("box", ())) == mark.box
+        and entry.get("role") == mark.role
+        and entry.get("level") == mark.level
+    )

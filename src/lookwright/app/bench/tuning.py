@@ -1,0 +1,96 @@
+"""The only place where the bench meets the tune room: goals from the page, a new text and what changed in words."""
+
+from __future__ import annotations
+
+import time
+from pathlib import Path
+from typing import Any
+
+from lookwright.app.cli.tune import goal_words, today
+from lookwright.look.recipe.model import Look
+from lookwright.look.recipe.read import parse_look
+from lookwright.pictures.stills import Mark
+from lookwright.solve.tune.free import free_parameters
+from lookwright.solve.tune.gather import Wishes
+from lookwright.solve.tune.recipe import tuned_text
+from lookwright.solve.tune.run import Outcome, tune
+from lookwright.solve.tune.words import figure, goal_line, note, restraint_sentences, target_sentences
+
+from .values import numbers
+
+
+def run(asked: dict[str, Any], say: Any) -> dict[str, Any]:
+    """Tune ``asked["text"]`` toward the goals of ``asked``; runs in the child process."""
+    look = parse_look(asked["text"], "look").with_folder(Path(asked["folder"]))
+    goals = asked["goals"]
+    keep_levels = "levels" in goals
+    marks = {
+        name: [Mark(m[0], tuple(m[1]), m[2] if keep_levels else None, m[3]) for m in several]
+        for name, several in asked["marks"].items()
+    }
+    wishes = Wishes(
+        stills=tuple(Path(p) for p in asked["stills"]),
+        references=tuple(Path(p) for p in asked["references"]) if "reference" in goals else (),
+        reference_encoding=asked.get("reference_encoding", ""),
+        marks=marks,
+        separation=goals.get("separation"),
+    )
+    last = [0.0]
+
+    def told(what: str, cost: float) -> None:
+        if time.monotonic() - last[0] > 0.2:
+            last[0] = time.monotonic()
+            say({"progress": what, "cost": cost})
+
+    outcome = tune(look, wishes, told=told)
+    dated = note(outcome, today(), goal_words(wishes))
+    text = tuned_text(asked["text"], look, outcome.look, free_parameters(look), dated)
+    moves = moved(look, outcome.look)
+    return {
+        "revision": asked["revision"], "text": text, "changes": moves, "targets": levels(outcome),
+        "outcome": sentences(outcome), "remarks": remarks(outcome),
+    }  # fmt: skip
+
+
+def moved(before: Look, after: Look) -> list[dict[str, Any]]:
+    """Every number that moved, as the page lists it."""
+    found = []
+    for old, new in zip(before.steps, after.steps, strict=True):
+        for a, b in zip(numbers(old), numbers(new), strict=True):
+            if a.value != b.value:
+                name = f"{new.kind} {b.lock_name.replace('_', ' ')}"
+                found.append({"name": name, "before": a.value, "after": b.value, "unit": b.info.unit})
+    return found
+
+
+def levels(outcome: Outcome) -> list[dict[str, Any]]:
+    """Level targets as the page lists them, in words."""
+    return [
+        {"name": t.label, "before": figure(t.before), "after": figure(t.after), "wanted": str(t.asked), "met": t.met}
+        for t in outcome.targets
+    ]
+
+
+def sentences(outcome: Outcome) -> list[str]:
+    """What came of it as a whole, one line each."""
+    said = target_sentences(outcome)[:1]  # how many levels are met; which are not, the table shows
+    for name in ("reference", "separation"):
+        if name in outcome.goals:
+            said.append(goal_line(name, *outcome.goals[name]).replace("->", "became"))
+    return [*said, *restraint_sentences(outcome)]
+
+
+def remarks(outcome: Outcome) -> list[str]:
+    """What to know beside it."""
+    said = list(outcome.conflicts)
+    bound = [c.name for c in outcome.changes if c.bound]
+    if bound:
+        said.append("At an end of their range: " + _names(bound))
+    left = [c.name for c in outcome.changes if c.status == "open"]
+    if left:
+        said.append("The pictures do not say where these belong, so they stay: " + _names(left))
+    return said + outcome.notes
+
+
+def _names(names: list[str]) -> str:
+    return ", ".join(n.replace(".", " ").replace("_", " ") for n in names) + "."

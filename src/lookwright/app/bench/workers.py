@@ -1,0 +1,107 @@
+"""The processes beside the bench: one that checks what is there, one for a tuning or a delivery."""
+
+from __future__ import annotations
+
+import contextlib
+import json
+import subprocess
+import sys
+import threading
+from collections.abc import Callable
+from typing import Any
+
+Told = Callable[[dict[str, Any]], None]
+
+
+class Helper:
+    """One child process that does one thing at a time; started when first needed."""
+
+    def __init__(self, told: Told) -> None:
+        self._told = told
+        self._lock = threading.RLock()
+        self._process: subprocess.Popen[str] | None = None
+        self._number = 0
+        self._busy = False
+        self._next: dict[str, Any] | None = None
+        self._closed = False
+
+    @property
+    def busy(self) -> bool:
+        """Whether it is at work."""
+        return self._busy
+
+    def ask(self, work: dict[str, Any]) -> None:
+        """Do this now, or when the present work is done; of several waiting only the newest is done."""
+        with self._lock:
+            if self._closed:
+                return
+            if self._busy:
+                self._next = work
+                return
+            self._send(work)
+
+    def stop(self) -> bool:
+        """Stop the present work at once; whether there was any."""
+        with self._lock:
+            was, self._busy, self._next = self._busy, False, None
+            self._number += 1  # what the old process still said is for nobody
+            self._end()
+            return was
+
+    def close(self) -> None:
+        """Stop for good."""
+        with self._lock:
+            self._closed = True
+            self.stop()
+
+    def _send(self, work: dict[str, Any]) -> None:
+        if self._process is None or self._process.poll() is not None:
+            # A list of arguments, no shell; -P keeps the working folder out of the imports.
+            command = [sys.executable, "-P", "-m", "lookwright.app.bench.child"]
+            self._process = subprocess.Popen(
+                command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True,
+                encoding="utf-8",
+            )  # fmt: skip
+            threading.Thread(target=self._listen, args=(self._process,), daemon=True).start()
+        self._number += 1
+        self._busy = True
+        assert self._process.stdin is not None
+        with contextlib.suppress(OSError):
+            self._process.stdin.write(json.dumps({"number": self._number, **work}) + "\n")
+            self._process.stdin.flush()
+
+    def _listen(self, process: subprocess.Popen[str]) -> None:
+        assert process.stdout is not None
+        for line in process.stdout:
+            try:
+                message = json.loads(line)
+            except ValueError:
+                continue
+            with self._lock:
+                if message.get("number") != self._number:
+                    continue
+                if "done" in message or "fault" in message:
+                    self._busy = False
+                    if self._next is not None:
+                        following, self._next = self._next, None
+                        self._send(following)
+            self._told(message)
+        with self._lock:
+            lost = self._busy and process is self._process
+            if lost:
+                self._busy = False
+        if lost:
+            self._told({"fault": "the work stopped without a result"})
+
+    def _end(self) -> None:
+        process, self._process = self._process, None
+        if process is None:
+            return
+        with contextlib.suppress(OSError):
+            process.kill()
+        with contextlib.suppress(OSError, subprocess.TimeoutExpired):
+            process.wait(timeout=5)
+        for pipe in (process.stdin, process.stdout):
+            with contextlib.suppress(OSError):
+                if pipe is not None:
+                    pipe.close()

@@ -1,0 +1,65 @@
+"""``lookwright bench``."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from .options import look_argument, stills_option
+
+
+@click.command()
+@look_argument
+@stills_option()
+@click.option("--marks", type=click.Path(path_type=Path), metavar="FILE",
+              help="Marks of the stills. Default: marks.toml in the folder of the first still.")  # fmt: skip
+@click.option("--reference", "references", multiple=True, type=click.Path(path_type=Path), metavar="PICTURE",
+              help="A finished picture to tune toward, in the look's output encoding. May be repeated.")  # fmt: skip
+@click.option("--reference-encoding", default="", metavar="NAME", help="What the references are, if not that.")
+@click.option("--out", type=click.Path(path_type=Path), metavar="DIR",
+              help="Where the page's delivery goes. Default: beside the look, named after it.")  # fmt: skip
+@click.option("--port", default=0, type=click.IntRange(0, 65535), help="Port on this machine. Default: any free one.")
+@click.option("--no-open", is_flag=True, help="Only print the address; do not open the browser.")
+def command(
+    look: Path,
+    stills: tuple[Path, ...],
+    marks: Path | None,
+    references: tuple[Path, ...],
+    reference_encoding: str,
+    out: Path | None,
+    port: int,
+    no_open: bool,
+) -> None:
+    """Shape LOOK by eye in the browser, with the measurements beside it.
+
+    A page served by this program to this machine only. Nothing is sent anywhere; only the look, its stills and marks
+    can be reached, and only with the address printed here. Ctrl-C, or closing the terminal, ends it.
+    """
+    from importlib.util import find_spec
+
+    from lookwright.errors import LookwrightError
+
+    missing = [name for name in ("starlette", "uvicorn") if find_spec(name) is None]
+    if missing:
+        raise LookwrightError(
+            "bench",
+            f"{' and '.join(missing)} not installed",
+            hint="install it in lookwright's folder: pip install -e '.[bench]'",
+        )
+    from lookwright.app.bench.bench import Given
+    from lookwright.app.bench.server import serve
+    from lookwright.pictures.stills import find_stills
+
+    paths = find_stills(stills)
+    known = marks if marks is not None else paths[0].parent / "marks.toml"
+    given = Given(
+        look, tuple(paths), known, out if out is not None else look.with_name(f"{look.stem}-delivery"),
+        tuple(find_stills(references)) if references else (), reference_encoding,
+    )  # fmt: skip
+
+    def tell(address: str) -> None:
+        click.echo(f"bench: {address}")
+        click.echo("Ctrl-C ends it.")
+
+    serve(given, port, not no_open, tell)

@@ -1,0 +1,50 @@
+"""``lookwright encodings``."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import click
+
+from .options import json_option, tell_json
+
+
+@click.command()
+@click.argument("name", required=False)
+@json_option
+def command(name: str | None, as_json: bool) -> None:
+    """List the signal encodings, with the code values of 0, 18 and 90 % reflectance.
+
+    For display encodings the same three are signal of 0, 18 and 90 % of reference white, which is not where a
+    rendering puts them. With NAME only that encoding. Codes are full range, 0..1, and as 10-bit integers.
+    """
+    import numpy as np
+
+    from lookwright.colour.spaces.encodings import CURATED, encoding
+
+    chosen = [encoding(name)] if name else list(CURATED.values())
+    rows: list[dict[str, Any]] = []
+    for e in chosen:
+        codes = [float(e.encode(np.full(3, x))[0]) for x in (0.0, 0.18, 0.9)]
+        rows.append(
+            {
+                "name": e.name,
+                "carries": f"{e.kind} light",
+                "primaries": [p for p in (e.primaries, *e.gamuts) if p],
+                "codes": [round(c, 6) + 0.0 for c in codes],
+                "document": e.source,
+            }
+        )
+    if as_json:
+        tell_json(rows)
+        return
+    click.echo(f"{'name':<13}{'carries':<15}{'0 %':>8}{'18 %':>8}{'90 %':>8}   {'10-bit':<16}{'primaries':<26}document")
+    for r in rows:
+        low, mid, high = r["codes"]
+        bits = " ".join(str(round(c * 1023)) for c in r["codes"])
+        click.echo(
+            f"{r['name']:<13}{r['carries']:<15}{low:8.4f}{mid:8.4f}{high:8.4f}   {bits:<16}"
+            f"{', '.join(r['primaries']) or 'to be named':<26}{r['document']}"
+        )
+    if not name:
+        click.echo("\nOther log curves and primaries registered in colour-science can be named as it names them.")

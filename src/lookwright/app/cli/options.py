@@ -1,0 +1,107 @@
+"""Options that mean the same in every command, and the progress line."""
+
+from __future__ import annotations
+
+import json
+import math
+import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, TypeVar
+
+import click
+
+from .terminal import printable
+
+if TYPE_CHECKING:
+    from lookwright.look.recipe.model import Look
+
+F = TypeVar("F", bound=Callable[..., Any])
+
+
+class Share(click.FloatRange):
+    """A number from 0 to 1. click's own range lets NaN through, because no comparison with it is true."""
+
+    def __init__(self) -> None:
+        super().__init__(0.0, 1.0)
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> float:
+        number: float = super().convert(value, param, ctx)
+        if math.isnan(number):
+            self.fail(f"{value!r} is not a number from 0 to 1.", param, ctx)
+        return number
+
+
+look_argument = click.argument("look", type=click.Path(path_type=Path), metavar="LOOK")
+
+
+def stills_option(required: bool = True) -> Callable[[F], F]:
+    """``--stills``: pictures or folders of pictures, in the look's source encoding; may be repeated."""
+    return click.option(
+        "--stills",
+        multiple=True,
+        required=required,
+        type=click.Path(path_type=Path),
+        metavar="PATH",
+        help="A still, or a folder of stills, in the look's source encoding. May be given more than once.",
+    )
+
+
+def out_option(help: str, required: bool = True) -> Callable[[F], F]:
+    """``--out``: where the result goes."""
+    return click.option("--out", required=required, type=click.Path(path_type=Path), metavar="PATH", help=help)
+
+
+size_option = click.option(
+    "--size", default=33, show_default=True, type=click.IntRange(2, 129), help="Points on each side of the lattice."
+)
+strength_option = click.option(
+    "--strength",
+    type=Share(),
+    help="How much of the look, 1 as written, 0 the plain rendering. Default: as the look says.",
+)
+json_option = click.option("--json", "as_json", is_flag=True, help="Print machine-readable results on stdout.")
+quiet_option = click.option("--quiet", is_flag=True, help="Print nothing but faults.")
+
+
+def load_look(path: Path, strength: float | None = None) -> tuple[Look, str]:
+    """The look and its exact text."""
+    from lookwright.look.recipe.read import parse_look, read_text
+
+    text = read_text(path)
+    look = parse_look(text, str(path)).with_folder(path.parent)
+    return (look if strength is None else look.with_strength(strength)), text
+
+
+def tell(quiet: bool, as_json: bool, text: str) -> None:
+    """One line for a person, on stdout unless that belongs to JSON."""
+    if not quiet and not as_json:
+        click.echo(printable(text))
+
+
+def tell_json(data: Any) -> None:
+    """Results for a program: readable UTF-8, or ASCII with escapes where the output cannot take it."""
+    text = json.dumps(data, indent=2, ensure_ascii=False, allow_nan=False)
+    try:
+        text.encode(getattr(sys.stdout, "encoding", None) or "utf-8")
+    except UnicodeEncodeError:
+        text = json.dumps(data, indent=2, allow_nan=False)
+    click.echo(text)
+
+
+@contextmanager
+def progress(label: str, total: int, quiet: bool) -> Iterator[Callable[[int], None]]:
+    """A progress line on a terminal's stderr; silent in a pipe. Yields ``advance(n)``."""
+    if quiet or not sys.stderr.isatty() or total < 2:
+        yield lambda n: None
+        return
+    with click.progressbar(length=total, label=label, file=sys.stderr) as bar:
+        yield bar.update
+
+
+def say(line: str) -> None:
+    """One line about a fault, on stderr."""
+    from .terminal import printable
+
+    click.echo("lookwright: " + " ".join(printable(line).split()), err=True)

@@ -1,0 +1,56 @@
+"""``lookwright recover``."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from .options import json_option, out_option, quiet_option, stills_option, tell, tell_json
+
+
+@click.command()
+@click.argument("file", type=click.Path(path_type=Path), metavar="FILE")
+@out_option("The look file to write. Default: print the look.", required=False)
+@click.option("--force", is_flag=True, help="Replace an existing file.")
+@stills_option(required=False)
+@json_option
+@quiet_option
+def command(file: Path, out: Path | None, force: bool, stills: tuple[Path, ...], as_json: bool, quiet: bool) -> None:
+    """Take the look out of a .cube that lookwright wrote, and check that the table is still the look's.
+
+    The text comes back byte for byte. The look is baked again and compared with the table: exit 1 where it does not
+    match. A refined table is compared within the bound its header states; with the --stills it was refined on, to the
+    last digit.
+    """
+    import os
+
+    from lookwright.errors import LutFileError, OutputError
+    from lookwright.files import check_target, write_text
+    from lookwright.look.baking.recover import compare, recovered
+    from lookwright.lut.lattices.samples import sample_stills
+    from lookwright.pictures.stills import find_stills
+
+    if file.suffix.lower() != ".cube":
+        raise LutFileError(str(file), "the name does not end in .cube", hint="recipes are taken out of .cube files")
+    found = recovered(file)
+    if out is not None:
+        if os.path.lexists(out) and not force:
+            raise OutputError(str(out), "already exists", hint="choose another name, or give --force")
+        check_target(out)
+        write_text(out, found.text)
+    elif not as_json and not quiet:
+        click.echo(found.text, nl=not found.text.endswith("\n"))
+    samples = sample_stills(find_stills(stills)) if stills else None
+    outcome = compare(found, samples)
+    if as_json:
+        data = {"file": str(file), "look": found.text, "matches": outcome.matches, "words": outcome.words}
+        tell_json(data | {"largest_difference": outcome.largest, "out": None if out is None else str(out)})
+    else:
+        if out is not None:
+            tell(quiet, as_json, f"wrote {out}")
+        # On stderr, because the look itself may go to stdout.
+        if not quiet or not outcome.matches:
+            click.echo(f"{file}: {outcome.words}", err=True)
+    if not outcome.matches:
+        raise SystemExit(1)

@@ -1,0 +1,1 @@
+"""Reading pictures and judging looks: levels and ratios, and the measures of what a look does."""

@@ -1,0 +1,196 @@
+"""The level of a region or a frame: what a waveform shows, and the light behind it.
+
+A *level* is luma' of the signal in percent of its nominal range (0 = black, 100 = nominal white): a
+weighted sum of code values, not of light. The light is found by decoding every pixel first and taking
+statistics afterwards, because the decode of a mean signal is not the mean of the light.
+"""
+
+from __future__ import annotations
+
+from dataclasses import asdict, dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from lookwright.arrays import Array
+from lookwright.colour.luma import luma_weights, nominal
+from lookwright.colour.plain import GREY_PERCENT, grey_light, plain_light, plain_scene
+from lookwright.colour.spaces.primaries import matrix, primaries
+from lookwright.colour.spaces.signal import SCENE_PRIMARIES, Signal
+from lookwright.errors import PictureError
+from lookwright.pictures.stills.marks import Mark, region
+
+MIDDLE_GREY = 0.18
+"""Reflectance of the grey card that photography meters for; stops are counted from it."""
+
+RENDERED_GREY = grey_light(GREY_PERCENT)
+"""Display light of 18 % grey in the plain rendering (42 % signal, gamma 2.4): zero stops for display light."""
+
+FLOOR_STOPS = -16.0
+"""Light at or below zero, and anything darker than this, is reported as this many stops; never minus infinity."""
+
+
+@dataclass(frozen=True)
+class Spread:
+    """Mean, median, and the 5th and 95th percentiles (linear interpolation) of some quantity."""
+
+    mean: float
+    median: float
+    p5: float
+    p95: float
+
+    @classmethod
+    def of(cls, values: Array) -> Spread:
+        """The spread of all values of an array of any shape; the array must not be empty or hold NaN."""
+        low, middle, high = np.percentile(values, [5.0, 50.0, 95.0])
+        return cls(float(np.mean(values)), float(middle), float(low), float(high))
+
+
+@dataclass(frozen=True)
+class SceneLight:
+    """Luminance of the scene relative to a perfect white in the exposure: 0.18 = middle grey.
+
+    ``estimated`` is true when it was found from a display picture by undoing the *plain rendering*. How the
+    picture was really rendered is not known, so such figures are an estimate, best within a few stops of grey.
+    """
+
+    reflectance: Spread
+    stops: float
+    """Stops of the median from middle grey."""
+    stops_of_mean: float
+    estimated: bool
+
+
+@dataclass(frozen=True)
+class DisplayLight:
+    """Luminance of the display relative to its reference white."""
+
+    relative: Spread
+    stops: float
+    """Stops of the median from the light that the plain rendering gives an 18 % grey (42 % signal)."""
+
+
+@dataclass(frozen=True)
+class Level:
+    """One region measured: signal first, then light."""
+
+    name: str
+    pixels: int
+    luma: Spread
+    """Percent of the nominal range."""
+    red: Spread
+    green: Spread
+    blue: Spread
+    weights: str
+    """Which luma weights were used, in words."""
+    scene: SceneLight
+    display: DisplayLight | None
+    """Only for display signals."""
+
+    def to_dict(self) -> dict[str, Any]:
+        """Plain numbers and text, ready for JSON."""
+        return asdict(self)
+
+    def in_words(self) -> str:
+        """One line: level, then the light and its stops from middle grey."""
+        light = "light about" if self.scene.estimated else "reflectance"
+        return (
+            f"{self.name}: {self.luma.median:.1f} % (5 to 95 %: {self.luma.p5:.1f} to {self.luma.p95:.1f}), "
+            f"{light} {self.scene.reflectance.median:.3g}, {self.scene.stops:+.1f} stops from middle grey"
+            + (", estimated through the plain rendering" if self.scene.estimated else "")
+        )
+
+
+def stops_from(light: Array | float, grey: float = MIDDLE_GREY) -> Array:
+    """log2(light / grey), held at :data:`FLOOR_STOPS` for black and negative light."""
+    return np.log2(np.maximum(np.asarray(light, np.float64) / grey, 2.0**FLOOR_STOPS))
+
+
+def display_light(pixels: NDArray[Any], signal: Signal) -> Array:
+    """Display light (..., 3), linear BT.2020, 1 = reference white.
+
+    A display signal is decoded. A scene signal goes through the plain rendering (``render`` at its default
+    values) and is held in 0..1: what the picture would look like with no look at all.
+    """
+    x = np.asarray(pixels, np.float64)
+    if signal.kind == "display":
+        return signal.to_light(x)
+    return np.clip(plain_light(signal.to_scene(x)), 0.0, 1.0)
+
+
+def scene_light(pixels: NDArray[Any], signal: Signal) -> tuple[Array, bool]:
+    """Scene light (..., 3), linear ACEScg, and whether it is an estimate.
+
+    Scene signals are decoded. Display signals are decoded to display light and put through the inverse of the
+    plain rendering; light at or over its ceiling comes back as the last value below it, so highlights of PQ and HLG
+    pictures above reference white are under-read.
+    """
+    x = np.asarray(pixels, np.float64)
+    if signal.kind == "scene":
+        return signal.to_scene(x), False
+    return plain_scene(signal.to_light(x)), True
+
+
+def scene_luminance(pixels: NDArray[Any], signal: Signal) -> tuple[Array, bool]:
+    """Scene luminance (...,), 0.18 = middle grey, and whether it is an estimate."""
+    if signal.kind == "scene":
+        # One product with the folded weights instead of a matrix and then weights: a frame has 6 million numbers.
+        to_y = matrix(signal.primaries.name, SCENE_PRIMARIES).T @ primaries(SCENE_PRIMARIES).luminance
+        return signal.decode(np.asarray(pixels, np.float64)) @ to_y, False
+    light, estimated = scene_light(pixels, signal)
+    return light @ primaries(SCENE_PRIMARIES).luminance, estimated
+
+
+def checked(pixels: NDArray[Any], where: str) -> NDArray[Any]:
+    """The pixels as given, once it is sure that they are (..., 3), not empty and finite.
+
+    Raises :class:`PictureError` otherwise.
+    """
+    pixels = np.asarray(pixels)
+    if pixels.ndim < 1 or pixels.shape[-1] != 3:
+        raise PictureError(where, f"an array of shape {pixels.shape}", "(..., 3)")
+    if pixels.size == 0:
+        raise PictureError(where, "no pixels")
+    if not np.isfinite(pixels).all():
+        raise PictureError(where, "a value is NaN or infinite", "finite numbers")
+    return pixels
+
+
+def level(pixels: NDArray[Any], signal: Signal, name: str = "frame") -> Level:
+    """Measure all pixels of a region or frame.
+
+    Parameters
+    ----------
+    pixels
+        (..., 3) code values / (2^n - 1) in the declared signal, any float type. Negatives and values above one
+        are measured as they are.
+    signal
+        Encoding, primaries and range of these code values.
+    name
+        What the region is called in sentences.
+
+    Raises
+    ------
+    PictureError
+        No pixels, not three channels, NaN or infinity.
+    """
+    x = checked(pixels, name).reshape(-1, 3)
+    weights, words = luma_weights(signal)
+    percent = 100.0 * nominal(x, signal)
+    y, estimated = scene_luminance(x, signal)
+    reflectance = Spread.of(y)
+    scene = SceneLight(
+        reflectance, float(stops_from(reflectance.median)), float(stops_from(reflectance.mean)), estimated
+    )
+    shown = None
+    if signal.kind == "display":
+        relative = Spread.of(signal.decode(np.asarray(x, np.float64)) @ signal.primaries.luminance)
+        shown = DisplayLight(relative, float(stops_from(relative.median, RENDERED_GREY)))
+    red, green, blue = (Spread.of(percent[:, i]) for i in range(3))
+    return Level(name, len(x), Spread.of(percent @ weights), red, green, blue, words, scene, shown)
+
+
+def levels(picture: NDArray[Any], signal: Signal, marks: list[Mark]) -> dict[str, Level]:
+    """The level of each mark of a picture (H, W, 3), by name, in the order of the marks."""
+    return {mark.name: level(region(picture, mark), signal, mark.name) for mark in marks}

@@ -1,0 +1,100 @@
+"""Folds: colours that swap places, and hues that run backwards."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from lookwright.arrays import Array
+
+from .clipping import clipped
+from .colours import hues, stops_range
+from .jacobian import Function, determinant, jacobian, regular, relative
+from .subject import Subject
+from .values import Measured, Value, hue_words, stops_words
+
+STOPS = stops_range(-4.0, 2.5, 0.5)
+HUES = np.arange(0.0, 360.0, 10.0)
+COLOURFULNESS = np.array([0.03, 0.06, 0.1, 0.15])
+"""From a faint tint past skin (0.08) to strong paint. Stronger colours meet the boundary of the display, where the
+plain rendering is not one to one either."""
+
+MARGIN = 0.02
+"""Colours with a channel this near to the end of its range, plainly or graded, are left out: a clipped colour has no
+place to swap, and a lattice clips in whole cells. The measures of clipping count them."""
+
+CIRCLE_STOPS = np.array([-2.5, -1.0, 0.0, 1.0])
+CIRCLE_COLOURFULNESS = np.array([0.06, 0.1, 0.15])
+CIRCLE = np.arange(0.0, 360.0, 2.0)
+
+
+def folds(subject: Subject) -> Measured:
+    """The smallest local determinant of the map from the plain picture to the graded one, in Oklab.
+
+    1 leaves the room between neighbouring colours as it is, 0 makes them one, below 0 they have swapped places.
+    """
+    stops, colourfulness, hue = np.meshgrid(STOPS, COLOURFULNESS, HUES, indexing="ij")
+    code = subject.feed(hues(stops, colourfulness, hue)).reshape(-1, 3)
+    inside = ~clipped(subject, subject.plain(code), MARGIN) & ~clipped(subject, subject.graded(code), MARGIN)
+    inside &= (code > MARGIN).all(axis=-1) & (code < 1.0 - MARGIN).all(axis=-1)
+    found, where = smallest_determinant(
+        lambda x: subject.oklab(subject.graded(x)), lambda x: subject.oklab(subject.plain(x)), code[inside]
+    )
+    index = np.flatnonzero(inside)[where]
+    place = f"{hue_words(float(hue.flat[index]))} {stops_words(float(stops.flat[index]))}"
+    what = "colours change places about" if found < 0 else "neighbouring colours come closest about"
+    return Measured([Value("fold", found, f"{what} {place}")])
+
+
+def smallest_determinant(after: Function, before: Function, points: Array) -> tuple[float, int]:
+    """Smallest determinant of the local map from ``before`` to ``after`` over (n, 3) points, and its index.
+
+    Points at which ``before`` is itself not one to one (see :func:`jacobian.regular`) do not count; when none remains
+    the answer is 1 at index 0.
+    """
+    plain = jacobian(before, points)
+    usable = np.flatnonzero(regular(plain))
+    if not len(usable):
+        return 1.0, 0
+    values = determinant(relative(jacobian(after, points[usable]), plain[usable]))
+    i = int(np.argmin(values))
+    return float(values[i]), int(usable[i])
+
+
+def hue_order(subject: Subject) -> Measured:
+    """How fast the graded hue follows the plain one round circles of colours: 1 keeps step, below 0 runs backwards."""
+    stops, colourfulness, hue = np.meshgrid(CIRCLE_STOPS, CIRCLE_COLOURFULNESS, CIRCLE, indexing="ij")
+    code = subject.feed(hues(stops, colourfulness, hue))
+    before, after = subject.oklab(subject.plain(code)), subject.oklab(subject.graded(code))
+    rate, usable = hue_rate(before, after)
+    values = []
+    for name, sense, words in (
+        ("hue_order", 1.0, "hues run together or back"),
+        ("hue_stretch", -1.0, "neighbouring hues are pulled apart"),
+    ):
+        masked = np.where(usable, sense * rate, np.inf)
+        where = np.unravel_index(int(np.argmin(masked)), masked.shape)
+        value = float(rate[where]) if usable[where] else 1.0
+        place = f"{hue_words(float(hue[where]))} {stops_words(float(stops[where]))}"
+        values.append(Value(name, value, f"{words} about {place}"))
+    turn = (_angle(after) - _angle(before) + 180.0) % 360.0 - 180.0
+    plots = {"hue": CIRCLE, "turn": turn[2], "colourfulness": CIRCLE_COLOURFULNESS}
+    return Measured(values, {"hues": plots})
+
+
+def hue_rate(before: Array, after: Array) -> tuple[Array, Array]:
+    """Graded hue step over plain hue step between neighbours on closed circles (..., n, 3) of Oklab colours.
+
+    Returns (..., n) rates, and where they can be trusted: both colours not near neutral, and a plain step that is a
+    fifth of the mean step at least.
+    """
+    h0, h1 = _angle(before), _angle(after)
+    step0 = (np.roll(h0, -1, axis=-1) - h0 + 180.0) % 360.0 - 180.0
+    step1 = (np.roll(h1, -1, axis=-1) - h1 + 180.0) % 360.0 - 180.0
+    mean = 360.0 / h0.shape[-1]
+    coloured = (np.hypot(before[..., 1], before[..., 2]) > 0.01) & (np.hypot(after[..., 1], after[..., 2]) > 0.01)
+    usable = (step0 > 0.2 * mean) & coloured & np.roll(coloured, -1, axis=-1)
+    return step1 / np.where(usable, step0, 1.0), usable
+
+
+def _angle(lab: Array) -> Array:
+    return np.degrees(np.arctan2(lab[..., 2], lab[..., 1]))

@@ -1,0 +1,96 @@
+"""Maps of the hue circle onto itself that can never fold.
+
+A hue map is made by following a velocity field on the circle for a unit of time.
+The flow of any Lipschitz field is a strictly increasing map (two hues can never
+meet), whatever the parameters, and where the field is zero hues stay. That is
+what lets a pull toward two poles be combined with a hold on skin: multiplying
+the *displacement* by a hold could reverse hues at its edge; multiplying the
+*velocity* cannot.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import numpy as np
+
+from lookwright.arrays import Array
+
+TURN = 2.0 * np.pi
+_NODES = 1440
+_STEPS = 24
+
+
+class HueMap:
+    """A strictly increasing hue map, tabulated as displacement over the circle.
+
+    Parameters
+    ----------
+    velocity
+        Radians per unit time at hue (radians); must be 2 pi periodic and continuous.
+    """
+
+    def __init__(self, velocity: Callable[[Array], Array]) -> None:
+        hue = np.asarray(np.arange(_NODES) * (TURN / _NODES), np.float64)
+        moved = hue.copy()
+        dt = 1.0 / _STEPS
+        for _ in range(_STEPS):  # classical fourth-order Runge-Kutta
+            k1 = velocity(moved)
+            k2 = velocity(moved + 0.5 * dt * k1)
+            k3 = velocity(moved + 0.5 * dt * k2)
+            k4 = velocity(moved + dt * k3)
+            moved = moved + dt / 6.0 * (k1 + 2.0 * k2 + 2.0 * k3 + k4)
+        shift = moved - hue
+        self._shift = np.append(shift, shift[0])
+        # Derivatives for cubic Hermite pieces, limited as Fritsch & Carlson 1980 so that each piece of
+        # hue + shift rises: the interpolated map is strictly increasing wherever its nodes are.
+        step = TURN / _NODES
+        rise = 1.0 + np.diff(self._shift) / step
+        slope = 0.5 * (rise + np.roll(rise, 1))
+        slope = np.minimum(slope, 3.0 * np.minimum(rise, np.roll(rise, 1)))
+        self._slope = np.append(slope, slope[0]) - 1.0
+
+    def displacement(self, hue: Array) -> Array:
+        """Radians by which each hue (radians, any turn) moves."""
+        position = np.mod(hue, TURN) * (_NODES / TURN)
+        index = np.minimum(position.astype(np.intp), _NODES - 1)
+        t = position - index
+        y0, y1 = self._shift[index], self._shift[index + 1]
+        step = TURN / _NODES
+        m0, m1 = self._slope[index] * step, self._slope[index + 1] * step
+        d = y1 - y0
+        return y0 + t * (m0 + t * (3.0 * d - 2.0 * m0 - m1 + t * (m0 + m1 - 2.0 * d)))
+
+    def __call__(self, hue: Array) -> Array:
+        """The mapped hue in radians, on the same turn as the input (it may pass a full turn)."""
+        return hue + self.displacement(hue)
+
+
+def bump(hue: Array, centre: float, half_width: float) -> Array:
+    """A smooth periodic bell: 1 at ``centre``, 1/2 at ``half_width`` to either side (all radians).
+
+    The von Mises shape exp(k (cos(h - c) - 1)), k = ln 2 / (1 - cos(half width)).
+    """
+    k = np.log(2.0) / (1.0 - np.cos(half_width))
+    return np.exp(k * (np.cos(hue - centre) - 1.0))
+
+
+def rotate(ratios: Array, angle: Array) -> Array:
+    """Turn (..., 2) opponent ratios by ``angle`` (...,) radians; lengths stay."""
+    c, s = np.cos(angle), np.sin(angle)
+    p, q = ratios[..., 0], ratios[..., 1]
+    return np.stack([p * c - q * s, p * s + q * c], axis=-1)
+
+
+NEAR_NEUTRAL = 0.06
+"""Colourfulness at which an effect on hues has half its strength. Pale walls have about 0.04, skin about 0.08.
+
+Much less would be finer than a 33-point lattice resolves beside its neutral axis (its points lie about 0.08 apart
+there), and a LUT would add errors to the greys that the fade is there to protect
+(tests/benchmarks/fidelity_table.py)."""
+
+
+def colour_fade(colourfulness: Array, half: float = NEAR_NEUTRAL) -> Array:
+    """0 on neutrals rising to 1 with colourfulness, smooth: C^2 / (C^2 + half^2)."""
+    square = colourfulness * colourfulness
+    return square / (square + half * half)

@@ -1,0 +1,1 @@
+"""The recipe: its model, its text, and the pipeline compiled from it."""

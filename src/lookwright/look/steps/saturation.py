@@ -1,0 +1,66 @@
+"""Colourfulness, with roll-offs and a density that darkens colour as dyes do."""
+
+from __future__ import annotations
+
+from typing import ClassVar, Literal
+
+import numpy as np
+
+from lookwright.arrays import Array
+from lookwright.colour.spaces.oklab import stops_from_grey
+
+from .base import Context, Domain, Op, Step, smoothstep
+from .params import Param
+
+
+class Saturation(Step):
+    """More or less colour at constant hue and, without density, constant lightness."""
+
+    takes: ClassVar[Domain] = "opponent"
+    gives: ClassVar[Domain] = "opponent"
+    summary: ClassVar[str] = "more or less colour, rolled off in shadows and highlights, denser where wanted"
+
+    kind: Literal["saturation"] = "saturation"
+    amount: float = Param(
+        1.0, low=0.0, high=2.0, neutral=1.0, soft=(0.6, 1.4), help="factor on colourfulness; 0 is grey"
+    )
+    shadows: float = Param(
+        0.0, low=0.0, high=1.0, neutral=0.0, soft=(0.0, 0.8),
+        help="share of colour taken from shadows, from 2 to 6 stops under grey",
+    )
+    highlights: float = Param(
+        0.0, low=0.0, high=1.0, neutral=0.0, soft=(0.0, 0.8),
+        help="share of colour taken from highlights, from 2 to 6 stops over grey",
+    )
+    density: float = Param(
+        0.0, low=0.0, high=1.0, neutral=0.0, soft=(0.0, 0.6),
+        help="how much darker colourful parts go, as dye layers add up",
+    )
+
+    def prepare(self, context: Context) -> Op:
+        def apply(x: Array) -> Array:
+            lightness = x[..., :1]
+            stops = stops_from_grey(lightness)
+            gain = self.amount * (1.0 - self.shadows * smoothstep((-stops - 2.0) / 4.0))
+            gain = gain * (1.0 - self.highlights * smoothstep((stops - 2.0) / 4.0))
+            ratios = x[..., 1:] * gain
+            if self.density:
+                # log of lightness falls with colourfulness, quadratic near neutral so that greys and the
+                # slight colour of skin keep their level; bounded, so no colour goes black.
+                square = (ratios * ratios).sum(axis=-1, keepdims=True)
+                lightness = lightness * np.exp(-self.density * 0.6 * square / (square + 0.09))
+            return np.concatenate([lightness, ratios], axis=-1)
+
+        return Op("saturation", apply)
+
+    def in_words(self) -> str:
+        parts = []
+        if self.amount != 1:
+            parts.append(f"sets colourfulness to {self.amount * 100:.0f} %")
+        if self.shadows:
+            parts.append(f"takes {self.shadows * 100:.0f} % of colour from deep shadows")
+        if self.highlights:
+            parts.append(f"takes {self.highlights * 100:.0f} % of colour from high lights")
+        if self.density:
+            parts.append(f"lets strong colour go darker (density {self.density:g})")
+        return ", ".join(parts) or "leaves colourfulness as it is"

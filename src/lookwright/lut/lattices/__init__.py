@@ -1,0 +1,1 @@
+"""A LUT in memory: the lattice, lookups in it, and putting pictures through it fast."""

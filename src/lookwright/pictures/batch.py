@@ -1,0 +1,218 @@
+"""Many tasks: all cores, memory that does not grow, faults kept apart, and a start where a kill left off."""
+
+from __future__ import annotations
+
+import contextlib
+import errno
+import hashlib
+import json
+import os
+from collections.abc import Callable, Iterable, Iterator
+from concurrent.futures import FIRST_COMPLETED, Future, ThreadPoolExecutor, wait
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, Generic, TypeVar
+
+from lookwright.errors import LookwrightError
+
+T = TypeVar("T")
+LEDGER = ".lookwright-done.jsonl"
+UNFINISHED = ".writing-"
+"""How ``files.replacing`` names what is not complete yet."""
+
+
+@dataclass(frozen=True)
+class Outcome(Generic[T]):
+    """One task ended: its result, or the fault that stopped it."""
+
+    task: T
+    fault: LookwrightError | None = None
+
+
+class Ledger:
+    """What a folder already holds, one JSON line per finished output, appended as each is done.
+
+    An output counts as done when its line names the same key (see :func:`key_of`) and the file is still there at its
+    size. A line cut short by a kill, or spoiled otherwise, is ignored; so is the whole file when it cannot be read.
+    """
+
+    def __init__(self, folder: Path) -> None:
+        self.path = folder / LEDGER
+        self._done: dict[str, tuple[str, int]] = {}
+        self._lock = -1
+        self._cut = ""
+        with contextlib.suppress(OSError):
+            text = self.path.read_text("utf-8", "replace")
+            self._cut = "\n" if text and not text.endswith("\n") else ""
+            for line in text.splitlines():
+                with contextlib.suppress(ValueError, KeyError, TypeError):
+                    entry = json.loads(line)
+                    self._done[str(entry["output"])] = (str(entry["key"]), int(entry["size"]))
+
+    def tidy(self, suffix: str) -> None:
+        """Remove half-written files that a killed run left, unless another run works in this folder now.
+
+        The lock lasts as long as this object. Where the system knows no such lock, nothing is removed.
+        """
+        try:
+            import fcntl
+
+            self._lock = os.open(self.path, os.O_CREAT | os.O_RDWR | os.O_CLOEXEC, 0o666)
+            fcntl.flock(self._lock, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        except (ImportError, OSError):
+            return
+        for left in self.path.parent.glob(f"{UNFINISHED}*{suffix}"):
+            with contextlib.suppress(OSError):
+                left.unlink()
+
+    def __del__(self) -> None:
+        if self._lock >= 0:
+            os.close(self._lock)
+
+    def has(self, output: Path, key: str) -> bool:
+        """Whether ``output`` is there as ``key`` would make it."""
+        known = self._done.get(output.name)
+        if known is None or known[0] != key:
+            return False
+        try:
+            return output.stat().st_size == known[1]
+        except OSError:
+            return False
+
+    def add(self, output: Path, key: str) -> None:
+        """Note a finished output. A ledger that cannot be written only costs the work at the next start."""
+        with contextlib.suppress(OSError):
+            size = output.stat().st_size
+            self._done[output.name] = (key, size)
+            line = json.dumps({"output": output.name, "key": key, "size": size}) + "\n"
+            with open(self.path, "a", encoding="utf-8") as handle:
+                handle.write(self._cut + line)
+                self._cut = ""
+
+
+def key_of(source: Path, *parts: object) -> str:
+    """SHA-256 over the bytes of a source file and whatever else decides its output.
+
+    Raises :class:`OSError` when the file cannot be read, or is none: a pipe would be waited for without end.
+    """
+    if not source.is_file():
+        with open(os.open(source, os.O_RDONLY | getattr(os, "O_NONBLOCK", 0))):
+            raise OSError(errno.EINVAL, "this is not a file")
+    digest = hashlib.sha256(json.dumps([str(p) for p in parts]).encode("utf-8"))
+    with open(source, "rb") as handle:
+        while block := handle.read(1 << 20):
+            digest.update(block)
+    return digest.hexdigest()
+
+
+def unique(name: str, taken: set[str]) -> str:
+    """``name``, numbered when it is in ``taken`` already; adds what it returns to ``taken``."""
+    given, n = name, 2
+    while given in taken:
+        given, n = f"{name}-{n}", n + 1
+    taken.add(given)
+    return given
+
+
+def run_local(tasks: Iterable[T], work: Callable[[T], Any], workers: int | None = None) -> Iterator[Outcome[T]]:
+    """Do ``work`` on every task over threads; outcomes in the order they end.
+
+    The heavy parts (decoding, the lattice, encoding) run outside the interpreter's lock, so threads fill all cores
+    while pictures need not be copied between processes. At most two tasks a worker are taken from ``tasks`` ahead of
+    time, so memory does not grow with their number. A :class:`LookwrightError` ends its own task only; anything else
+    ends the run.
+    """
+    # One more than cores: while one thread waits for the disk, the cores stay busy.
+    count = workers or (os.cpu_count() or 1) + 1
+    pending: dict[Future[Any], T] = {}
+    with ThreadPoolExecutor(count) as pool:
+        try:
+            for task in tasks:
+                pending[pool.submit(work, task)] = task
+                if len(pending) >= 2 * count:
+                    yield from _finished(pending)
+            while pending:
+                yield from _finished(pending)
+        except BaseException:
+            pool.shutdown(wait=False, cancel_futures=True)
+            raise
+
+
+def _finished(pending: dict[Future[Any], T]) -> Iterator[Outcome[T]]:
+    done, _ = wait(pending, return_when=FIRST_COMPLETED)
+    for future in done:
+        task = pending.pop(future)
+        try:
+            future.result()
+        except LookwrightError as exc:
+            yield Outcome(task, exc)
+        else:
+            yield Outcome(task)
+
+
+def run_cluster(tasks: Iterable[T], work: Callable[[T], Any], address: str, ahead: int = 64) -> Iterator[Outcome[T]]:
+    """The same on the workers of an existing Dask scheduler (extra ``cluster``).
+
+    Every worker must see the same files under the same paths and have this program installed. ``ahead`` tasks are
+    sent before the first must have come back.
+
+    Raises :class:`LookwrightError` when the extra is not installed or the scheduler does not answer.
+    """
+    try:
+        from distributed import Client, as_completed
+    except ImportError:
+        raise LookwrightError(
+            "--scheduler",
+            "the extra 'cluster' is not installed",
+            hint="install it in lookwright's folder: pip install -e '.[cluster]'",
+        ) from None
+    try:
+        client = Client(address, timeout=10, set_as_default=False)
+    except (OSError, ValueError, TimeoutError) as exc:
+        raise LookwrightError(
+            f"--scheduler {address}", "does not answer", hint=f"is it running? ({type(exc).__name__})"
+        ) from None
+    with client:
+        rest = iter(tasks)
+        sent: dict[str, T] = {}
+        running = as_completed(loop=client.loop)
+
+        def send() -> bool:
+            task = next(rest, None)
+            if task is None:
+                return False
+            future = client.submit(_answer, work, task, pure=False, retries=2)
+            sent[future.key] = task
+            running.add(future)
+            return True
+
+        for _ in range(ahead):
+            if not send():
+                break
+        for future in running:
+            task = sent.pop(future.key)
+            fault = future.exception()
+            if fault is not None:
+                yield Outcome(task, LookwrightError(f"a worker of {address}", f"{type(fault).__name__}: {fault}"))
+            else:
+                yield Outcome(task, _fault(future.result()))
+            future.release()
+            send()
+
+
+def _answer(work: Callable[[T], Any], task: T) -> tuple[str, str, str, str, str] | None:
+    """Do the work on a worker; a fault of the task travels as plain text, which any version of Python can carry."""
+    try:
+        work(task)
+    except LookwrightError as exc:
+        return type(exc).__name__, exc.where, exc.got, exc.expected, exc.hint
+    return None
+
+
+def _fault(answer: tuple[str, str, str, str, str] | None) -> LookwrightError | None:
+    if answer is None:
+        return None
+    from lookwright import errors
+
+    kind = getattr(errors, answer[0], LookwrightError)
+    return LookwrightError(*answer[1:]) if kind is errors.RecipeErrors else kind(*answer[1:])

@@ -1,0 +1,1 @@
+"""Clips: frames in through PyAV (extra ``clips``), H.264 previews out."""

@@ -1,0 +1,139 @@
+"""A preview clip: H.264 in .mp4, with the tags that make a player show it as it was graded."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterable
+from dataclasses import dataclass
+from fractions import Fraction
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from lookwright.errors import PictureError
+from lookwright.files import replacing
+
+from .colour import to_legal_codes
+from .read import ClipFrame, av_library, scaler
+
+
+@dataclass(frozen=True)
+class Tags:
+    """Code points of ITU-T H.273: primaries, transfer, matrix; and the matrix by name."""
+
+    primaries: int
+    transfer: int
+    matrix_code: int
+    matrix: str
+
+
+# Keyed by our encoding and primaries. BT.1886 is how displays decode what is tagged transfer 1 (BT.709).
+_TAGS = {
+    ("BT.1886", "BT.709"): Tags(1, 1, 1, "BT.709"),
+    ("BT.1886", "BT.2020"): Tags(9, 14, 9, "BT.2020"),
+    ("sRGB", "BT.709"): Tags(1, 13, 1, "BT.709"),
+    ("Display P3", "P3-D65"): Tags(12, 13, 1, "BT.709"),
+    ("BT.2100 PQ", "BT.2020"): Tags(9, 16, 9, "BT.2020"),
+    ("BT.2100 HLG", "BT.2020"): Tags(9, 18, 9, "BT.2020"),
+}
+
+
+def tags_for(encoding: str, primaries: str) -> Tags:
+    """Tags for a display signal.
+
+    Raises :class:`PictureError` for one that H.273 has no code points for: an untagged or wrongly tagged preview
+    would be shown wrong without a word.
+    """
+    try:
+        return _TAGS[encoding, primaries]
+    except KeyError:
+        known = ", ".join(f"{e} with {p}" for e, p in _TAGS)
+        raise PictureError(
+            "clip", f"no tags exist for {encoding} with {primaries} primaries", known, "set the look's output so"
+        ) from None
+
+
+def write_clip(
+    path: os.PathLike[str] | str,
+    frames: Iterable[ClipFrame],
+    rate: Fraction,
+    tags: Tags,
+    bits: int = 8,
+    quality: int = 16,
+) -> int:
+    """Encode frames of R'G'B' (black 0, white 1) as they come, legal range, 4:2:0; returns how many.
+
+    Parameters
+    ----------
+    path
+        ``.mp4``; appears only when complete.
+    frames
+        All of one size; an odd last row or column is left out, since 4:2:0 has none.
+    rate
+        Frames a second.
+    bits
+        8, which every player shows, or 10.
+    quality
+        x264's constant rate factor: 0 loses nothing, 16 is hard to tell from the original, 51 is the worst.
+
+    Raises
+    ------
+    PictureError
+        No frame, another suffix, or an encoder that is missing or fails.
+    """
+    av = av_library()
+    path = Path(path)
+    if path.suffix.lower() != ".mp4":
+        raise PictureError(str(path), f"a clip ending in {path.suffix or 'nothing'!r}", "a name ending in .mp4")
+    if bits not in (8, 10):
+        raise PictureError(str(path), f"{bits} bits", "8 or 10")
+    target = "yuv420p" if bits == 8 else "yuv420p10le"
+    count = 0
+    with replacing(path) as temporary:
+        try:
+            with av.open(str(temporary), "w", format="mp4", options={"movflags": "+faststart"}) as container:
+                stream: Any = None
+                graph: Any = None
+                first = 0
+                for frame in frames:
+                    height, width = (s // 2 * 2 for s in frame.pixels.shape[:2])
+                    if stream is None:
+                        # With 10 bits a rate factor of 0 still loses a little; a quantiser of 0 does not.
+                        options = {"crf": str(quality)} if quality else {"qp": "0"}
+                        stream = container.add_stream("libx264", rate=rate, options=options)
+                        stream.width, stream.height, stream.pix_fmt = width, height, target
+                        context = stream.codec_context
+                        context.color_primaries, context.color_trc = tags.primaries, tags.transfer
+                        context.colorspace, context.color_range = tags.matrix_code, 1
+                        context.time_base = frame.time_base
+                        graph = scaler(width, height, "yuv444p16le", target, frame.time_base)
+                        first = frame.pts
+                    codes = to_legal_codes(np.asarray(frame.pixels[:height, :width], np.float64), 16, tags.matrix)
+                    whole = av.VideoFrame(width, height, "yuv444p16le")
+                    for i, plane in enumerate(whole.planes):
+                        _fill(plane, np.rint(codes[..., i]).astype("<u2"))
+                    whole.pts, whole.time_base = frame.pts - first, frame.time_base
+                    graph.push(whole)
+                    small = graph.pull()
+                    small.pts, small.time_base = frame.pts - first, frame.time_base
+                    small.colorspace, small.color_range = tags.matrix_code, 1
+                    for packet in stream.encode(small):
+                        container.mux(packet)
+                    count += 1
+                if stream is None:
+                    raise PictureError(str(path), "no frame to write")
+                for packet in stream.encode():
+                    container.mux(packet)
+        except av.FFmpegError as exc:
+            if isinstance(exc, OSError):  # a full disk, no permission: told as for any other file
+                raise OSError(exc.errno, exc.strerror, str(path)) from None
+            raise PictureError(str(path), f"could not be encoded ({' '.join(str(exc).split())[:120]})") from None
+    return count
+
+
+def _fill(plane: Any, values: np.ndarray) -> None:
+    """Rows into a plane whose lines may be longer than the picture is wide."""
+    rows = np.zeros((plane.height, plane.line_size), np.uint8)
+    rows[:, : plane.width * 2] = np.ascontiguousarray(values).view(np.uint8).reshape(plane.height, plane.width * 2)
+    plane.update(rows.tobytes())

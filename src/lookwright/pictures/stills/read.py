@@ -1,0 +1,385 @@
+"""Read a still exactly, or say in one line why not."""
+
+from __future__ import annotations
+
+import contextlib
+import errno
+import os
+import stat
+import struct
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from lookwright.errors import PictureError
+
+from .formats import DPX, EXR, JPEG, PNG, READABLE, TIFF, Format, by_content, by_suffix
+from .picture import DEPTHS, Float32, Still
+from .quiet import libpng_quiet
+
+MOST_PIXELS = 200_000_000
+"""Largest picture read, in pixels (a 16K by 8K frame is 134 million): a guard against false headers."""
+
+DENSEST_JPEG = 2000
+"""Pixels one byte of a JPEG may stand for, checked beyond :data:`_LARGE` pixels. A block of 64 takes at least a bit by
+Huffman codes (ITU-T T.81, F.1.2), which with the sparsest sampling is 1024 pixels a byte."""
+
+_LARGE = 20_000_000
+_MOST_FRAME = 16
+"""Times its data that the display window of an EXR beyond :data:`_LARGE` pixels may be; what is around it is black."""
+
+_MOST_ATTRIBUTES = 5000
+"""Header attributes of an EXR; 50,000 cost OpenEXR more than 5 s (measured)."""
+
+_OS_REASONS = {
+    errno.ENOENT: "there is no such file",
+    errno.EACCES: "no permission to read it",
+    errno.EPERM: "no permission to read it",
+    errno.ENOTDIR: "a part of the path is a file, not a folder",
+    errno.ENAMETOOLONG: "the name is too long for this file system",
+    errno.ELOOP: "its links point in a circle",
+}
+
+# Colour models that OpenImageIO would turn into RGB by a formula of its own.
+_TIFF_FOREIGN = {5: "CMYK inks", 8: "CIE Lab", 9: "ICC Lab", 10: "ITU Lab", 32844: "LogL", 32845: "LogLuv"}
+
+
+def read(path: os.PathLike[str] | str) -> Still:
+    """Read one picture: PNG 8/16, TIFF 8/16/half/float, EXR half/float, DPX 8/10/12/16, or JPEG.
+
+    The format is told by the content, not by the name. Whole-number files are divided by 2^n - 1 of
+    their own bit depth (a 10-bit DPX code by 1023); floating-point files are returned as stored. Grey
+    pictures become three equal channels. Premultiplied colour (EXR, TIFF with associated alpha) is
+    divided by alpha where 0 < alpha < 1 and left alone elsewhere, so that colour transforms see the
+    surface's own colour. An EXR is placed in its display window (black where it has no data). Of a
+    file with several pictures or layers the first picture's R, G, B (and A) are read.
+
+    Parameters
+    ----------
+    path
+        The file.
+
+    Returns
+    -------
+    Still
+        pixels float32 (H, W, 3); never NaN or infinite.
+
+    Raises
+    ------
+    PictureError
+        Missing, unreadable, empty, cut short, damaged or not a picture; larger than
+        :data:`MOST_PIXELS`; CMYK, Lab or an unexpected set of channels; 32-bit whole numbers or
+        64-bit floats; NaN or infinity in the pixels (how many and where the first is).
+    """
+    path = Path(path)
+    kind = _recognise(path)
+    try:
+        if kind is EXR:
+            _check_exr_header(path)
+        with libpng_quiet() if kind is PNG else contextlib.nullcontext():
+            return _decode(path, kind)
+    except OSError as exc:  # it was there a moment ago
+        raise PictureError(str(path), _OS_REASONS.get(exc.errno or 0, exc.strerror or "cannot be read")) from None
+    except MemoryError:
+        raise PictureError(str(path), "no memory for a picture of this size", hint="scale it down") from None
+
+
+def _recognise(path: Path) -> Format:
+    """The format by the file's first bytes; refuses what is not a regular file with a picture in it."""
+    try:
+        mode = os.stat(path).st_mode
+        if stat.S_ISDIR(mode):
+            raise PictureError(str(path), "this is a folder, not a picture", hint="name a file in it")
+        if not stat.S_ISREG(mode):
+            # A pipe would block for ever, a device has no end.
+            raise PictureError(str(path), "this is a pipe or device, not a file")
+        with open(path, "rb") as file:
+            head = file.read(16)
+    except OSError as exc:
+        got = _OS_REASONS.get(exc.errno or 0, exc.strerror or "cannot be read")
+        raise PictureError(str(path), got) from None
+    except ValueError:
+        raise PictureError(str(path), "the name holds a null character") from None
+    if not head:
+        raise PictureError(str(path), "the file is empty", expected=f"a {READABLE} picture")
+    kind = by_content(head)
+    if kind is None:
+        named = by_suffix(path.suffix)
+        got = f"the content is not {named.name}" if named else "this is not a picture that can be read"
+        if head[4:8] == b"ftyp":
+            hint = "take stills out of it with 'lookwright frames'"
+            raise PictureError(str(path), "this is a clip, not a still", hint=hint)
+        raise PictureError(str(path), got, expected=f"a {READABLE} file")
+    return kind
+
+
+def _damaged(path: Path, kind: Format, detail: str) -> PictureError:
+    """One line from OpenImageIO's report, which may have several and repeat the path."""
+    # libtiff names a scanline of 2^32 - 1 when it knows none.
+    detail = detail.replace(f'("{path}")', "").replace("Read error at scanline 4294967295; ", "")
+    detail = " ".join(detail.split())
+    got = f"the {kind.name} is damaged or cut short" + (f" ({detail[:160]})" if detail else "")
+    return PictureError(str(path), got, hint="export or copy it again")
+
+
+def _said(speaker: Any) -> str:
+    """The library's last message; it may quote bytes of a damaged file that are no text."""
+    try:
+        return str(speaker.geterror())
+    except UnicodeDecodeError:
+        return "its header holds bytes that are no text"
+
+
+def _decode(path: Path, kind: Format) -> Still:
+    import OpenImageIO as oiio
+
+    # Without this hint colour is multiplied by alpha on reading, which loses codes.
+    config = oiio.ImageSpec()
+    config.attribute("oiio:UnassociatedAlpha", 1)
+    try:
+        str(path).encode("utf-8")
+    except UnicodeEncodeError:
+        raise PictureError(str(path), "the name is not valid UTF-8", hint="rename the file") from None
+    source = oiio.ImageInput.open(str(path), config)
+    if source is None:
+        raise _damaged(path, kind, _said(oiio))
+    try:
+        if source.format_name() != kind.plugin:
+            raise _damaged(path, kind, "")
+        spec = source.spec()
+        _check_size(path, kind, spec)
+        colours, has_alpha = _check_channels(path, kind, spec)
+        depth, bits = _depth(path, spec)
+        if kind is DPX and bits == 10 and has_alpha and spec.width % 3 == 1:
+            # OpenImageIO 3.2 returns a wrong alpha at the end of each row of such files.
+            raise PictureError(
+                str(path),
+                f"the alpha of a 10-bit DPX {spec.width} pixels wide cannot be read",
+                hint="write it without alpha or with 16 bits",
+            )
+        count = colours + has_alpha
+        try:
+            # Half is widened by the library, exactly; whole numbers are divided here, exactly.
+            raw = source.read_image(0, 0, 0, count, "float" if bits == 0 else spec.format)
+        except MemoryError:
+            raise PictureError(str(path), f"no memory for {spec.width}x{spec.height} pixels") from None
+        fault = _said(source)
+        # JPEG gives grey rows with only the message set, so the message alone is a refusal.
+        if raw is None or fault:
+            raise _damaged(path, kind, fault)
+        if kind is PNG and not png_is_whole(path):
+            raise _damaged(path, kind, "the closing IEND is missing")
+        notes, icc = _notes(spec)
+        window = _window(spec) if kind is EXR else None
+        divided = kind not in (EXR, TIFF) or spec.get_int_attribute("oiio:UnassociatedAlpha")
+        orientation = spec.get_int_attribute("Orientation", 1)
+    finally:
+        source.close()
+    data = _normalise(np.asarray(raw).reshape(spec.height, spec.width, count), bits)
+    if bits == 0:
+        _refuse_not_numbers(path, data)
+    if window is not None:
+        data = _place(data, window)
+    data = _upright(data, orientation)
+    alpha = np.ascontiguousarray(data[..., colours]) if has_alpha else None
+    pixels = data[..., :3] if colours == 3 else np.repeat(data[..., :1], 3, axis=2)
+    if alpha is not None and not divided:
+        pixels = _unassociated(pixels, alpha)
+    return Still(np.ascontiguousarray(pixels), alpha, depth, path, icc, notes)
+
+
+def _check_exr_header(path: Path) -> None:
+    """Refuses headers of too many attributes, which would hold the library up (OpenEXR file layout: name, type, size).
+
+    Counts over all parts of a file; what is not a header is left to the library to refuse.
+    """
+    with open(path, "rb") as file:
+        head = file.read(4 << 20)
+    at, count = 8, 0
+    while at < len(head):
+        if head[at] == 0:  # the end of a part's header; the next part's follows only in a file of several parts
+            at += 1
+            if at >= len(head) or head[at] == 0 or not head[5] & 0x10:
+                return
+        kind = head.find(b"\0", at) + 1
+        size = head.find(b"\0", kind) + 1
+        if not kind or not size or size + 4 > len(head):
+            break
+        at = size + 4 + int.from_bytes(head[size : size + 4], "little")
+        count += 1
+        if count > _MOST_ATTRIBUTES:
+            raise PictureError(str(path), f"its header has more than {_MOST_ATTRIBUTES} attributes", "fewer")
+
+
+def _check_size(path: Path, kind: Format, spec: Any) -> None:
+    for width, height in ((spec.width, spec.height), (spec.full_width, spec.full_height)):
+        if width < 1 or height < 1:
+            raise PictureError(str(path), f"the header says {width}x{height} pixels")
+        if width * height > MOST_PIXELS:
+            raise PictureError(
+                str(path),
+                f"the header says {width}x{height}, {width * height / 1e6:.0f} million pixels",
+                f"at most {MOST_PIXELS / 1e6:.0f} million",
+                "scale it down, or check that the file is whole",
+            )
+    pixels, frame = spec.width * spec.height, spec.full_width * spec.full_height
+    if kind is JPEG and pixels > max(_LARGE, DENSEST_JPEG * path.stat().st_size):
+        raise _damaged(path, kind, f"{spec.width}x{spec.height} pixels in {path.stat().st_size} bytes")
+    if frame > max(_LARGE, _MOST_FRAME * pixels):
+        raise PictureError(
+            str(path),
+            f"{spec.width}x{spec.height} pixels in a display window of {spec.full_width}x{spec.full_height}",
+            f"a window of at most {_MOST_FRAME} times the data",
+        )
+    if spec.deep or spec.depth > 1:
+        raise PictureError(str(path), "deep or volume data", "a flat picture")
+
+
+def _check_channels(path: Path, kind: Format, spec: Any) -> tuple[int, bool]:
+    """(1 or 3 colour channels, whether alpha follows); refuses every other arrangement."""
+    foreign = spec.get_string_attribute("jpeg:ColorSpace" if kind is JPEG else "tiff:ColorSpace")
+    model = _TIFF_FOREIGN.get(spec.get_int_attribute("tiff:PhotometricInterpretation"), "")
+    if model or foreign in ("CMYK", "YCCK"):
+        raise PictureError(
+            str(path), f"the colours are {model or 'CMYK inks'}", "grey or RGB", "convert it to RGB first"
+        )
+    try:
+        names = list(spec.channelnames)
+    except UnicodeDecodeError:
+        raise _damaged(path, kind, "its channel names are no text") from None
+    colours = 3 if names[:3] == ["R", "G", "B"] else 1 if names[:1] == ["Y"] else 0
+    rest = names[colours:]
+    has_alpha = bool(rest) and spec.alpha_channel == colours
+    extra = rest[has_alpha:]
+    # Further EXR channels (depth, identifiers, layers) stand beside the picture and are not part of it.
+    allowed = kind is EXR and colours == 3
+    if not colours or (extra and not allowed):
+        raise PictureError(
+            str(path),
+            f"its channels are {', '.join(names[:8])}{', ...' if len(names) > 8 else ''}",
+            "grey or R, G, B, with or without alpha",
+            "write it again with these channels only",
+        )
+    return colours, has_alpha
+
+
+def _depth(path: Path, spec: Any) -> tuple[str, int]:
+    """(depth name, bits of the code; 0 for floating point)."""
+    formats = spec.channelformats
+    kind = str(formats[0] if formats else spec.format)
+    if kind in ("half", "float"):
+        return kind, 0
+    full = {"uint8": 8, "uint16": 16}.get(kind)
+    if full is None:
+        raise PictureError(
+            str(path), f"its numbers are of type {kind}", "8 to 16 bits, half or float", "convert it first"
+        )
+    bits = spec.get_int_attribute("oiio:BitsPerSample", full)
+    # Fewer than eight bits arrive stretched to the full eight; nine to fifteen with their code on top.
+    bits = full if not 8 < bits < full else bits
+    return str(bits) if str(bits) in DEPTHS else "16", bits
+
+
+def _normalise(raw: NDArray[Any], bits: int) -> Float32:
+    """Whole-number codes as code / (2^bits - 1) in float32; floating point unchanged."""
+    if bits == 0:
+        return raw.astype(np.float32, copy=False)
+    if bits not in (8, 16):
+        # The library repeats the top bits below the code; the shift gives back the code itself.
+        raw = raw >> (16 - bits)
+    return np.divide(raw, np.float32((1 << bits) - 1), dtype=np.float32)
+
+
+def _refuse_not_numbers(path: Path, data: Float32) -> None:
+    finite = np.isfinite(data)
+    if finite.all():
+        return
+    bad = ~finite.all(axis=2)
+    y, x = (int(v) for v in np.argwhere(bad)[0])
+    what = "NaN (not a number)" if np.isnan(data).any() else "infinite"
+    if what != "infinite" and np.isinf(data).any():
+        what = "NaN or infinite"
+    count = int(bad.sum())
+    raise PictureError(
+        str(path),
+        f"{count} pixel{'s are' if count > 1 else ' is'} {what}, the first at x {x}, y {y}",
+        "finite numbers",
+        "mend the render or the export",
+    )
+
+
+def _window(spec: Any) -> tuple[int, int, int, int] | None:
+    """(x, y, width, height): the data's place in the display window, or None when they coincide."""
+    x, y = spec.x - spec.full_x, spec.y - spec.full_y
+    if (x, y, spec.width, spec.height) == (0, 0, spec.full_width, spec.full_height):
+        return None
+    return x, y, spec.full_width, spec.full_height
+
+
+def _place(data: Float32, window: tuple[int, int, int, int]) -> Float32:
+    """The display window with the data in it: overscan is cut, missing parts are zero."""
+    x, y, width, height = window
+    frame = np.zeros((height, width, data.shape[2]), np.float32)
+    top, left = max(y, 0), max(x, 0)
+    bottom, right = min(y + data.shape[0], height), min(x + data.shape[1], width)
+    if bottom > top and right > left:
+        frame[top:bottom, left:right] = data[top - y : bottom - y, left - x : right - x]
+    return frame
+
+
+def _upright(data: Float32, orientation: int) -> Float32:
+    """Apply the Orientation tag (TIFF 6.0 / Exif, values 1 to 8; others are taken as 1)."""
+    if orientation in (5, 6, 7, 8):
+        data = data.swapaxes(0, 1)
+    if orientation in (2, 3, 6, 7):
+        data = data[:, ::-1]
+    if orientation in (3, 4, 7, 8):
+        data = data[::-1]
+    return data
+
+
+def _unassociated(pixels: Float32, alpha: Float32) -> Float32:
+    partial = (alpha > 0) & (alpha < 1)
+    if not partial.any():
+        return pixels
+    divisor = np.where(partial, alpha, np.float32(1))[..., None]
+    return np.divide(pixels, divisor, dtype=np.float32)
+
+
+def _notes(spec: Any) -> tuple[dict[str, str | int | float], bytes | None]:
+    notes: dict[str, str | int | float] = {}
+    icc = None
+    for item in spec.extra_attribs:
+        try:
+            name, value = item.name, item.value
+        except UnicodeDecodeError:
+            continue  # a remark in some older code page does not matter to the picture
+        if name == "ICCProfile":
+            icc = np.asarray(value, np.uint8).tobytes()
+        elif isinstance(value, str | int | float) and not name.startswith("ICCProfile:"):
+            notes[name] = value
+    return notes, icc
+
+
+def png_is_whole(path: os.PathLike[str] | str) -> bool:
+    """Whether the chunks of a PNG run without a gap to its IEND (PNG specification, 5.3 and 11.2.5).
+
+    libpng stops reading once it has all rows, so a file that lost its last bytes passes there.
+    """
+    with open(path, "rb") as file:
+        size = file.seek(0, os.SEEK_END)
+        if size < 20:
+            return False
+        file.seek(-12, os.SEEK_END)
+        if file.read(12) == b"\0\0\0\0IEND\xaeB`\x82":
+            return True
+        at = 8
+        while at + 12 <= size:
+            file.seek(at)
+            length, name = struct.unpack(">I4s", file.read(8))
+            at += 12 + length
+            if name == b"IEND":
+                return at <= size
+    return False

@@ -1,0 +1,421 @@
+"""Making every file of a delivery, each read again before it counts."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from lookwright import __version__
+from lookwright.arrays import Array
+from lookwright.colour.spaces.ranges import from_full
+from lookwright.colour.spaces.signal import Signal
+from lookwright.files import write_bytes, write_text
+from lookwright.look.baking.bake import bake, for_lut, header, recipe_hash
+from lookwright.look.baking.reduce import reduce_to_cdl
+from lookwright.look.baking.viewing import View
+from lookwright.look.recipe.model import Look
+from lookwright.look.recipe.pipeline import Pipeline, compile_look
+from lookwright.look.recipe.variants import Variant, for_display, for_monitor, log_to_log
+from lookwright.lut.fit.fidelity import Deviation, Fidelity
+from lookwright.lut.fit.refine import Report as Errors
+from lookwright.lut.fit.refine import refine, report
+from lookwright.lut.fit.shaper import refine_shaped, report_shaped
+from lookwright.lut.formats.cdl import write_cdl
+from lookwright.lut.formats.clf import identity_of, write_clf
+from lookwright.lut.formats.cube import write_cube
+from lookwright.lut.formats.hald import points_of, write_hald
+from lookwright.lut.formats.ocio_config import Names, Part, write_config
+from lookwright.lut.formats.verify import reader, verify_config, verify_correction, verify_file, verify_hald
+from lookwright.lut.lattices.interpolate import lookup
+from lookwright.lut.lattices.lattice import Lattice
+from lookwright.lut.lattices.samples import spread
+
+from .folder import MANIFEST, sha256_of
+
+if TYPE_CHECKING:
+    from lookwright.assess.restraint.report import Report
+
+COARSE, FINE = 33, 65
+"""Points of the LUTs for boxes and for software; both sizes are read everywhere (measured; see DEVELOPERS.md)."""
+CDL_SAMPLES = 8000
+JUDGED = 15_000
+"""Colours at which a plainly sampled lattice is judged: as many pixels as refinement keeps apart for it."""
+HALD_LEVEL = 8
+
+
+@dataclass(frozen=True)
+class Item:
+    """One file (or folder) of a delivery, as the card and the manifest tell of it."""
+
+    file: str
+    title: str
+    where: str
+    """Where in the chain it goes."""
+    feed: str = ""
+    gives: str = ""
+    interpolation: str = ""
+    grey: str = ""
+    """What an 18 % grey card does, in 10-bit codes: a test of whether the LUT is fed rightly."""
+    errors: Errors | None = None
+    note: str = ""
+    read_back: float | None = None
+    """Largest difference found on reading the file again."""
+    files: tuple[str, ...] = ()
+    """The files of a folder."""
+
+
+@dataclass(frozen=True)
+class Delivery:
+    """What was made, and what was not and why."""
+
+    look: Look
+    name: str
+    text: str
+    output: Signal
+    """What the display LUTs give."""
+    items: tuple[Item, ...]
+    missing: tuple[tuple[str, str], ...]
+    """Name of a thing and the reason why it is not there."""
+    restraint: str = ""
+    """One line from the check."""
+    manifest: dict[str, Any] = field(default_factory=dict)
+
+
+class DeliveredView(View):
+    """Previews through the very lattice that is delivered."""
+
+    def __init__(self, look: Look, lattice: Lattice) -> None:
+        super().__init__(look, lattice.size)
+        self._delivered = lattice
+
+    def _lattice(self, look: Look) -> Lattice:
+        return self._delivered if look is self.look else super()._lattice(look)
+
+
+Advance = Callable[[str], None]
+Check = Callable[[Look, Path], tuple["Report", Sequence[Item]]]
+Sheet = Callable[[View, Path], Item]
+
+
+class Builder:
+    """One delivery in the making: call the parts in order, then :meth:`finish`."""
+
+    def __init__(
+        self, variant: Variant, name: str, samples: Array, folder: Path, refined: bool = True,
+        advance: Advance | None = None, threads: int | None = None,
+    ) -> None:  # fmt: skip
+        self.main, self.name, self.samples, self.folder = variant, name, samples, folder
+        self.refined, self.threads = refined, threads
+        self.advance: Advance = advance or (lambda text: None)
+        self.items: list[Item] = []
+        self.missing: list[tuple[str, str]] = []
+        self.display = for_display(variant.look, variant.text)
+        self.pipeline = compile_look(self.display.look)
+        compile_look(variant.look)  # faults are reported as the user wrote the look
+        self.display_33: Lattice | None = None
+        self.log_33: Lattice | None = None
+        self.restraint = ""
+
+    # -- the LUTs
+
+    def build(self) -> None:
+        """Every LUT."""
+        log_look = self.main.look.output.signal().kind == "scene"
+        if log_look:
+            self._log_files(self.main, "The look, log to log", (COARSE, FINE), "")
+            self.missing.append(("separate log to log LUT", "the look itself is log to log"))
+        what = "The look as its plain rendering shows it" if log_look else "The look, finished for the display"
+        where = (
+            "For viewing only: the look before a plain rendering." if log_look
+            else "At the end of the chain: camera signal in, display out. No other display transform after it."
+        )  # fmt: skip
+        suffix = "-display" if log_look else ""
+        boxes = f" For boxes that take {COARSE} points."
+        self.display_33 = self._cube(self.display, suffix, COARSE, what, where + boxes)
+        self._cube(self.display, suffix, FINE, what + ", finer", where + " For software.")
+        if not log_look:
+            found = log_to_log(self.main.look, self.main.text)
+            if found.variant is None:
+                self.missing.append(("log to log LUT", found.why_not))
+            else:
+                left = ", ".join(found.left_out)
+                self._log_files(found.variant, "The look without its rendering, log to log", (COARSE,), left)
+        self._monitor()
+        self._cdl()
+        self._clf_and_config()
+        self._hald()
+
+    def _log_files(self, variant: Variant, title: str, sizes: Iterable[int], left_out: str) -> None:
+        encoding = variant.look.output.signal().encoding.name
+        where = f"Before the project's own rendering, where the picture is {encoding}."
+        if left_out:
+            where += f" Not the whole look: {left_out} stayed out; what renders after it takes their place."
+        for size in sizes:
+            suffix = "" if variant is self.main else "-log"
+            lattice = self._cube(variant, suffix, size, title, where)
+            if size == COARSE:
+                self.log_33 = lattice
+
+    def _cube(self, variant: Variant, suffix: str, size: int, title: str, where: str, note: str = "") -> Lattice:
+        """Bake, write, read again, list."""
+        pipeline = for_lut(compile_look(variant.look))
+        file = f"{self.name}{suffix}-{size}.cube"
+        self.advance(file)
+        samples = self._samples_for(pipeline)
+        if self.refined:
+            done = refine(pipeline, size, samples, threads=self.threads)
+            lattice, errors, made_by = done.lattice, done.report, done.made_by
+        else:
+            lattice, made_by = bake(pipeline, size, threads=self.threads), ""
+            errors = _errors(pipeline, lattice, samples)
+        lattice = replace(lattice, comments=tuple(header(pipeline, variant.text, made_by)))
+        path = self.folder / file
+        write_cube(path, lattice)
+        difference = verify_file(path, lambda x: lookup(lattice, x))
+        self.items.append(self._item(file, title, where, pipeline, "tetrahedral", errors, note, difference))
+        return lattice
+
+    def _samples_for(self, pipeline: Pipeline) -> Array:
+        # A legal range form of the look is fed the same light at other codes.
+        own = self.main.look.source.range
+        return from_full(self.samples, "legal") if pipeline.source.range == "legal" and own == "full" else self.samples
+
+    def _monitor(self) -> None:
+        look = self.display.look
+        if (look.source.range, look.output.range) == ("legal", "legal"):
+            self.missing.append(("monitor LUT", "the look itself takes and gives legal range"))
+            return
+        variant = for_monitor(self.main.look, self.main.text)
+        self._cube(
+            variant, "-monitor", COARSE, "The look for a monitor or LUT box, legal range in and out",
+            "In the monitor or LUT box on set, where the video link carries legal range (10-bit 64 to 940). If grey "
+            "does not come in at the code beside this, use the full range LUT.",
+        )  # fmt: skip
+
+    def _cdl(self) -> None:
+        file = f"{self.name}.cc"
+        self.advance(file)
+        step = max(1, len(self.samples) // CDL_SAMPLES)
+        found = reduce_to_cdl(self.main.look, self.samples[::step], self.name)
+        if not found.reducible or found.correction is None:
+            self.missing.append(("ASC CDL", found.reason()))
+            return
+        correction = found.correction
+        source = self.main.look.source.signal().describe()
+        worst = 0.0
+        for suffix in (".cc", ".cdl"):
+            path = self.folder / f"{self.name}{suffix}"
+            write_cdl(path, [correction], [f"{self.main.look.title}: {found.words()}"])
+            worst = max(worst, verify_correction(path, correction))
+        for suffix, kind in ((".cc", "one correction"), (".cdl", "decision list")):
+            self.items.append(
+                Item(
+                    f"{self.name}{suffix}", f"The steps before the rendering as an ASC CDL, {kind}",
+                    "Where only a CDL travels (dailies): in the log signal, before the project's own rendering.",
+                    source, source, note=f"Not clamped. {found.words()[:1].upper()}{found.words()[1:]}.",
+                    read_back=worst,
+                )
+            )
+
+    def _clf_and_config(self) -> None:
+        file = f"{self.name}.clf"
+        self.advance(file)
+        size = FINE
+        if self.refined:
+            shaped, done = refine_shaped(self.pipeline, size, self.samples, threads=self.threads)
+            lattice, shaper = shaped.lattice, shaped.shaper
+            errors, made_by = report_shaped(self.pipeline, shaped, self.samples), done.made_by
+
+            def expected(x: Array) -> Array:
+                return shaped(x)
+        else:
+            lattice, shaper, made_by = bake(self.pipeline, size, threads=self.threads), None, ""
+            errors = _errors(self.pipeline, lattice, self.samples)
+
+            def expected(x: Array) -> Array:
+                return lookup(lattice, x)
+
+        comments = tuple(header(self.pipeline, self.display.text, made_by))
+        words = {"feed": self.pipeline.source.describe(), "gives": self.pipeline.output.describe()}
+        identity = identity_of("clf", recipe_hash(self.display.text), made_by, str(size))
+        title = self.main.look.title or self.name
+        write_clf(self.folder / file, lattice, shaper, identity=identity, title=title, comments=comments, **words)
+        difference = verify_file(self.folder / file, expected)
+        self.items.append(
+            self._item(
+                file, f"The look in the Common LUT Format, {'curve and ' if shaper else ''}{size} points",
+                "As the display LUTs, and nearest to the look: for software that reads CLF 3.", self.pipeline,
+                "as stated in the file", errors, "", difference,
+            )
+        )
+        self.advance("ocio/config.ocio")
+        plain = bake(compile_look(self.display.look.plain()), COARSE, threads=self.threads)
+        names = write_config(
+            self.folder / "ocio", self.pipeline.source, self.pipeline.output, Part(lattice, shaper, comments),
+            Part(plain), Part(self.log_33) if self.log_33 is not None else None, title,
+        )  # fmt: skip
+        difference = verify_config(self.folder / "ocio", names, expected)
+        self.items.append(self._config_item(names, difference, errors))
+
+    def _config_item(self, names: Names, difference: float, errors: Errors) -> Item:
+        inside = tuple(
+            p.relative_to(self.folder).as_posix() for p in sorted((self.folder / "ocio").rglob("*")) if p.is_file()
+        )
+        where = (
+            f"Name ocio/config.ocio in OCIO or in the software's settings. Pictures are '{names.source}'; the display "
+            f"is '{names.display}', the view '{names.view}' (beside it '{names.plain_view}')."
+        )
+        return Item(
+            "ocio/config.ocio", "OpenColorIO configuration with the look as a view", where,
+            self.pipeline.source.describe(), self.pipeline.output.describe(), "as stated in the files",
+            self._grey(self.pipeline), errors, "The whole folder ocio belongs together.", difference, inside,
+        )  # fmt: skip
+
+    def _hald(self) -> None:
+        file = f"{self.name}-hald.png"
+        self.advance(file)
+        size = points_of(HALD_LEVEL)
+        lattice = bake(self.pipeline, size, threads=self.threads)
+        path = self.folder / file
+        source, output = self.pipeline.source.describe(), self.pipeline.output.describe()
+        write_hald(path, lattice, f"Feed it: {source}. It gives: {output}")
+        difference = verify_hald(path, lambda x: lookup(lattice, x), size)
+        errors = _errors(self.pipeline, lattice, self.samples)
+        self.items.append(
+            self._item(
+                file, f"The look as a Hald CLUT, {size} points, 16-bit PNG",
+                "For scripts and photo tools. It must stay 16-bit and must not be colour managed.", self.pipeline,
+                "tetrahedral", errors, "", difference,
+            )
+        )
+
+    # -- the rest
+
+    def look_file(self) -> None:
+        """The recipe itself."""
+        file = f"{self.name}.toml"
+        write_text(self.folder / file, self.main.text)
+        self.items.append(Item(file, "The look itself, a text to edit", "For lookwright: all here is made of it."))
+
+    def copy_luts(self) -> None:
+        """Foreign LUTs that the look names beside itself come along, so that the look here still works."""
+        for step in self.main.look.steps:
+            name = str(getattr(step, "file", ""))
+            if step.kind != "lut" or Path(name).name != name:
+                continue
+            source = self.main.look.folder / name
+            compile_look(self.main.look)  # a fault in it is reported as such
+            write_bytes(self.folder / name, source.read_bytes())
+            self.items.append(Item(name, "A LUT that the look makes use of, as it was", "Beside the look file."))
+
+    def sheet(self, make: Sheet) -> None:
+        """The preview sheet, through the delivered 33-point lattice."""
+        self.advance("preview sheet")
+        assert self.display_33 is not None
+        self.items.append(make(DeliveredView(self.display.look, self.display_33), self.folder))
+
+    def check(self, make: Check) -> None:
+        """The restraint report."""
+        self.advance("restraint report")
+        found, items = make(self.main.look, self.folder)
+        self.restraint = found.summary()
+        self.items += items
+
+    def _grey(self, pipeline: Pipeline) -> str:
+        source = pipeline.source
+        if source.kind == "scene":
+            fed = source.from_scene(np.full((1, 3), 0.18))
+            label = "18 % grey"
+        else:
+            fed = np.full((1, 3), 0.5) if source.range == "full" else from_full(np.full((1, 3), 0.5), "legal")
+            label = "middle code"
+        given = pipeline(fed)
+        return f"{label}: {_code(fed)} in, {_code(given)} out"
+
+    def _item(
+        self, file: str, title: str, where: str, pipeline: Pipeline, interpolation: str, errors: Errors, note: str,
+        difference: float,
+    ) -> Item:  # fmt: skip
+        return Item(
+            file, title, where, pipeline.source.describe(), pipeline.output.describe(), interpolation,
+            self._grey(pipeline), errors, note, difference,
+        )  # fmt: skip
+
+    def finish(self) -> Delivery:
+        """Card and manifest, in this order; the manifest lists every file."""
+        from .card import card_html, card_markdown
+
+        look = self.main.look
+        made = Delivery(
+            look, self.name, self.main.text, self.pipeline.output, tuple(self.items), tuple(self.missing),
+            self.restraint,
+        )  # fmt: skip
+        write_text(self.folder / "CARD.md", card_markdown(made))
+        write_text(self.folder / "CARD.html", card_html(made))
+        manifest = self._manifest()
+        write_text(self.folder / MANIFEST, json.dumps(manifest, indent=2, ensure_ascii=False) + "\n")
+        return replace(made, manifest=manifest)
+
+    def _manifest(self) -> dict[str, Any]:
+        look = self.main.look
+        told = {i.file: i for i in self.items}
+        files = []
+        for path in sorted(self.folder.rglob("*")):
+            if not path.is_file():
+                continue
+            name = path.relative_to(self.folder).as_posix()
+            entry: dict[str, Any] = {"file": name, "bytes": path.stat().st_size, "sha256": sha256_of(path)}
+            if item := told.get(name):
+                entry |= _plain_item(item)
+            files.append(entry)
+        return {
+            "look": look.title,
+            "recipe_sha256": recipe_hash(self.main.text),
+            "written_by": f"lookwright {__version__}",
+            "read_back_by": reader(),
+            "source": look.source.signal().describe(),
+            "output": look.output.signal().describe(),
+            "strength": look.strength,
+            "restraint": self.restraint,
+            "files": files,
+            "not_delivered": [{"what": what, "why": why} for what, why in self.missing],
+        }
+
+
+def _errors(pipeline: Pipeline, lattice: Lattice, samples: Array) -> Errors:
+    """The errors of a plainly sampled lattice, on the stills and on an even spread over the cube."""
+    return report(pipeline, lattice, samples[:: max(1, len(samples) // JUDGED)], spread(JUDGED, 3, 2))
+
+
+def _code(value: Array) -> str:
+    """Code values of one colour, 10 bits: one number for a grey, else three."""
+    codes = [f"{round(float(v) * 1023)}" for v in np.ravel(value)]
+    return codes[0] if len(set(codes)) == 1 else " ".join(codes)
+
+
+def _plain_item(item: Item) -> dict[str, Any]:
+    out: dict[str, Any] = {"what": item.title, "where": item.where}
+    for key in ("feed", "gives", "interpolation", "grey", "note"):
+        if value := getattr(item, key):
+            out[key] = value
+    if item.errors:
+        out["ciede2000"] = {k: _plain_errors(f) for k, f in item.errors.items()}
+    if item.read_back is not None:
+        out["largest_difference_on_reading_back"] = float(f"{item.read_back:.1e}")
+    return out
+
+
+def _plain_errors(fidelity: Fidelity) -> dict[str, Any]:
+    def one(d: Deviation) -> dict[str, float]:
+        return {k: round(getattr(d, k), 3) for k in ("mean", "p95", "p99", "max")}
+
+    return {
+        "trilinear": one(fidelity.trilinear),
+        "tetrahedral": one(fidelity.tetrahedral),
+        "samples": fidelity.samples,
+    }

@@ -1,0 +1,99 @@
+"""The card of a delivery: one page that says what each file expects, what it gives, and where it goes."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from lookwright import __version__
+from lookwright.look.baking.bake import recipe_hash
+
+from .build import Delivery, Item
+
+FFMPEG = (
+    "FFmpeg: a clip without colour tags is turned to RGB by the wrong matrix before lut3d (error up to 0.136 of full "
+    "scale, measured). Name matrix and range first, work in planar float: "
+)
+# By zscale and not scale, which even with the right matrix errs by up to 0.004 on 10-bit video (FFmpeg 9.0.2, measured
+# in tests/oracle/test_delivery_readers.py).
+FFMPEG_FILTER = "zscale=matrixin=709:rangein=limited,format=gbrpf32le,lut3d={file}:interp=tetrahedral"
+CAUTIONS = (
+    "A LUT does not know what it is fed. Send a grey card through and compare its code with the column 'grey card'.",
+    "Set the interpolation to tetrahedral where there is a choice; some software takes trilinear unless told. Errors "
+    "of either stand in the table.",
+    "Every LUT here holds input to 0 to 1: what lies outside is clipped.",
+    "Codes are 10-bit: full range is 0 to 1023, legal range 64 to 940.",
+)
+
+
+def _error(item: Item) -> str:
+    """Mean and 99th percentile on the stills, tetrahedral, then trilinear."""
+    if not item.errors:
+        return ""
+    found = item.errors.get("stills") or item.errors["cube"]
+    a, b = found.tetrahedral, found.trilinear
+    return f"tetrahedral {a.mean:.2f} / {a.p99:.2f}, trilinear {b.mean:.2f} / {b.p99:.2f}"
+
+
+def _facts(made: Delivery) -> dict[str, Any]:
+    look = made.look
+    display = next((i.file for i in made.items if i.file.endswith("33.cube")), "")
+    return {
+        "title": look.title or made.name,
+        "about": look.about,
+        "strength": "" if look.strength == 1.0 else f"at {look.strength * 100:g} % of its strength",
+        "source": look.source.signal().describe(),
+        "output": made.output.describe(),
+        "items": [(item, _error(item)) for item in made.items],
+        "missing": made.missing,
+        "restraint": made.restraint,
+        "cautions": CAUTIONS,
+        "ffmpeg": FFMPEG,
+        "ffmpeg_filter": FFMPEG_FILTER.format(file=display),
+        "version": __version__,
+        "recipe": recipe_hash(made.text),
+    }
+
+
+def card_html(made: Delivery) -> str:
+    """The card as one self-contained page, A4 across when printed."""
+    from jinja2 import Environment, PackageLoader, StrictUndefined
+
+    environment = Environment(
+        loader=PackageLoader("lookwright.present.delivery"), autoescape=True, undefined=StrictUndefined, trim_blocks=True,
+        lstrip_blocks=True,
+    )  # fmt: skip
+    return environment.get_template("card.html.jinja").render(**_facts(made)) + "\n"
+
+
+def card_markdown(made: Delivery) -> str:
+    """The card as text."""
+    facts = _facts(made)
+    lines = [f"# {_md(facts['title'])}", ""]
+    if facts["about"]:
+        lines += [_md(facts["about"]), ""]
+    lines += [
+        f"Made for **{facts['source']}**; on the display **{facts['output']}**"
+        + (f", {facts['strength']}" if facts["strength"] else "") + ".",
+        "",
+        "| file | feed it | it gives | grey card, 10-bit | where it goes | interpolation | error, mean / 99 % |",
+        "| --- | --- | --- | --- | --- | --- | --- |",
+    ]  # fmt: skip
+    for item, error in facts["items"]:
+        where = " ".join(t for t in (f"{item.title}.", item.where, item.note) if t)
+        cells = (f"`{item.file}`", item.feed, item.gives, item.grey, where, item.interpolation, error)
+        lines.append("| " + " | ".join(_md(c) for c in cells) + " |")
+    if facts["missing"]:
+        lines += ["", "Not here:", ""]
+        lines += [f"- {_md(what)}: {_md(why)}" for what, why in facts["missing"]]
+    if facts["restraint"]:
+        lines += ["", f"Check for harm: {_md(facts['restraint'])} (`restraint.html`)."]
+    lines += ["", *(f"- {text}" for text in facts["cautions"])]
+    lines += [f"- {facts['ffmpeg']}`{facts['ffmpeg_filter']}`"]
+    lines += ["", "Errors are CIEDE2000 differences from the exact look on the stills given.", ""]
+    lines.append(f"lookwright {facts['version']}, recipe {facts['recipe'][:16]}.")
+    return "\n".join(lines) + "\n"
+
+
+def _md(text: str) -> str:
+    """Text that stays one table cell and makes no markup."""
+    return " ".join(text.replace("|", "\\|").replace("<", "&lt;").split())

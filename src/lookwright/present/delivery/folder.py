@@ -1,0 +1,112 @@
+"""A folder that appears whole: built beside its place, then put there.
+
+A new folder is renamed into place at once. Into a folder that exists, file by file is renamed over the earlier one, the
+manifest last, so that at every moment each file is a whole one, earlier or later, and a manifest that does not match
+the files tells of an interruption. Files of an earlier delivery that the new one lacks are taken away, if they are
+still as its manifest says; anything else in the folder is left alone.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import hashlib
+import json
+import os
+import shutil
+import tempfile
+from collections.abc import Iterator
+from pathlib import Path
+
+from lookwright.errors import LookwrightError, OutputError
+from lookwright.files import make_folder, output_error
+
+MANIFEST = "manifest.json"
+
+
+def sha256_of(path: Path) -> str:
+    """SHA-256 of a file in hexadecimal."""
+    with open(path, "rb") as handle:
+        return hashlib.file_digest(handle, "sha256").hexdigest()
+
+
+@contextlib.contextmanager
+def building(target: Path) -> Iterator[Path]:
+    """Give an empty folder beside ``target``; on success its files take their place in ``target``.
+
+    On any exception ``target`` is as it was and the folder is removed. Messages that name the folder name ``target``
+    instead. Raises :class:`OutputError` for what the operating system refuses.
+    """
+    if os.path.lexists(target) and not target.is_dir():
+        raise OutputError(str(target), "a file is in the way", hint="choose another --out")
+    parents = [p for p in target.parents if not os.path.lexists(p)]
+    make_folder(target.parent)
+    try:
+        folder = Path(tempfile.mkdtemp(prefix=".writing-", dir=target.parent))
+    except OSError as exc:
+        raise output_error(target, exc) from None
+    try:
+        yield folder
+        _settled(folder)
+        _publish(folder, target)
+    except OSError as exc:
+        raise output_error(_renamed(exc.filename or str(target), folder, target), exc) from None
+    except LookwrightError as exc:
+        exc.where, exc.got = (_renamed(t, folder, target) for t in (exc.where, exc.got))
+        exc.args = (exc.line(),)
+        raise
+    finally:
+        shutil.rmtree(folder, ignore_errors=True)
+        if not os.path.lexists(target):
+            with contextlib.suppress(OSError):
+                for parent in parents:
+                    parent.rmdir()
+
+
+def _renamed(text: str, folder: Path, target: Path) -> str:
+    return text.replace(str(folder), str(target))
+
+
+def _files(folder: Path) -> list[Path]:
+    return sorted(p.relative_to(folder) for p in folder.rglob("*") if p.is_file())
+
+
+def _settled(folder: Path) -> None:
+    """Everything on the disk, with the modes a plain open() would have given."""
+    mask = os.umask(0)
+    os.umask(mask)
+    folder.chmod(0o777 & ~mask)
+    for file in _files(folder):
+        with open(folder / file, "rb") as handle:
+            os.fsync(handle.fileno())
+
+
+def _publish(folder: Path, target: Path) -> None:
+    with contextlib.suppress(OSError):
+        os.rename(folder, target)  # POSIX: also over an empty folder
+        return
+    files = _files(folder)
+    files.sort(key=lambda f: f.name == MANIFEST)
+    stale = _stale(target, {f.as_posix() for f in files})
+    for file in files:
+        (target / file).parent.mkdir(parents=True, exist_ok=True)
+        os.replace(folder / file, target / file)
+    for old in stale:
+        with contextlib.suppress(OSError):
+            old.unlink()
+            old.parent.rmdir()  # only when empty
+
+
+def _stale(target: Path, kept: set[str]) -> list[Path]:
+    """Files of the earlier delivery that the new one lacks, unchanged since."""
+    try:
+        listed = json.loads((target / MANIFEST).read_text(encoding="utf-8"))["files"]
+        earlier = {str(f["file"]): str(f["sha256"]) for f in listed}
+    except (OSError, ValueError, KeyError, TypeError):
+        return []
+    root = target.resolve()
+    out = []
+    for name, digest in earlier.items():
+        path = (target / name).resolve()
+        if name not in kept and path.is_relative_to(root) and path.is_file() and sha256_of(path) == digest:
+            out.append(target / name)
+    return out

@@ -1,0 +1,84 @@
+"""Before and after: side by side, as a wipe, and many frames on one contact sheet."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from math import ceil
+
+import numpy as np
+
+from lookwright.arrays import Pixels
+
+from .canvas import FAINT, blank, fitted, from_image, to_image, write_line
+
+
+@dataclass(frozen=True)
+class Frame:
+    """A picture with its caption."""
+
+    pixels: Pixels
+    caption: str
+
+
+def _measures(width: int) -> tuple[int, int]:
+    """Margin and letter height for a frame of this width."""
+    return max(8, width // 80), max(12, width // 64)
+
+
+def pair(before: Frame, after: Frame, heading: str = "", width: int = 1280) -> Pixels:
+    """Two frames side by side, each at most ``width`` pixels wide, captions beneath."""
+    left, right = (fitted(to_image(f.pixels), width) for f in (before, after))
+    margin, letter = _measures(left.width)
+    top = margin + (letter + margin if heading else 0)
+    sheet = blank(left.width + right.width + 3 * margin, top + max(left.height, right.height) + letter + 2 * margin)
+    if heading:
+        write_line(sheet, (margin, margin), heading, letter, sheet.width - 2 * margin)
+    x = margin
+    for image, frame in ((left, before), (right, after)):
+        sheet.paste(image, (x, top))
+        write_line(sheet, (x, top + image.height + margin // 2), frame.caption, letter, image.width, FAINT)
+        x += image.width + margin
+    return from_image(sheet)
+
+
+def wipe(before: Frame, after: Frame, heading: str = "", at: float = 0.5, width: int = 1920) -> Pixels:
+    """One frame, ``before`` left of the line at ``at`` (0..1 of the width), ``after`` right of it."""
+    cut = round(before.pixels.shape[1] * at)
+    joined = np.concatenate([before.pixels[:, :cut], after.pixels[:, cut:]], axis=1)
+    image = fitted(to_image(joined), width)
+    margin, letter = _measures(image.width)
+    top = margin + (letter + margin if heading else 0)
+    sheet = blank(image.width + 2 * margin, top + image.height + letter + 2 * margin)
+    if heading:
+        write_line(sheet, (margin, margin), heading, letter, image.width)
+    sheet.paste(image, (margin, top))
+    x = margin + round(image.width * at)
+    below = top + image.height
+    # A tick outside the frame marks the line; nothing is drawn over the picture.
+    tick = blank(max(1, letter // 8), letter)
+    tick.paste((FAINT,) * 3, (0, 0, *tick.size))
+    sheet.paste(tick, (x, below + margin // 4))
+    room = max(1, int(image.width * at) - margin)
+    write_line(sheet, (margin, below + margin // 2), before.caption, letter, room, FAINT)
+    write_line(sheet, (x + margin, below + margin // 2), after.caption, letter, image.width - room - margin, FAINT)
+    return from_image(sheet)
+
+
+def contact(frames: Sequence[Frame], heading: str = "", columns: int = 3, width: int = 640) -> Pixels:
+    """Frames in rows, each at most ``width`` wide, captions beneath, heading on top."""
+    images = [fitted(to_image(f.pixels), width) for f in frames]
+    columns = max(1, min(columns, len(images)))
+    cell = max(i.width for i in images)
+    tall = max(i.height for i in images)
+    margin, letter = max(8, cell // 40), max(13, cell // 40)
+    row = tall + letter + 2 * margin
+    top = margin + (int(letter * 1.4) + margin if heading else 0)
+    sheet = blank(columns * (cell + margin) + margin, top + ceil(len(images) / columns) * row)
+    if heading:
+        write_line(sheet, (margin, margin), heading, int(letter * 1.4), sheet.width - 2 * margin)
+    for i, (image, frame) in enumerate(zip(images, frames, strict=True)):
+        x, y = margin + (i % columns) * (cell + margin), top + (i // columns) * row
+        sheet.paste(image, (x + (cell - image.width) // 2, y))
+        write_line(sheet, (x, y + image.height + margin // 3), frame.caption, letter, cell, FAINT)
+    return from_image(sheet)

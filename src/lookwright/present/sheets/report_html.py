@@ -1,0 +1,111 @@
+"""A check as one HTML file that needs nothing else: no request leaves it, with or without scripts."""
+
+from __future__ import annotations
+
+import base64
+import io
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+
+from lookwright.arrays import Pixels
+from lookwright.assess.restraint.ease import shown
+from lookwright.assess.restraint.report import Report
+from lookwright.assess.restraint.subject import Subject
+from lookwright.colour.spaces.curves import srgb_encode
+from lookwright.colour.spaces.primaries import matrix
+from lookwright.colour.spaces.signal import DISPLAY_PRIMARIES
+from lookwright.files import write_text
+from lookwright.pictures.stills import Still, profile_for
+
+from .canvas import fitted, to_image
+from .check_plots import check_plots
+
+WIDTH = 960
+"""Width of a picture in the report; a report on six stills is then about 1.5 MB."""
+QUALITY = 90
+
+
+@dataclass(frozen=True)
+class Pair:
+    """One still before and after, as data addresses."""
+
+    name: str
+    before: str
+    after: str
+    width: int
+    height: int
+
+
+class Pictures:
+    """Before and after of each still, kept as small JPEG pictures while a check runs."""
+
+    def __init__(self, subject: Subject) -> None:
+        self.subject = subject
+        self.pairs: list[Pair] = []
+        output = subject.output
+        self._icc = profile_for(output.encoding.name, output.primaries.name) if output.range == "full" else None
+        self.note = "" if self._icc else f"{output.encoding.name} pictures are shown as sRGB, cut at reference white."
+
+    def add(self, still: Still) -> None:
+        """Grade one still, small."""
+        small = reduced(still.pixels)
+        before, after = self.subject.plain_picture(small), self.subject.graded_picture(small)
+        height, width = small.shape[:2]
+        scale = min(1.0, WIDTH / width)
+        size = (max(1, round(width * scale)), max(1, round(height * scale)))
+        self.pairs.append(Pair(still.path.stem, self._address(before), self._address(after), *size))
+
+    def _address(self, pixels: Pixels) -> str:
+        if self._icc is None:
+            light = self.subject.light(np.asarray(pixels, np.float64)) @ matrix(DISPLAY_PRIMARIES, "BT.709").T
+            pixels = srgb_encode(np.clip(light, 0.0, 1.0)).astype(np.float32)
+        stream = io.BytesIO()
+        fitted(to_image(pixels), WIDTH).save(stream, "JPEG", quality=QUALITY, subsampling=0, icc_profile=self._icc)
+        return "data:image/jpeg;base64," + base64.b64encode(stream.getvalue()).decode("ascii")
+
+
+def reduced(pixels: Pixels) -> Pixels:
+    """Means over whole blocks of pixels, so that a large still is not graded at a size that is not shown."""
+    n = max(1, pixels.shape[1] // WIDTH)
+    height, width = pixels.shape[0] // n * n, pixels.shape[1] // n * n
+    if n == 1 or not height:
+        return pixels
+    # Whole planes added one after another: far faster than a mean over axes of length n.
+    total = np.zeros((height // n, width // n, 3), np.float32)
+    for i in range(n):
+        for j in range(n):
+            total += pixels[i:height:n, j:width:n]
+    return np.asarray(total / np.float32(n * n), np.float32)
+
+
+def report_html(report: Report, pictures: Pictures) -> str:
+    """The whole text of the file."""
+    from jinja2 import Environment, PackageLoader, StrictUndefined
+
+    environment = Environment(
+        loader=PackageLoader("lookwright.present.sheets"), autoescape=True, undefined=StrictUndefined, trim_blocks=True,
+        lstrip_blocks=True,
+    )  # fmt: skip
+    environment.filters["shown"] = shown
+    environment.filters["upper_first"] = lambda text: text[:1].upper() + text[1:]
+    plots = [
+        ("data:image/svg+xml;base64," + base64.b64encode(p.svg.encode()).decode("ascii"), p.caption)
+        for p in check_plots(report)
+    ]
+    by_name = {s.name.rsplit(".", 1)[0]: s for s in report.stills}
+    return environment.get_template("check.html.jinja").render(
+        report=report,
+        pairs=[(pair, by_name.get(pair.name)) for pair in pictures.pairs],
+        plots=plots,
+        note=pictures.note if pictures.pairs else "",
+    )
+
+
+def write_report(path: Path, report: Report, pictures: Pictures) -> None:
+    """Write the report, whole or not at all.
+
+    Raises :class:`OutputError` for a target that cannot be written.
+    """
+    write_text(path, report_html(report, pictures))

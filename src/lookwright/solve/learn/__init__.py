@@ -1,0 +1,1 @@
+"""What no recipe explains, learnt from graded frames as a lattice."""
