@@ -137,9 +137,20 @@ def measured(count: int) -> Batch:
             out.mkdir()
             chain = f"format=gbrpf32le,lut3d={folder}/look.cube:interp=tetrahedral,format=gbrp16le,format=yuvj444p"
             return [
-                imageio_ffmpeg.get_ffmpeg_exe(), "-v", "error", "-nostdin", "-i", str(part / "still%05d.png"),
-                "-vf", chain, "-q:v", "2", "-huffman", "default", str(out / "still%05d.jpg"),
-            ]  # fmt: skip
+                imageio_ffmpeg.get_ffmpeg_exe(),
+                "-v",
+                "error",
+                "-nostdin",
+                "-i",
+                str(part / "still%05d.png"),
+                "-vf",
+                chain,
+                "-q:v",
+                "2",
+                "-huffman",
+                "default",
+                str(out / "still%05d.jpg"),
+            ]
 
         mine, theirs = [], []
         parts = [folder / f"part{n}" for n in range(PARTS)]

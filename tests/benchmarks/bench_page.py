@@ -71,10 +71,18 @@ def browser(profile: str) -> Any:
     options = webdriver.ChromeOptions()
     options.binary_location = str(shutil.which("chromium"))
     for flag in (
-        "--headless", "--no-sandbox", "--disable-quic", "--no-first-run", "--disable-background-networking",
-        "--disable-component-update", "--disable-sync", "--enable-unsafe-swiftshader",
-        "--disable-dev-shm-usage", f"--window-size={WIDTH},{HEIGHT}", f"--user-data-dir={profile}",
-    ):  # fmt: skip
+        "--headless",
+        "--no-sandbox",
+        "--disable-quic",
+        "--no-first-run",
+        "--disable-background-networking",
+        "--disable-component-update",
+        "--disable-sync",
+        "--enable-unsafe-swiftshader",
+        "--disable-dev-shm-usage",
+        f"--window-size={WIDTH},{HEIGHT}",
+        f"--user-data-dir={profile}",
+    ):
         options.add_argument(flag)
     driver = webdriver.Chrome(options=options, service=Service(shutil.which("chromedriver"), log_output=os.devnull))
     size = {"width": WIDTH, "height": HEIGHT, "deviceScaleFactor": 1, "mobile": False}
@@ -210,7 +218,16 @@ def main() -> None:
         driver = browser(str(folder / "profile"))
         try:
             version = driver.capabilities["browserVersion"]
-            head = ("step", "drag", "events", "pictures", *(f"{p} ms" for p in PARTS), "lattice", "points baked", "drawn")
+            head = (
+                "step",
+                "drag",
+                "events",
+                "pictures",
+                *(f"{p} ms" for p in PARTS),
+                "lattice",
+                "points baked",
+                "drawn",
+            )
             rows = ["| " + " | ".join(head) + " |", "|" + "---|" * len(head)]
             for mode in ("all", "bake"):
                 address, token = url.split("#")
@@ -219,7 +236,9 @@ def main() -> None:
                 wait_for(driver, "return document.body.dataset.ready === 'true'")
                 driver.execute_script(LISTEN)
                 at_rest(driver)
-                canvas = driver.execute_script("const c = document.getElementById('picture'); return [c.width, c.height]")
+                canvas = driver.execute_script(
+                    "const c = document.getElementById('picture'); return [c.width, c.height]"
+                )
                 for kind in told.names:
                     label, _ = SLIDERS[kind]
                     for alone in (True, False):
@@ -232,7 +251,13 @@ def main() -> None:
                         cells += [figures([f[p] for f in found]) for p in PARTS]
                         cells += [sizes, f"{statistics.median(f['points'] for f in found):.0f}"]
                         half = sum(f["coarse"] > 1 for f in found)
-                        cells += ["-" if mode == "bake" else f"{half} of {len(found)} at half resolution" if half else "in full"]
+                        cells += [
+                            "-"
+                            if mode == "bake"
+                            else f"{half} of {len(found)} at half resolution"
+                            if half
+                            else "in full"
+                        ]
                         rows.append("| " + " | ".join(cells) + " |")
                         print(rows[-1], file=sys.stderr, flush=True)
                 driver.execute_script("addEventListener('beforeunload', (e) => e.stopImmediatePropagation(), true)")
@@ -241,7 +266,9 @@ def main() -> None:
             process.terminate()
             process.wait(timeout=20)
     load = os.getloadavg()
-    print(f"Slider to picture, `{LOOK.name}` (6 steps with print) on a {WIDTH} x {HEIGHT} still, median / 95th of a hundred:\n")
+    print(
+        f"Slider to picture, `{LOOK.name}` (6 steps with print) on a {WIDTH} x {HEIGHT} still, median / 95th of a hundred:\n"
+    )
     print("\n".join(rows))
     print(
         f"\nWindow {WIDTH} x {HEIGHT}, picture {canvas[0]} x {canvas[1]}, Chromium {version} headless, drawn in software "

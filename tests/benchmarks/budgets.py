@@ -52,7 +52,13 @@ def from_main_job() -> Iterator[Line]:
     """Start, baking, applying, previews."""
     for part in main_job.PARTS.values():
         for what, ours, peer, ratio, limit, met, _ in part():
-            yield what, f"{ours} ms" if peer != "-" else ours, f"{peer} ms: {ratio}" if peer != "-" else "-", limit, met == "yes"
+            yield (
+                what,
+                f"{ours} ms" if peer != "-" else ours,
+                f"{peer} ms: {ratio}" if peer != "-" else "-",
+                limit,
+                met == "yes",
+            )
 
 
 def from_fidelity() -> Iterator[Line]:
@@ -86,7 +92,13 @@ def from_tuning() -> Iterator[Line]:
         arguments = tune_cost.six_large_stills(Path(folder))
         times = [tune_cost.run("tune", tune_cost.LOOK, *arguments)[0] for _ in range(3)]
     middle = statistics.median(times)
-    yield "tune, 6 stills of 4K and a reference, cold: seconds", f"{middle:.1f} ({min(times):.1f})", "-", "<= 10", middle <= 10
+    yield (
+        "tune, 6 stills of 4K and a reference, cold: seconds",
+        f"{middle:.1f} ({min(times):.1f})",
+        "-",
+        "<= 10",
+        middle <= 10,
+    )
 
 
 def from_batch(count: int) -> Iterator[Line]:
@@ -115,7 +127,13 @@ def from_batch(count: int) -> Iterator[Line]:
         "told",
         True,
     )
-    yield f"{count} stills: killed, then finished: the same pictures", "yes" if found.same else "NO", "-", "yes", found.same
+    yield (
+        f"{count} stills: killed, then finished: the same pictures",
+        "yes" if found.same else "NO",
+        "-",
+        "yes",
+        found.same,
+    )
 
 
 def main() -> int:
@@ -124,7 +142,14 @@ def main() -> int:
     parser.add_argument("--stills", type=int, default=1000, help="stills in the batch")
     parser.add_argument("--out", type=Path, help="write the page to this file too")
     options = parser.parse_args()
-    page = [*machine(), "", "Times: median (least).", "", "| work | ours | peer, ratio | must be | met |", "|---|---|---|---|---|"]
+    page = [
+        *machine(),
+        "",
+        "Times: median (least).",
+        "",
+        "| work | ours | peer, ratio | must be | met |",
+        "|---|---|---|---|---|",
+    ]
     print("\n".join(page), flush=True)
     good = True
     for part in (from_main_job(), from_fidelity(), from_tuning(), from_batch(options.stills)):

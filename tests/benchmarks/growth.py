@@ -99,17 +99,40 @@ def tuning() -> None:
     with tempfile.TemporaryDirectory() as name:
         reference = Path(name) / "reference.png"
         subprocess.run(
-            [sys.executable, "-m", "lookwright", "preview", str(ROOT / "looks" / "overcast.toml"), "--stills",
-             str(next(p for p in tune_cost.STILLS if p.stem.startswith("day"))), "--format", "png", "--out", name],
-            check=True, stdout=subprocess.DEVNULL,
-        )  # fmt: skip
+            [
+                sys.executable,
+                "-m",
+                "lookwright",
+                "preview",
+                str(ROOT / "looks" / "overcast.toml"),
+                "--stills",
+                str(next(p for p in tune_cost.STILLS if p.stem.startswith("day"))),
+                "--format",
+                "png",
+                "--out",
+                name,
+            ],
+            check=True,
+            stdout=subprocess.DEVNULL,
+        )
         next(Path(name).glob("*-overcast.png")).rename(reference)
 
         def tune(stills: int = 6, samples: int = 1200, parameters: int = len(names)) -> None:
             chosen = [a for p in tune_cost.STILLS[:stills] for a in ("--stills", p)]
             locked = [a for n in names[parameters:] for a in ("--lock", n)]
-            tune_cost.run("tune", LOOK, *chosen, "--reference", reference, "--samples", samples, *locked,
-                          "--out", f"{name}/new.toml", "--quiet")  # fmt: skip
+            tune_cost.run(
+                "tune",
+                LOOK,
+                *chosen,
+                "--reference",
+                reference,
+                "--samples",
+                samples,
+                *locked,
+                "--out",
+                f"{name}/new.toml",
+                "--quiet",
+            )
 
         counts = (1, 3, 6)
         jobs: list[Job] = [lambda c=c: tune(stills=c) for c in counts]
@@ -139,10 +162,21 @@ def batching() -> None:
             # A new folder each time: of many stills what is finished already would be left out.
             out = tempfile.mkdtemp(dir=folder)
             subprocess.run(
-                [sys.executable, "-m", "lookwright", "preview", str(LOOK), "--stills", str(folder / f"{count}"),
-                 "--quiet", "--out", out],
-                check=True, stdout=subprocess.DEVNULL,
-            )  # fmt: skip
+                [
+                    sys.executable,
+                    "-m",
+                    "lookwright",
+                    "preview",
+                    str(LOOK),
+                    "--stills",
+                    str(folder / f"{count}"),
+                    "--quiet",
+                    "--out",
+                    out,
+                ],
+                check=True,
+                stdout=subprocess.DEVNULL,
+            )
 
         jobs: list[Job] = [lambda c=c: preview(c) for c in counts]
         names = [f"{c} stills of 0.5 Mpx" for c in counts]

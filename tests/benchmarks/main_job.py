@@ -156,9 +156,21 @@ class Ffmpeg:
         self.raw = cube.with_suffix(".raw")
         pixels.transpose(2, 0, 1)[[1, 2, 0]].astype("<f4").tofile(self.raw)
         self.start = [
-            imageio_ffmpeg.get_ffmpeg_exe(), "-v", "error", "-filter_threads", str(threads), "-f", "rawvideo",
-            "-pix_fmt", "gbrpf32le", "-s", f"{WIDTH}x{HEIGHT}", "-i", str(self.raw), "-vf",
-        ]  # fmt: skip
+            imageio_ffmpeg.get_ffmpeg_exe(),
+            "-v",
+            "error",
+            "-filter_threads",
+            str(threads),
+            "-f",
+            "rawvideo",
+            "-pix_fmt",
+            "gbrpf32le",
+            "-s",
+            f"{WIDTH}x{HEIGHT}",
+            "-i",
+            str(self.raw),
+            "-vf",
+        ]
         self.cube = cube
 
     def run(self, frames: int) -> None:

@@ -70,9 +70,7 @@ def random_look(start: Look, rng: np.random.Generator) -> tuple[Look, int]:
     for tries in range(20):
         look = with_values(start, free, z * 0.9**tries)
         subject = subject_of_look(look)
-        if all(
-            BY_NAME[v.measure].state(v.value) != "fail" for m in MEASUREMENTS for v in m(subject).values
-        ):
+        if all(BY_NAME[v.measure].state(v.value) != "fail" for m in MEASUREMENTS for v in m(subject).values):
             return look, tries
     raise SystemExit("the start itself does not pass the check")
 

@@ -150,7 +150,9 @@ def main() -> None:
     images = find_images(args.images)
     start = parse_look(LOOK)
     shares, passing, failing = [], 0, 0
-    print(f"{'still':16s} {'reference':14s} {'before':>7s} {'tuned':>7s} {'transport':>9s} {'share of its gain':>18s}  check")
+    print(
+        f"{'still':16s} {'reference':14s} {'before':>7s} {'tuned':>7s} {'transport':>9s} {'share of its gain':>18s}  check"
+    )
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
         for mine, theirs in PAIRS[: args.pairs]:

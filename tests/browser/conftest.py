@@ -163,10 +163,19 @@ def _driver(profile: Path) -> Any:
     options = webdriver.ChromeOptions()
     options.binary_location = binary
     for flag in (
-        "--headless", "--no-sandbox", "--disable-quic", "--no-first-run", "--disable-background-networking",
-        "--disable-component-update", "--disable-sync", "--enable-unsafe-swiftshader",
-        "--disable-dev-shm-usage", "--force-color-profile=srgb", "--window-size=1280,800", f"--user-data-dir={profile}",
-    ):  # fmt: skip
+        "--headless",
+        "--no-sandbox",
+        "--disable-quic",
+        "--no-first-run",
+        "--disable-background-networking",
+        "--disable-component-update",
+        "--disable-sync",
+        "--enable-unsafe-swiftshader",
+        "--disable-dev-shm-usage",
+        "--force-color-profile=srgb",
+        "--window-size=1280,800",
+        f"--user-data-dir={profile}",
+    ):
         options.add_argument(flag)
     options.set_capability("goog:loggingPrefs", {"browser": "ALL", "performance": "ALL"})
     driver = webdriver.Chrome(options=options, service=Service(tool, log_output=os.devnull))
@@ -303,7 +312,9 @@ def page(chromium: Any, room: Room) -> Iterator[Page]:
     found.open()
     yield found
     errors, asked = found.errors(), found.requests()
-    found.js("window.addEventListener('beforeunload', (e) => e.stopImmediatePropagation(), true); sessionStorage.clear()")
+    found.js(
+        "window.addEventListener('beforeunload', (e) => e.stopImmediatePropagation(), true); sessionStorage.clear()"
+    )
     chromium.get("about:blank")
     assert not errors
     own = f"http://127.0.0.1:{room.port}/"

@@ -57,7 +57,9 @@ def test_opens_with_the_exact_picture_and_every_control_named(page: Page) -> Non
     wanted = exact(LOOK, page.room.stills / "bench.png")
     assert off(page.picture(), wanted) <= 0.5 * CODE + 1e-6
     # The same on the composed screen, not only in the canvas's own memory: the middle of the stage.
-    box = page.js("const r = document.getElementById('picture').getBoundingClientRect(); return [r.x, r.y, r.width, r.height]")
+    box = page.js(
+        "const r = document.getElementById('picture').getBoundingClientRect(); return [r.x, r.y, r.width, r.height]"
+    )
     x, y = box[0] + (box[2] - 240) / 2, box[1] + (box[3] - 135) / 2
     seen = page.screen()[round(y) + 120, round(x) + 200]  # away from the mark
     assert np.abs(seen / 255.0 - wanted[120, 200]).max() <= CODE
@@ -120,7 +122,11 @@ def test_a_slider_let_go_where_it_was_taken_up_leaves_all_as_it_was(page: Page) 
     from selenium.webdriver.common.by import By
 
     slider = page.row("split", "pull").find_element(By.CSS_SELECTOR, "input[type=range]")
-    at = 5.5 + float(page.js("return arguments[0].value / 1000", slider)) * (slider.size["width"] - 11.0) - slider.size["width"] / 2.0
+    at = (
+        5.5
+        + float(page.js("return arguments[0].value / 1000", slider)) * (slider.size["width"] - 11.0)
+        - slider.size["width"] / 2.0
+    )
     chain = ActionChains(page.driver, duration=20)
     chain.move_to_element_with_offset(slider, round(at), 0).click_and_hold()
     for by in (12, 12, -12, -12):
@@ -154,7 +160,9 @@ def test_locks_switches_and_the_strength_of_the_whole(page: Page) -> None:
     look = read_look(page.room.look)
     assert look.steps[1].lock == ("pull",) and look.steps[2].lock is True
     page.row("split", "pull").find_element(By.CSS_SELECTOR, ".lock").click()
-    page.until("return [...document.querySelectorAll('.card[data-kind=split] .lock')].every((b) => b.getAttribute('aria-pressed') === 'false')")
+    page.until(
+        "return [...document.querySelectorAll('.card[data-kind=split] .lock')].every((b) => b.getAttribute('aria-pressed') === 'false')"
+    )
     page.js("document.querySelector('.card[data-kind=saturation] .on input').click()")
     page.until("return document.getElementById('undo').title.includes('saturation off')")
     field = page.find("#strength input[type=text]")
@@ -229,7 +237,10 @@ def test_keys_typed_values_and_double_click(page: Page) -> None:
     slider.send_keys(Keys.DELETE)
     page.until("return document.getElementById('undo').title.includes('amount 1 (')")
     page.rest()
-    assert off(page.picture(), exact(LOOK.replace("amount = 1.1\n", "amount = 1.0\n"), page.room.stills / "bench.png")) <= CODE
+    assert (
+        off(page.picture(), exact(LOOK.replace("amount = 1.1\n", "amount = 1.0\n"), page.room.stills / "bench.png"))
+        <= CODE
+    )
 
 
 def test_plain_wipe_and_side_by_side(page: Page) -> None:
@@ -260,7 +271,9 @@ def test_plain_wipe_and_side_by_side(page: Page) -> None:
     # Each still lies in the middle of its half.
     for side, left in ((before, 0), (after, drawn.shape[1] - half)):
         x, y = left + round(half / 2 - 120), round(drawn.shape[0] / 2 - 67.5)
-        near = [off(drawn[y + dy : y + dy + 135, x + dx : x + dx + 240], side) for dy in (-1, 0, 1) for dx in (-1, 0, 1)]
+        near = [
+            off(drawn[y + dy : y + dy + 135, x + dx : x + dx + 240], side) for dy in (-1, 0, 1) for dx in (-1, 0, 1)
+        ]
         assert min(near) <= CODE
 
 
@@ -277,9 +290,10 @@ def test_zoom_shows_pixels_and_the_exposure_map_shows_stops(page: Page) -> None:
     # A pixel of the still is a square of 4 x 4: in the middle of the canvas lies the middle of the still.
     patch = drawn[row - 40 : row + 40, column - 40 : column + 40]
     small = patch[::4, ::4]
-    assert all((patch[i::4, j::4] == small).all() for i in range(4) for j in range(4)) or off(
-        drawn[row - 2, column - 2], wanted[67, 119]
-    ) <= CODE
+    assert (
+        all((patch[i::4, j::4] == small).all() for i in range(4) for j in range(4))
+        or off(drawn[row - 2, column - 2], wanted[67, 119]) <= CODE
+    )
     page.click("input[value='0'] + span")
     page.click("#map")
     page.until("return document.getElementById('map').getAttribute('aria-pressed') === 'true'")
@@ -299,7 +313,9 @@ def test_marks_are_drawn_measured_dragged_and_saved(page: Page) -> None:
 
     still = page.room.stills / "bench.png"
     look = read_look(page.room.look)
-    frame = page.js("const r = document.getElementById('picture').getBoundingClientRect(); return [r.x + (r.width - 240) / 2, r.y + (r.height - 135) / 2]")
+    frame = page.js(
+        "const r = document.getElementById('picture').getBoundingClientRect(); return [r.x + (r.width - 240) / 2, r.y + (r.height - 135) / 2]"
+    )
     page.click("#draw")
     canvas = page.find("#picture")
     box = canvas.rect
@@ -337,7 +353,9 @@ def test_marks_are_drawn_measured_dragged_and_saved(page: Page) -> None:
     assert told()[0] == pytest.approx(percent, abs=0.15)
     assert told()[1] == pytest.approx(stops, abs=0.06)
     handle = page.js("return document.querySelectorAll('#overlay .mark')[1]")
-    ActionChains(page.driver, duration=20).click_and_hold(handle).move_by_offset(-60, -20).move_by_offset(-30, -20).release().perform()
+    ActionChains(page.driver, duration=20).click_and_hold(handle).move_by_offset(-60, -20).move_by_offset(
+        -30, -20
+    ).release().perform()
     page.until("return !document.getElementById('save-marks').hidden")
     time.sleep(0.6)
     page.click("#save-marks")
@@ -446,12 +464,14 @@ def test_restraint_follows_the_look(page: Page) -> None:
     page.until("return !document.querySelector('#findings li.fail')")
     page.type("saturation", "amount", "2")
     # It names what to ease.
-    page.until("return [...document.querySelectorAll('#findings li.fail, #findings li.watch')].some((e) => e.innerText.includes('saturation.amount'))")
+    page.until(
+        "return [...document.querySelectorAll('#findings li.fail, #findings li.watch')].some((e) => e.innerText.includes('saturation.amount'))"
+    )
     page.click("#undo")
     page.until("return !document.querySelector('#findings li.fail')")
 
 
-HELD = re.sub(r'kind = "(split|saturation|print|gamut)"', r'\g<0>\nlock = true', LOOK)
+HELD = re.sub(r'kind = "(split|saturation|print|gamut)"', r"\g<0>\nlock = true", LOOK)
 """Only exposure is free: the tuner is quick, and the rest must be found as it was."""
 
 
@@ -477,7 +497,9 @@ def test_tuning_from_the_page_with_progress_cancel_and_result(page: Page) -> Non
     page.js(press, "Start")
     page.until("return document.getElementById('ask').innerText.includes('Take it')", 120)
     assert {"wall", "33", "met"} <= set(page.js("return document.getElementById('ask').innerText").split())
-    assert page.js("return document.getElementById('ask').getBoundingClientRect().right") < page.js("return document.getElementById('stage').getBoundingClientRect().left")
+    assert page.js("return document.getElementById('ask').getBoundingClientRect().right") < page.js(
+        "return document.getElementById('stage').getBoundingClientRect().left"
+    )
     page.js(press, "Take it")
     page.until("return document.getElementById('undo').title.includes('tuned')")
     page.rest()
@@ -498,7 +520,10 @@ def test_news_leaves_a_form_as_it_was_filled_in(page: Page) -> None:
     page.room.post("reload")
     page.room.post("job/clear")
     time.sleep(0.5)
-    assert page.js("const box = document.getElementById('plain-sampling'); return box.checked && box.dataset.mine") == "yes"
+    assert (
+        page.js("const box = document.getElementById('plain-sampling'); return box.checked && box.dataset.mine")
+        == "yes"
+    )
 
 
 def test_delivery_from_the_page(page: Page) -> None:

@@ -29,11 +29,23 @@ def test_a_large_still_fills_its_place_at_every_window_size(chromium: Any, tmp_p
     try:
         page = Page(chromium, room)
         page.open()
-        for width, height in ((1280, 800), (1281, 790), (1287, 803), (1310, 811), (1366, 768), (1440, 900), (1920, 1080)):
+        for width, height in (
+            (1280, 800),
+            (1281, 790),
+            (1287, 803),
+            (1310, 811),
+            (1366, 768),
+            (1440, 900),
+            (1920, 1080),
+        ):
             metrics = {"width": width, "height": height, "deviceScaleFactor": 1, "mobile": False}
             chromium.execute_cdp_cmd("Emulation.setDeviceMetricsOverride", metrics)
-            page.until("const b = document.getElementById('picture').parentElement.getBoundingClientRect(); "
-                       "return innerWidth === arguments[0] && b.width > 0", 20, width)
+            page.until(
+                "const b = document.getElementById('picture').parentElement.getBoundingClientRect(); "
+                "return innerWidth === arguments[0] && b.width > 0",
+                20,
+                width,
+            )
             page.rest()
             drawn = page.canvas().astype(int)
             table_height, table_width = drawn.shape[:2]
@@ -43,7 +55,9 @@ def test_a_large_still_fills_its_place_at_every_window_size(chromium: Any, tmp_p
             size = columns[-1] - columns[0] + 1, rows[-1] - rows[0] + 1
             # Whole pixels on either side.
             assert np.abs(np.array(size) - np.array([1920, 1080]) * scale).max() <= 1.0, (width, height)
-            assert np.abs(columns[0] + columns[-1] + 1 - table_width) <= 2 and inside[rows[0] : rows[-1], columns[0]].all()
+            assert (
+                np.abs(columns[0] + columns[-1] + 1 - table_width) <= 2 and inside[rows[0] : rows[-1], columns[0]].all()
+            )
             seen = drawn[rows[0] : rows[-1] + 1, columns[0] : columns[-1] + 1] / 255.0
             for y in (0, 1):
                 for x in (0, 1):

@@ -33,9 +33,24 @@ from .conftest import LOOK, MARKS, Room, end, start
 
 GETS = ("state", "text", "events", "still/0", "legend")
 POSTS = (
-    "preview", "lattice", "edit", "undo", "redo", "save", "reload", "source", "exact", "exposure", "marks",
-    "marks/save", "tune", "tune/take", "job/stop", "job/clear", "deliver",
-)  # fmt: skip
+    "preview",
+    "lattice",
+    "edit",
+    "undo",
+    "redo",
+    "save",
+    "reload",
+    "source",
+    "exact",
+    "exposure",
+    "marks",
+    "marks/save",
+    "tune",
+    "tune/take",
+    "job/stop",
+    "job/clear",
+    "deliver",
+)
 
 
 @pytest.fixture(scope="module")
@@ -65,7 +80,12 @@ def contents(room: Room) -> dict[str, bytes]:
 
 
 def ask(
-    room: Room, method: str, path: str, body: Any = None, headers: dict[str, str] | None = None, raw: bytes | None = None
+    room: Room,
+    method: str,
+    path: str,
+    body: Any = None,
+    headers: dict[str, str] | None = None,
+    raw: bytes | None = None,
 ) -> tuple[int, dict[str, str], bytes]:
     """One request with everything in order, except for what is given; a header of value "-" is left out."""
     sent = {"X-Lookwright-Token": room.token, "Origin": f"http://127.0.0.1:{room.port}", "X-Client": "test"}
@@ -125,7 +145,9 @@ def test_without_the_right_token_nothing_is_told_or_done(bench: Room) -> None:
     for method, paths in (("GET", GETS), ("POST", POSTS)):
         for i, path in enumerate(paths):
             for token in wrong if i == 0 else wrong[:3]:
-                status, _, text = ask(bench, method, path, {} if method == "POST" else None, {"X-Lookwright-Token": token})
+                status, _, text = ask(
+                    bench, method, path, {} if method == "POST" else None, {"X-Lookwright-Token": token}
+                )
                 assert status == 403, (path, token)
                 assert good.encode() not in text
     elsewhere = {"X-Lookwright-Token": "-", "Cookie": f"token={good}", "Authorization": f"Bearer {good}"}
@@ -135,14 +157,30 @@ def test_without_the_right_token_nothing_is_told_or_done(bench: Room) -> None:
 
 def test_foreign_pages_and_rebound_names_are_refused(bench: Room) -> None:
     own = f"127.0.0.1:{bench.port}"
-    for origin in ("http://evil.example", "null", "https://" + own, f"http://127.0.0.1:{bench.port + 1}", "http://" + own + ".evil.example",
-                   "file://", f"http://localhost:{bench.port}"):  # fmt: skip
+    for origin in (
+        "http://evil.example",
+        "null",
+        "https://" + own,
+        f"http://127.0.0.1:{bench.port + 1}",
+        "http://" + own + ".evil.example",
+        "file://",
+        f"http://localhost:{bench.port}",
+    ):
         assert ask(bench, "POST", "undo", {}, {"Origin": origin})[0] == 403, origin
         assert ask(bench, "GET", "/", None, {"Origin": origin})[0] == 403, origin
     for site in ("cross-site", "same-site", "evil"):
         assert ask(bench, "POST", "undo", {}, {"Sec-Fetch-Site": site})[0] == 403
-    for host in ("evil.example", f"evil.example:{bench.port}", "127.0.0.1", f"127.0.0.1:{bench.port + 1}", f"0.0.0.0:{bench.port}", f"[::1]:{bench.port}", "",
-                 own + "@evil.example", own + "\t"):  # fmt: skip
+    for host in (
+        "evil.example",
+        f"evil.example:{bench.port}",
+        "127.0.0.1",
+        f"127.0.0.1:{bench.port + 1}",
+        f"0.0.0.0:{bench.port}",
+        f"[::1]:{bench.port}",
+        "",
+        own + "@evil.example",
+        own + "\t",
+    ):
         status = ask(bench, "GET", "/", None, {"Host": host, "Origin": "-"})[0]
         assert status in (400, 421) or (host.strip() == own and status == 200), host
     for lines in (b"", b"Host: " + own.encode() + b"\r\nHost: evil.example\r\n"):
@@ -153,7 +191,14 @@ def test_foreign_pages_and_rebound_names_are_refused(bench: Room) -> None:
 
 
 def test_no_answer_lets_other_pages_read_it(bench: Room) -> None:
-    for method, path in (("GET", "/"), ("GET", "/main.js"), ("GET", "state"), ("OPTIONS", "edit"), ("GET", "/none"), ("PUT", "state")):
+    for method, path in (
+        ("GET", "/"),
+        ("GET", "/main.js"),
+        ("GET", "state"),
+        ("OPTIONS", "edit"),
+        ("GET", "/none"),
+        ("PUT", "state"),
+    ):
         status, headers, _ = ask(bench, method, path)
         assert not [h for h in headers if h.startswith("access-control-")], path
         assert {k: headers.get(k) for k in HEADERS} == HEADERS, path
@@ -167,7 +212,11 @@ def test_it_listens_on_this_machine_only(bench: Room) -> None:
     listening = [line.split() for line in Path("/proc/net/tcp").read_text().splitlines()[1:]]
     own = [f[1] for f in listening if f[3] == "0A" and int(f[1].split(":")[1], 16) == bench.port]
     assert own == [struct.pack("<I", 0x7F000001).hex().upper() + f":{bench.port:04X}"]
-    assert not [x for x in Path("/proc/net/tcp6").read_text().splitlines()[1:] if int(x.split()[1].split(":")[1], 16) == bench.port and x.split()[3] == "0A"]
+    assert not [
+        x
+        for x in Path("/proc/net/tcp6").read_text().splitlines()[1:]
+        if int(x.split()[1].split(":")[1], 16) == bench.port and x.split()[3] == "0A"
+    ]
     assert len(bench.token) >= 43  # 256 bits in base 64
     arguments = Path(f"/proc/{bench.process.pid}/cmdline").read_bytes()
     assert bench.token.encode() not in arguments
@@ -181,12 +230,35 @@ def test_no_path_leads_out(bench: Room) -> None:
     secret.write_text("SECRET")
     try:
         targets = [
-            "/../secret.txt", "/..%2fsecret.txt", "/%2e%2e/secret.txt", "/..%5csecret.txt", "//secret.txt", "/./../secret.txt",
-            "/main.js/../../../secret.txt", "/page/../app.py", "/app.py", "/api/../../secret.txt", "/api/still/../../secret.txt",
-            "/api/still/%2e%2e%2f%2e%2e%2fsecret.txt", "/etc/passwd", "//etc/passwd", "/%2fetc%2fpasswd", "/main.js%00.txt", str(secret),
-            f"file://{secret}", f"http://127.0.0.1:{bench.port}/../secret.txt", "/api/still/-1", "/api/still/2", "/api/still/99999999999999999999",
-            "/api/still/0x0", "/api/still/1e0", "/api/still/\u0661", "/index.html/", "/stills/bench.png", "/evening.toml",
-        ]  # fmt: skip
+            "/../secret.txt",
+            "/..%2fsecret.txt",
+            "/%2e%2e/secret.txt",
+            "/..%5csecret.txt",
+            "//secret.txt",
+            "/./../secret.txt",
+            "/main.js/../../../secret.txt",
+            "/page/../app.py",
+            "/app.py",
+            "/api/../../secret.txt",
+            "/api/still/../../secret.txt",
+            "/api/still/%2e%2e%2f%2e%2e%2fsecret.txt",
+            "/etc/passwd",
+            "//etc/passwd",
+            "/%2fetc%2fpasswd",
+            "/main.js%00.txt",
+            str(secret),
+            f"file://{secret}",
+            f"http://127.0.0.1:{bench.port}/../secret.txt",
+            "/api/still/-1",
+            "/api/still/2",
+            "/api/still/99999999999999999999",
+            "/api/still/0x0",
+            "/api/still/1e0",
+            "/api/still/\u0661",
+            "/index.html/",
+            "/stills/bench.png",
+            "/evening.toml",
+        ]
         for target in targets:
             line = f"GET {target} HTTP/1.1\r\nHost: 127.0.0.1:{bench.port}\r\nX-Lookwright-Token: {bench.token}\r\nConnection: close\r\n\r\n"
             got = spoken(bench, line.encode())
@@ -202,7 +274,18 @@ def test_no_path_leads_out(bench: Room) -> None:
 def test_views_beyond_the_picture_or_beyond_reason_are_refused(bench: Room) -> None:
     good = {"still": 0, "x": 0, "y": 0, "w": 240, "h": 135, "width": 240, "height": 135}
     assert ask(bench, "POST", "source", good)[0] == 200
-    for change in ({"x": 1}, {"w": 241}, {"h": 0}, {"width": 0}, {"width": 241}, {"height": 136}, {"w": 65535, "width": 65535}, {"x": 65535}, {"y": -1}, {"w": 10**12}):
+    for change in (
+        {"x": 1},
+        {"w": 241},
+        {"h": 0},
+        {"width": 0},
+        {"width": 241},
+        {"height": 136},
+        {"w": 65535, "width": 65535},
+        {"x": 65535},
+        {"y": -1},
+        {"w": 10**12},
+    ):
         for path in ("source", "exact", "exposure"):
             assert ask(bench, "POST", path, good | change)[0] == 422, (path, change)
         changes = [setting(bench, "split", ["pull"], 0.2)]
@@ -228,7 +311,11 @@ def test_bodies_too_large_or_lying_about_their_size_are_refused(bench: Room) -> 
         except (BrokenPipeError, ConnectionResetError):
             pass
         assert got == b"" or re.match(rb"HTTP/1.1 413", got)
-    for smuggled in (b"Content-Length: 2\r\nContent-Length: 9\r\n", b"Content-Length: 2\r\nTransfer-Encoding: chunked\r\n", b"Transfer-Encoding: gzip\r\n"):
+    for smuggled in (
+        b"Content-Length: 2\r\nContent-Length: 9\r\n",
+        b"Content-Length: 2\r\nTransfer-Encoding: chunked\r\n",
+        b"Transfer-Encoding: gzip\r\n",
+    ):
         got = spoken(bench, head.encode() + smuggled + b"Connection: close\r\n\r\n{}", 2.0)
         assert got == b"" or re.match(rb"HTTP/1.1 [45]\d\d", got), got[:60]
     big = spoken(bench, f"GET / HTTP/1.1\r\nHost: 127.0.0.1:{bench.port}\r\nX-Long: {'x' * 200_000}\r\n\r\n".encode())
@@ -240,14 +327,45 @@ def test_bodies_too_large_or_lying_about_their_size_are_refused(bench: Room) -> 
 
 
 BAD = [
-    b"", b"{", b"}", b"null", b"true", b"7", b'"x"', b"[]", b"[{}]", b"\xff\xfe{}", b"\x00", b"{}{}", b"{'do': 'set'}", b'{"do": NaN}',
-    b'{"value": Infinity}', b"[" * 100_000, b'{"a":' * 20_000, b'{"do": "set", "do": "remove"', b'{"extra": 1}', b'{"__proto__": {}}',
-    b'{"do": "format"}', b'{"do": "set", "step": "1"}', b'{"do": "set", "step": 1.5}', b'{"do": "set", "step": true}', b'{"do": ["set"]}',
-    b'{"do": "set", "changes": [{"step": 1, "path": ["stops"], "value": "0.5"}]}', b'{"do": "set", "changes": [{"step": 1, "path": ["stops"], "value": 1e999}]}',
-    b'{"do": "set", "changes": [{"step": 1, "path": ["a", "b", "c", "d", "e"], "value": 1}]}', b'{"do": "set", "changes": {"0": 1}}',
-    b'{"changes": null, "marks": null, "still": null, "side": null, "do": null, "overwrite": null}', b'{"size": 1}', b'{"size": 34, "changes": []}',
-    b'{"side": "sideways"}', b'{"overwrite": "yes"}', b'{"separation": -1}', b'{"separation": 1e9}', b'{"plain_sampling": 1}', b'{"levels": "on"}',
-]  # fmt: skip
+    b"",
+    b"{",
+    b"}",
+    b"null",
+    b"true",
+    b"7",
+    b'"x"',
+    b"[]",
+    b"[{}]",
+    b"\xff\xfe{}",
+    b"\x00",
+    b"{}{}",
+    b"{'do': 'set'}",
+    b'{"do": NaN}',
+    b'{"value": Infinity}',
+    b"[" * 100_000,
+    b'{"a":' * 20_000,
+    b'{"do": "set", "do": "remove"',
+    b'{"extra": 1}',
+    b'{"__proto__": {}}',
+    b'{"do": "format"}',
+    b'{"do": "set", "step": "1"}',
+    b'{"do": "set", "step": 1.5}',
+    b'{"do": "set", "step": true}',
+    b'{"do": ["set"]}',
+    b'{"do": "set", "changes": [{"step": 1, "path": ["stops"], "value": "0.5"}]}',
+    b'{"do": "set", "changes": [{"step": 1, "path": ["stops"], "value": 1e999}]}',
+    b'{"do": "set", "changes": [{"step": 1, "path": ["a", "b", "c", "d", "e"], "value": 1}]}',
+    b'{"do": "set", "changes": {"0": 1}}',
+    b'{"changes": null, "marks": null, "still": null, "side": null, "do": null, "overwrite": null}',
+    b'{"size": 1}',
+    b'{"size": 34, "changes": []}',
+    b'{"side": "sideways"}',
+    b'{"overwrite": "yes"}',
+    b'{"separation": -1}',
+    b'{"separation": 1e9}',
+    b'{"plain_sampling": 1}',
+    b'{"levels": "on"}',
+]
 
 
 def test_malformed_bodies_are_refused_in_one_line_by_every_address(bench: Room) -> None:
@@ -269,7 +387,13 @@ def test_malformed_bodies_are_refused_in_one_line_by_every_address(bench: Room) 
             assert ask(bench, "POST", path, raw=json.dumps(body).encode().replace(b"0.2", word))[0] == 400
     assert ask(bench, "GET", "text")[2] == before
     for after in ("x", "-1", "9" * 16, "1;2", "%00", "\u0661"):
-        assert ask(bench, "GET", f"/api/events?after={after}".encode("ascii", "ignore").decode() if after != "\u0661" else "/api/events?after=%D9%A1")[0] in (200, 422)
+        assert ask(
+            bench,
+            "GET",
+            f"/api/events?after={after}".encode("ascii", "ignore").decode()
+            if after != "\u0661"
+            else "/api/events?after=%D9%A1",
+        )[0] in (200, 422)
 
 
 def test_edits_that_cannot_be_are_refused_and_change_nothing(bench: Room) -> None:
@@ -283,13 +407,28 @@ def test_edits_that_cannot_be_are_refused_and_change_nothing(bench: Room) -> Non
         {"do": "set", "changes": [{"step": split, "path": ["pull", 0], "value": 0.1}]},
         {"do": "set", "changes": [{"step": split, "path": [], "value": 0.1}]},
         {"do": "set", "changes": [{"step": split, "path": ["pull"], "value": 1e300}]},
-        {"do": "set", "changes": [{"step": split, "path": ["pull"], "value": 0.2}, {"step": gamut, "path": ["limit"], "value": -5}]},
+        {
+            "do": "set",
+            "changes": [
+                {"step": split, "path": ["pull"], "value": 0.2},
+                {"step": gamut, "path": ["limit"], "value": -5},
+            ],
+        },
         {"do": "set", "changes": [{"step": None, "path": [], "value": 2.0}]},
-        {"do": "add", "kind": "../../evil", "index": 0}, {"do": "add", "kind": 'x"\n[limits', "index": 0}, {"do": "add", "kind": "lut", "index": 0},
-        {"do": "add", "kind": "", "index": 0}, {"do": "add", "kind": "gamut", "index": 0}, {"do": "move", "step": gamut, "index": 0},
-        {"do": "remove", "step": step(bench, "print")}, {"do": "lock", "step": split, "lock": ["no such"]}, {"do": "lock", "step": split, "lock": ['pull"]\nx = 1']},
-        {"do": "band", "step": split, "centre": 10.0}, {"do": "unband", "step": split, "index": 65535}, {"do": "on", "step": None}, {"do": "remove"},
-    ]  # fmt: skip
+        {"do": "add", "kind": "../../evil", "index": 0},
+        {"do": "add", "kind": 'x"\n[limits', "index": 0},
+        {"do": "add", "kind": "lut", "index": 0},
+        {"do": "add", "kind": "", "index": 0},
+        {"do": "add", "kind": "gamut", "index": 0},
+        {"do": "move", "step": gamut, "index": 0},
+        {"do": "remove", "step": step(bench, "print")},
+        {"do": "lock", "step": split, "lock": ["no such"]},
+        {"do": "lock", "step": split, "lock": ['pull"]\nx = 1']},
+        {"do": "band", "step": split, "centre": 10.0},
+        {"do": "unband", "step": split, "index": 65535},
+        {"do": "on", "step": None},
+        {"do": "remove"},
+    ]
     for edit in hostile:
         status, _, text = ask(bench, "POST", "edit", edit)
         assert status in (409, 422), (edit, status, text)
@@ -305,14 +444,40 @@ def test_edits_that_cannot_be_are_refused_and_change_nothing(bench: Room) -> Non
 
 
 def test_names_of_marks_stay_names(bench: Room) -> None:
-    names = ['x"]\n[evil]\nbox = 1', "../../etc/passwd", "<script>alert(1)</script>", "a.b.c", "\u202egnp.exe", "'", '"', "# remark", "\\", "a" * 80, "[x]", "\U0001f3bb"]
+    names = [
+        'x"]\n[evil]\nbox = 1',
+        "../../etc/passwd",
+        "<script>alert(1)</script>",
+        "a.b.c",
+        "\u202egnp.exe",
+        "'",
+        '"',
+        "# remark",
+        "\\",
+        "a" * 80,
+        "[x]",
+        "\U0001f3bb",
+    ]
     marks = [{"name": n, "box": [0.1, 0.1, 0.2, 0.2], "role": n, "level": 20.5} for n in names]
     status, _, text = ask(bench, "POST", "marks", {"still": 1, "marks": marks})
     assert status == 200, text
     assert [m["name"] for m in json.loads(text)["measured"]] == names
-    for bad in ([-0.1, 0, 0.5, 0.5], [0, 0, 1.1, 1], [0, 0, 1], [0, 0, 0, 0], [1, 1, 0.5, 0.5], ["0", 0, 1, 1], [0, 0, None, 1]):
+    for bad in (
+        [-0.1, 0, 0.5, 0.5],
+        [0, 0, 1.1, 1],
+        [0, 0, 1],
+        [0, 0, 0, 0],
+        [1, 1, 0.5, 0.5],
+        ["0", 0, 1, 1],
+        [0, 0, None, 1],
+    ):
         assert ask(bench, "POST", "marks", {"still": 1, "marks": [{"name": "x", "box": bad}]})[0] == 422, bad
-    for bad_marks in (marks[:1] * 2, [marks[0] | {"name": ""}], [marks[0] | {"level": 101}], [marks[0] | {"name": f"m{i}"} for i in range(65)]):
+    for bad_marks in (
+        marks[:1] * 2,
+        [marks[0] | {"name": ""}],
+        [marks[0] | {"level": 101}],
+        [marks[0] | {"name": f"m{i}"} for i in range(65)],
+    ):
         assert ask(bench, "POST", "marks", {"still": 1, "marks": bad_marks})[0] == 422
     try:
         assert ask(bench, "POST", "marks/save", {})[0] == 200
@@ -404,8 +569,10 @@ def test_two_windows_that_edit_at_once_lose_nothing(bench: Room) -> None:
 def test_a_window_that_holds_a_step_another_took_out_is_told(bench: Room) -> None:
     number = step(bench, "saturation")
     assert ask(bench, "POST", "edit", {"do": "remove", "step": number})[0] == 200
-    for path, body in (("preview", {"changes": [{"step": number, "path": ["amount"], "value": 1.0}]}),
-                       ("edit", {"do": "set", "changes": [{"step": number, "path": ["amount"], "value": 1.0}]})):  # fmt: skip
+    for path, body in (
+        ("preview", {"changes": [{"step": number, "path": ["amount"], "value": 1.0}]}),
+        ("edit", {"do": "set", "changes": [{"step": number, "path": ["amount"], "value": 1.0}]}),
+    ):
         status, _, text = ask(bench, "POST", path, body)
         assert status == 409 and json.loads(text)["gone"] is True
     assert ask(bench, "POST", "undo", {})[0] == 200

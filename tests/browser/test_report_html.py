@@ -27,9 +27,16 @@ from lookwright.present.sheets.report_html import Pictures, write_report
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
 DRIVER = shutil.which("chromedriver")
 FLAGS = (
-    "--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-sync",
-    "--disable-background-networking", "--disable-component-update", "--window-size=1200,900",
-)  # fmt: skip
+    "--headless",
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-sync",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--window-size=1200,900",
+)
 
 if (CHROMIUM is None or DRIVER is None) and "CI" not in os.environ:
     pytest.skip("no chromium here", allow_module_level=True)
@@ -158,5 +165,3 @@ def test_details_open_by_keys(page: Any) -> None:
     summary.send_keys(Keys.ENTER)
     reason = page.find_element(By.CSS_SELECTOR, "table details p.faint")
     assert reason.is_displayed() and len(reason.text) > 40
-
-

@@ -94,8 +94,10 @@ def real() -> Run:
     def run(*arguments: object, cwd: Path | None = None) -> Said:
         done = subprocess.run(
             [sys.executable, "-m", "lookwright", *(os.fspath(a) if isinstance(a, Path) else str(a) for a in arguments)],
-            capture_output=True, cwd=cwd, timeout=120,
-        )  # fmt: skip
+            capture_output=True,
+            cwd=cwd,
+            timeout=120,
+        )
         return Said(done.returncode, done.stdout.decode("utf-8", "replace"), done.stderr.decode("utf-8", "replace"))
 
     return run

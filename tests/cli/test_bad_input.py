@@ -499,7 +499,7 @@ NAMES = {
     "not ASCII": "Geigenbau-Werkstätte, 木工 ✂",
     "right to left": "abc\u202egpj",
     "a leading dash": "-rf",
-    "spaces and quotes": " it's \"here\"; $(x) ",
+    "spaces and quotes": ' it\'s "here"; $(x) ',
     "percent and braces": "%s{0}{here}%n",
     "brackets of a pattern": "take[1]*",
 }

@@ -33,11 +33,34 @@ def make(path: Path, crop: np.ndarray, tags: str = "colorspace=bt709:range=tv") 
     )
     planes = np.moveaxis(codes, 3, 1).astype("<u2")
     subprocess.run(
-        [imageio_ffmpeg.get_ffmpeg_exe(), "-v", "error", "-f", "rawvideo", "-pix_fmt", "yuv444p10le", "-s", "160x90",
-         "-r", "12", "-i", "-", "-vf", f"setparams={tags}", "-c:v", "libx264", "-qp", "0",
-         "-preset", "ultrafast", str(path)],
-        input=planes.tobytes(), check=True, timeout=60,
-    )  # fmt: skip
+        [
+            imageio_ffmpeg.get_ffmpeg_exe(),
+            "-v",
+            "error",
+            "-f",
+            "rawvideo",
+            "-pix_fmt",
+            "yuv444p10le",
+            "-s",
+            "160x90",
+            "-r",
+            "12",
+            "-i",
+            "-",
+            "-vf",
+            f"setparams={tags}",
+            "-c:v",
+            "libx264",
+            "-qp",
+            "0",
+            "-preset",
+            "ultrafast",
+            str(path),
+        ],
+        input=planes.tobytes(),
+        check=True,
+        timeout=60,
+    )
     return path
 
 
@@ -62,8 +85,9 @@ def test_frames_at_times(clip: Path, tmp_path: Path, crop: np.ndarray, lookwrigh
 
 
 def test_frames_each_so_many_seconds_and_json(clip: Path, tmp_path: Path, lookwright: Run) -> None:
-    said = lookwright("frames", clip, "--every", "0.25", "--out", tmp_path / "s", "--format", "dpx", "--json",
-                      "--encoding", "ACEScct")  # fmt: skip
+    said = lookwright(
+        "frames", clip, "--every", "0.25", "--out", tmp_path / "s", "--format", "dpx", "--json", "--encoding", "ACEScct"
+    )
     assert said.code == 0 and said.err == ""
     data = json.loads(said.out)
     assert [s["seconds"] for s in data["stills"]] == [0.0, 0.25, 0.5, 0.75]
@@ -150,9 +174,14 @@ def test_a_look_fed_legal_gets_the_codes_as_they_are(clip: Path, look: Path, tmp
     ],
 )
 def test_wrong_use(
-    arguments: list[str], words: str, clip: Path, look: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch,
+    arguments: list[str],
+    words: str,
+    clip: Path,
+    look: Path,
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
     lookwright: Run,
-) -> None:  # fmt: skip
+) -> None:
     monkeypatch.chdir(tmp_path)
     cut = tmp_path / "cut.mp4"
     cut.write_bytes(clip.read_bytes()[:3000])

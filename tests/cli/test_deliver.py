@@ -95,17 +95,32 @@ def manifest(folder: Path) -> dict[str, Any]:
 def tree(folder: Path) -> dict[str, str]:
     return {
         p.relative_to(folder).as_posix(): hashlib.sha256(p.read_bytes()).hexdigest()
-        for p in sorted(folder.rglob("*")) if p.is_file()
-    }  # fmt: skip
+        for p in sorted(folder.rglob("*"))
+        if p.is_file()
+    }
 
 
 def test_what_is_there(made: Path) -> None:
     assert set(tree(made)) == {
-        "CARD.html", "CARD.md", "manifest.json", "restraint.html", "window.toml", "window-sheet.jpg",
-        "window-33.cube", "window-17.cube", "window-log-33.cube", "window-monitor-33.cube",
-        "window.clf", "window.cc", "window.cdl", "window-hald.png",
-        "ocio/config.ocio", "ocio/luts/graded.clf", "ocio/luts/plain.clf", "ocio/luts/log.clf",
-    }  # fmt: skip
+        "CARD.html",
+        "CARD.md",
+        "manifest.json",
+        "restraint.html",
+        "window.toml",
+        "window-sheet.jpg",
+        "window-33.cube",
+        "window-17.cube",
+        "window-log-33.cube",
+        "window-monitor-33.cube",
+        "window.clf",
+        "window.cc",
+        "window.cdl",
+        "window-hald.png",
+        "ocio/config.ocio",
+        "ocio/luts/graded.clf",
+        "ocio/luts/plain.clf",
+        "ocio/luts/log.clf",
+    }
     # Nothing is left beside it.
     assert [p.name for p in made.parent.iterdir()] == ["window"]
 
@@ -291,8 +306,21 @@ def test_kill_in_the_middle_leaves_the_earlier_delivery(made: Path, place: Path)
     before = tree(out)
     text = LOOK.replace("stops = 0.3", "stops = 0.4")
     (place / "other.toml").write_text(text, encoding="utf-8")
-    command = [sys.executable, "-m", "lookwright", "deliver", str(place / "other.toml"), "--name", "window",
-               "--stills", str(place / "stills"), "--out", str(out), "--plain-sampling", "--quiet"]  # fmt: skip
+    command = [
+        sys.executable,
+        "-m",
+        "lookwright",
+        "deliver",
+        str(place / "other.toml"),
+        "--name",
+        "window",
+        "--stills",
+        str(place / "stills"),
+        "--out",
+        str(out),
+        "--plain-sampling",
+        "--quiet",
+    ]
     interrupted = 0
     for files in (1, 4):
         with subprocess.Popen(command) as working:

@@ -32,9 +32,7 @@ def luts(tmp_path: Path) -> dict[str, Path]:
     curves = Curves(np.linspace(0, 1, 65)[:, None] ** np.array([0.9, 1.0, 1.1]))
     paths = {n: tmp_path / n for n in ("a.cube", "domain.cube", "one-d.cube", "a.clf", "a.png", "a.cc")}
     write_cube(paths["a.cube"], cube)
-    write_cube(
-        paths["domain.cube"], Lattice(cube.table, (0.0, -0.1, 0.0), (1.0, 1.0, 0.9)), allow_domain=True
-    )
+    write_cube(paths["domain.cube"], Lattice(cube.table, (0.0, -0.1, 0.0), (1.0, 1.0, 0.9)), allow_domain=True)
     rows = "\n".join("{:.6f} {:.6f} {:.6f}".format(*row) for row in curves.table)
     paths["one-d.cube"].write_text(f"LUT_1D_SIZE 65\n{rows}\n")
     write_clf(paths["a.clf"], cube, curves, identity="a")
@@ -48,9 +46,11 @@ def _ocio(path: Path, pixels: np.ndarray) -> np.ndarray:
 
     ocio.ClearAllCaches()
     transform = ocio.FileTransform(str(path), interpolation=ocio.INTERP_TETRAHEDRAL)
-    cpu = ocio.Config.CreateRaw().getProcessor(transform).getOptimizedCPUProcessor(
-        ocio.BIT_DEPTH_F32, ocio.BIT_DEPTH_F32, ocio.OPTIMIZATION_LOSSLESS
-    )  # fmt: skip
+    cpu = (
+        ocio.Config.CreateRaw()
+        .getProcessor(transform)
+        .getOptimizedCPUProcessor(ocio.BIT_DEPTH_F32, ocio.BIT_DEPTH_F32, ocio.OPTIMIZATION_LOSSLESS)
+    )
     out = np.ascontiguousarray(pixels, np.float32).copy()
     cpu.apply(ocio.PackedImageDesc(out, out.shape[1], out.shape[0], 3))
     return np.clip(out, 0.0, 1.0)
@@ -60,11 +60,14 @@ def _ocio(path: Path, pixels: np.ndarray) -> np.ndarray:
     ("name", "allowed"),
     [
         # The very table of the file: half a 16-bit code and 32-bit arithmetic.
-        ("a.cube", 1e-5), ("domain.cube", 1e-5),
+        ("a.cube", 1e-5),
+        ("domain.cube", 1e-5),
         # Sampled again at 65 points, more than the file's own.
-        ("one-d.cube", 2e-3), ("a.clf", 2e-3), ("a.cc", 2e-3),
+        ("one-d.cube", 2e-3),
+        ("a.clf", 2e-3),
+        ("a.cc", 2e-3),
     ],
-)  # fmt: skip
+)
 def test_preview(
     luts: dict[str, Path], stills: Path, tmp_path: Path, lookwright: Any, name: str, allowed: float
 ) -> None:

@@ -54,8 +54,9 @@ def work(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, crop: np.ndarray) -> P
 
 
 def test_what_no_step_explains_is_carried_by_a_lattice(lookwright: Any, work: Path) -> None:
-    said = lookwright("learn", "look.toml", "--pair", "bench.png", "graded.png", "--out", "new.toml", "--json",
-                      "--date", "2026-11-25")  # fmt: skip
+    said = lookwright(
+        "learn", "look.toml", "--pair", "bench.png", "graded.png", "--out", "new.toml", "--json", "--date", "2026-11-25"
+    )
     assert said.code in (0, 1), said.err
     data = json.loads(said.out)
     lattice = data["lattice"]
@@ -140,7 +141,18 @@ def test_the_same_seed_gives_the_same_files(lookwright: Any, work: Path) -> None
     found = []
     for name in ("a", "b"):
         (work / name).mkdir()
-        lookwright("learn", "look.toml", "--pair", "bench.png", "graded.png", "--out", f"{name}/new.toml", "--quiet",
-                   "--no-tune", "--date", "x")  # fmt: skip
+        lookwright(
+            "learn",
+            "look.toml",
+            "--pair",
+            "bench.png",
+            "graded.png",
+            "--out",
+            f"{name}/new.toml",
+            "--quiet",
+            "--no-tune",
+            "--date",
+            "x",
+        )
         found.append([(work / name / f).read_bytes() for f in ("new.toml", "new.cube", "new-coverage.png")])
     assert found[0] == found[1]

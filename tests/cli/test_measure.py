@@ -114,9 +114,17 @@ def test_a_still_declared_wrongly_is_doubted(capsys: pytest.CaptureFixture[str])
 def test_against_a_reference_what_to_change_is_said_in_stops(capsys: pytest.CaptureFixture[str]) -> None:
     brighter = str(SAMPLES / "close_ep2_acescct.png")
     code, out, _ = run(
-        capsys, "measure", "--stills", brighter, "--encoding", "ACEScct", "--reference", CLOSE,
-        "--reference-encoding", "ACEScct",
-    )  # fmt: skip
+        capsys,
+        "measure",
+        "--stills",
+        brighter,
+        "--encoding",
+        "ACEScct",
+        "--reference",
+        CLOSE,
+        "--reference-encoding",
+        "ACEScct",
+    )
     assert code == 0
     assert "over the reference" in out and "codes and permits" in out  # the caution
 

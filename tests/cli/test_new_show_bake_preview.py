@@ -322,8 +322,8 @@ def test_pair_shows_plain_then_graded(lookwright: Any, look: Path, stills: Path,
     arguments = ("--stills", stills / "bench.png", "--format", "png", "--layout", "pair")
     assert lookwright("preview", look, "--out", tmp_path / "o", *arguments).code == 0
     sheet = read(tmp_path / "o/bench-window-pair.png").pixels
-    (top, left), = find_frame(sheet, plain)
-    (top2, left2), = find_frame(sheet, graded)
+    ((top, left),) = find_frame(sheet, plain)
+    ((top2, left2),) = find_frame(sheet, graded)
     assert top == top2 and left2 >= left + 160
     assert sheet.shape[1] >= 320 and sheet.shape[0] >= 90
 

@@ -35,8 +35,12 @@ def takes(tmp_path: Path) -> Path:
 def mark_file(folder: Path, names: list[str]) -> Path:
     """Marks of the close still, taken as lying at the same place in each take (nothing moved)."""
     path = folder / "marks.toml"
-    boxes = {"face key": (0.385, 0.33, 0.075, 0.07, "key"), "wall": (0.62, 0.50, 0.18, 0.12, "ambient"),
-             "fill side": (0.313, 0.54, 0.037, 0.06, "fill"), "brow": (0.395, 0.36, 0.06, 0.04, "skin")}  # fmt: skip
+    boxes = {
+        "face key": (0.385, 0.33, 0.075, 0.07, "key"),
+        "wall": (0.62, 0.50, 0.18, 0.12, "ambient"),
+        "fill side": (0.313, 0.54, 0.037, 0.06, "fill"),
+        "brow": (0.395, 0.36, 0.06, 0.04, "skin"),
+    }
     lines = []
     for name in names:
         for mark, (x, y, w, h, role) in boxes.items():
@@ -81,9 +85,21 @@ def test_the_same_run_gives_the_same_files(look: Path, takes: Path, tmp_path: Pa
 def test_no_marks_and_json(look: Path, takes: Path, tmp_path: Path, lookwright: Run) -> None:
     mark_file(takes, [t.name for t in TRUTHS])
     said = lookwright(
-        "series", look, "--stills", takes, "--anchor", takes / "shot 01.png", "--no-marks", "--json",
-        "--out", tmp_path / "out", "--tolerance-stops", "0.15", "--tolerance-mired", "10",
-    )  # fmt: skip
+        "series",
+        look,
+        "--stills",
+        takes,
+        "--anchor",
+        takes / "shot 01.png",
+        "--no-marks",
+        "--json",
+        "--out",
+        tmp_path / "out",
+        "--tolerance-stops",
+        "0.15",
+        "--tolerance-mired",
+        "10",
+    )
     assert said.code == 0 and said.err == "", said.err
     data = json.loads(said.out)
     assert [s["match"]["by"] for s in data["shots"]] == ["anchor", "frame", "frame", "frame"]
@@ -109,9 +125,17 @@ def test_a_change_of_light_is_named_and_fails(look: Path, takes: Path, tmp_path:
 
 def test_a_tolerance_too_tight_fails(look: Path, takes: Path, tmp_path: Path, lookwright: Run) -> None:
     said = lookwright(
-        "series", look, "--stills", takes, "--anchor", takes / "shot 01.png", "--out", tmp_path / "out",
-        "--tolerance-mired", "0.001",
-    )  # fmt: skip
+        "series",
+        look,
+        "--stills",
+        takes,
+        "--anchor",
+        takes / "shot 01.png",
+        "--out",
+        tmp_path / "out",
+        "--tolerance-mired",
+        "0.001",
+    )
     assert said.code == 1 and "still outside the tolerance" in said.out
 
 

@@ -80,8 +80,9 @@ def values(path: Path) -> dict[str, Any]:
 
 
 def test_a_pair_leads_back_to_what_made_it(lookwright: Any, work: Path) -> None:
-    said = lookwright("tune", "look.toml", "--pair", "bench.png", "graded.png", "--out", "new.toml",
-                      "--date", "2026-11-25")  # fmt: skip
+    said = lookwright(
+        "tune", "look.toml", "--pair", "bench.png", "graded.png", "--out", "new.toml", "--date", "2026-11-25"
+    )
     assert said.code == 0, said.err
     found = values(work / "new.toml")
     assert found["stops"] == pytest.approx(0.5, abs=0.03) and found["amount"] == pytest.approx(0.8, abs=0.03)
@@ -94,8 +95,9 @@ def test_a_pair_leads_back_to_what_made_it(lookwright: Any, work: Path) -> None:
 
 
 def test_json_says_what_each_parameter_is(lookwright: Any, work: Path) -> None:
-    said = lookwright("tune", "look.toml", "--pair", "bench.png", "graded.png", "--out", "new.toml", "--json",
-                      "--sheet", "sheet.png")  # fmt: skip
+    said = lookwright(
+        "tune", "look.toml", "--pair", "bench.png", "graded.png", "--out", "new.toml", "--json", "--sheet", "sheet.png"
+    )
     assert said.code == 0 and said.err == ""
     data = json.loads(said.out)
     by_name = {p["name"]: p for p in data["parameters"]}
@@ -110,16 +112,41 @@ def test_json_says_what_each_parameter_is(lookwright: Any, work: Path) -> None:
 def test_the_same_seed_gives_the_same_bytes(lookwright: Any, work: Path) -> None:
     texts = []
     for name in ("one.toml", "two.toml"):
-        lookwright("tune", "look.toml", "--stills", "bench.png", "--reference", "graded.png", "--out", name,
-                   "--date", "x", "--seed", "3", "--quiet")  # fmt: skip
+        lookwright(
+            "tune",
+            "look.toml",
+            "--stills",
+            "bench.png",
+            "--reference",
+            "graded.png",
+            "--out",
+            name,
+            "--date",
+            "x",
+            "--seed",
+            "3",
+            "--quiet",
+        )
         texts.append((work / name).read_bytes())
     assert texts[0] == texts[1]
     assert values(work / "one.toml")["stops"] > 0.3
 
 
 def test_lock_and_free(lookwright: Any, work: Path) -> None:
-    said = lookwright("tune", "look.toml", "--pair", "bench.png", "graded.png", "--out", "new.toml", "--json",
-                      "--lock", "exposure", "--free", "saturation.shadows")  # fmt: skip
+    said = lookwright(
+        "tune",
+        "look.toml",
+        "--pair",
+        "bench.png",
+        "graded.png",
+        "--out",
+        "new.toml",
+        "--json",
+        "--lock",
+        "exposure",
+        "--free",
+        "saturation.shadows",
+    )
     names = {p["name"] for p in json.loads(said.out)["parameters"]}
     assert names == {"saturation.amount", "saturation.density", "saturation.shadows"}
     assert values(work / "new.toml")["stops"] == 0.0
@@ -128,8 +155,9 @@ def test_lock_and_free(lookwright: Any, work: Path) -> None:
 def test_levels_are_met_or_said_to_be_out_of_reach(lookwright: Any, work: Path) -> None:
     from lookwright.colour.luma import luma_percent
 
-    said = lookwright("tune", "look.toml", "--stills", "bench.png", "--marks", "marks.toml", "--out", "new.toml",
-                      "--json")  # fmt: skip
+    said = lookwright(
+        "tune", "look.toml", "--stills", "bench.png", "--marks", "marks.toml", "--out", "new.toml", "--json"
+    )
     data = json.loads(said.out)
     look = compile_look(read_look(work / "new.toml"))
     pixels = read(work / "bench.png").pixels
@@ -140,8 +168,19 @@ def test_levels_are_met_or_said_to_be_out_of_reach(lookwright: Any, work: Path) 
     assert told["after"] == pytest.approx(level, abs=0.7)  # of every pixel, not of a sample
     assert told["met"] == (abs(told["after"] - 60.0) <= 2.0)
     assert said.code == (0 if all(t["met"] for t in data["targets"]) else 1)
-    said = lookwright("tune", "look.toml", "--stills", "bench.png", "--marks", "marks.toml", "--level", "wall=99",
-                      "--out", "far.toml", "--json")  # fmt: skip
+    said = lookwright(
+        "tune",
+        "look.toml",
+        "--stills",
+        "bench.png",
+        "--marks",
+        "marks.toml",
+        "--level",
+        "wall=99",
+        "--out",
+        "far.toml",
+        "--json",
+    )
     data = json.loads(said.out)
     assert said.code == 1 and data["restraint"]["passes"]
     assert any("wall was not brought to 99" in c for c in data["conflicts"])
@@ -150,8 +189,20 @@ def test_levels_are_met_or_said_to_be_out_of_reach(lookwright: Any, work: Path) 
 
 def test_a_bound_is_never_silent(lookwright: Any, work: Path) -> None:
     graded(work / "bench.png", work / "loud.png", "stops = 0.0", "amount = 1.9")
-    said = lookwright("tune", "look.toml", "--pair", "bench.png", "loud.png", "--out", "new.toml", "--json",
-                      "--lock", "exposure", "--weight", "restraint=0")  # fmt: skip
+    said = lookwright(
+        "tune",
+        "look.toml",
+        "--pair",
+        "bench.png",
+        "loud.png",
+        "--out",
+        "new.toml",
+        "--json",
+        "--lock",
+        "exposure",
+        "--weight",
+        "restraint=0",
+    )
     data = json.loads(said.out)
     at_bound = [p for p in data["parameters"] if p["status"] == "bound"]
     assert [p["name"] for p in at_bound if "amount" in p["name"]] == ["saturation.amount"]
@@ -169,14 +220,18 @@ BAD = {
     "no level": (["--stills", "bench.png", "--level", "wall=bright"], "cannot be read"),
     "two sizes": (["--pair", "bench.png", "small.png"], "one size"),
     "two frames": (["--pair", "bench.png", "other.png"], "not one frame"),
-    "no overlap": (["--stills", "bench.png", "--reference", "graded.png", "--marks", "apart.toml"],
-                   "no part in common"),
-    "scene reference": (["--stills", "bench.png", "--reference", "graded.png", "--reference-encoding", "ACEScct"],
-                        "scene light"),
+    "no overlap": (
+        ["--stills", "bench.png", "--reference", "graded.png", "--marks", "apart.toml"],
+        "no part in common",
+    ),
+    "scene reference": (
+        ["--stills", "bench.png", "--reference", "graded.png", "--reference-encoding", "ACEScct"],
+        "scene light",
+    ),
     "unknown goal weight": (["--pair", "bench.png", "graded.png", "--weight", "likeness=2"], "no goal 'likeness'"),
     "no such file": (["--pair", "bench.png", "gone.png"], "gone.png"),
     "separation not a number": (["--stills", "bench.png", "--separation", "nan"], "--separation"),
-}  # fmt: skip
+}
 
 
 @pytest.mark.parametrize("case", BAD, ids=lambda c: c.replace(" ", "-"))
@@ -185,8 +240,9 @@ def test_bad_goals_are_one_clear_line(lookwright: Any, work: Path, crop: np.ndar
     write(work / "other.png", np.ascontiguousarray(crop[::-1, ::-1]), depth="16")
     (work / "apart.toml").write_text(
         '[bench."wall"]\nbox = [0.1, 0.1, 0.2, 0.2]\nrole = "ambient"\n'
-        '[graded."face"]\nbox = [0.1, 0.1, 0.2, 0.2]\nrole = "skin"\n', encoding="utf-8",
-    )  # fmt: skip
+        '[graded."face"]\nbox = [0.1, 0.1, 0.2, 0.2]\nrole = "skin"\n',
+        encoding="utf-8",
+    )
     arguments, word = BAD[case]
     said = lookwright("tune", "look.toml", *arguments, "--out", "new.toml")
     assert said.code == 2 and said.out == "", said

@@ -34,11 +34,26 @@ from typing import Any, NoReturn
 DIRECT = ("open", "os.rename", "os.remove", "os.mkdir", "os.rmdir", "os.chmod", "tempfile.mkstemp")
 
 HEAVY = (
-    "colour", "jinja2", "matplotlib.backends.backend_agg", "matplotlib.backends.backend_svg", "matplotlib.figure",
-    "matplotlib.font_manager", "OpenImageIO", "PIL.Image", "PIL.ImageDraw", "PyOpenColorIO", "scipy.optimize",
-    "scipy.sparse.linalg", "tifffile", "lookwright.assess.restraint.check", "lookwright.solve.series.shots",
-    "lookwright.present.sheets.report_html", "lookwright.pictures.clips.read", "lookwright.solve.learn.learn", "lookwright.solve.tune.run",
-)  # fmt: skip
+    "colour",
+    "jinja2",
+    "matplotlib.backends.backend_agg",
+    "matplotlib.backends.backend_svg",
+    "matplotlib.figure",
+    "matplotlib.font_manager",
+    "OpenImageIO",
+    "PIL.Image",
+    "PIL.ImageDraw",
+    "PyOpenColorIO",
+    "scipy.optimize",
+    "scipy.sparse.linalg",
+    "tifffile",
+    "lookwright.assess.restraint.check",
+    "lookwright.solve.series.shots",
+    "lookwright.present.sheets.report_html",
+    "lookwright.pictures.clips.read",
+    "lookwright.solve.learn.learn",
+    "lookwright.solve.tune.run",
+)
 
 
 def load() -> None:

@@ -6,7 +6,7 @@ Each batch is read by a process of its own within the bounds of ``worker.py``. W
 temporary folder, with what was seen in a .txt beside it. Prints, for each reader, how many were read, refused and kept.
 """
 
-# ruff: noqa: E501 (tables of bytes)
+
 
 from __future__ import annotations
 
@@ -23,9 +23,46 @@ from sound import sound_files
 from worker import MOST_MIB, READERS, run
 
 BATCH = 250
-WORDS = (b"\0\0\0\0", b"\xff\xff\xff\xff", b"\x7f\xff\xff\xff", b"\xff\xff\xff\x7f", b"\0\0\1\0", b"\x80\0\0\0", b"\1\0\0\0")
-TOKENS = (b"nan", b"inf", b"-1", b"0", b"1e39", b"1e400", b"9" * 30, b'"', b"'", b"[", b"]", b"{", b"}", b"=", b"\n", b".", b"_",
-          b"<", b">", b"/>", b"&#0;", b"<!DOCTYPE a>", b"\xff", b"\0", b"\xef\xbb\xbf", b"#", b"\t", b"\r", b"[[step]]\n")  # fmt: skip
+WORDS = (
+    b"\0\0\0\0",
+    b"\xff\xff\xff\xff",
+    b"\x7f\xff\xff\xff",
+    b"\xff\xff\xff\x7f",
+    b"\0\0\1\0",
+    b"\x80\0\0\0",
+    b"\1\0\0\0",
+)
+TOKENS = (
+    b"nan",
+    b"inf",
+    b"-1",
+    b"0",
+    b"1e39",
+    b"1e400",
+    b"9" * 30,
+    b'"',
+    b"'",
+    b"[",
+    b"]",
+    b"{",
+    b"}",
+    b"=",
+    b"\n",
+    b".",
+    b"_",
+    b"<",
+    b">",
+    b"/>",
+    b"&#0;",
+    b"<!DOCTYPE a>",
+    b"\xff",
+    b"\0",
+    b"\xef\xbb\xbf",
+    b"#",
+    b"\t",
+    b"\r",
+    b"[[step]]\n",
+)
 
 
 def mutated(data: bytes, others: list[bytes], chance: random.Random, text: bool) -> bytes:

@@ -85,6 +85,7 @@ def _everywhere(reader: str, contents: dict[str, bytes]) -> Cases:
 
 def _places(home: Path, suffix: str, data: bytes) -> Iterator[tuple[str, Path]]:
     """Names that lead to no ordinary file, and ordinary files of awkward names."""
+
     def at(name: str) -> Path:
         return home / f"{name}.{suffix}"
 
@@ -97,10 +98,18 @@ def _places(home: Path, suffix: str, data: bytes) -> Iterator[tuple[str, Path]]:
     os.mkfifo(at("pipe"))
     yield "a pipe that nothing is written to", at("pipe")
     for name, target in {
-        "zero": "/dev/zero", "full": "/dev/full", "nothing": "/dev/null", "random": "/dev/urandom",
-        "terminal": "/dev/tty", "process": "/proc/version", "memory": "/proc/self/mem", "pipelink": f"pipe.{suffix}",
-        "nowhere": "nowhere", "loop": f"loop.{suffix}", "self": ".",
-    }.items():  # fmt: skip
+        "zero": "/dev/zero",
+        "full": "/dev/full",
+        "nothing": "/dev/null",
+        "random": "/dev/urandom",
+        "terminal": "/dev/tty",
+        "process": "/proc/version",
+        "memory": "/proc/self/mem",
+        "pipelink": f"pipe.{suffix}",
+        "nowhere": "nowhere",
+        "loop": f"loop.{suffix}",
+        "self": ".",
+    }.items():
         os.symlink(target, at(name))
         yield f"a link to {target}", at(name)
     os.symlink(f"there.{suffix}", at("back"))
@@ -119,11 +128,21 @@ def _places(home: Path, suffix: str, data: bytes) -> Iterator[tuple[str, Path]]:
         file.truncate(300 * MIB)
     yield "300 MB, mostly a hole", at("sparse")
     for what, name in {
-        "accents": "Gitarre-für-José-ñandú", "another script": "工房の灯り-мастерская-ورشة", "emoji": "🎻🪵",
-        "combining": "e\u0301" * 20, "right to left": "a\u202eb\u200fc", "line ends": "a\nb\r\nc",
-        "escapes": "a\x1b[31mb\x07", "quotes": "a'b\"c`d$e", "blanks": "  a  b  ", "the longest": "n" * 250,
-        "percent": "%s%n%d%08x", "braces": "{0.__class__}{", "dashes": "--out", "hash": "#1.#####",
-    }.items():  # fmt: skip
+        "accents": "Gitarre-für-José-ñandú",
+        "another script": "工房の灯り-мастерская-ورشة",
+        "emoji": "🎻🪵",
+        "combining": "e\u0301" * 20,
+        "right to left": "a\u202eb\u200fc",
+        "line ends": "a\nb\r\nc",
+        "escapes": "a\x1b[31mb\x07",
+        "quotes": "a'b\"c`d$e",
+        "blanks": "  a  b  ",
+        "the longest": "n" * 250,
+        "percent": "%s%n%d%08x",
+        "braces": "{0.__class__}{",
+        "dashes": "--out",
+        "hash": "#1.#####",
+    }.items():
         path = at(name)
         path.write_bytes(data)
         yield f"whole, its name has {what}", path
@@ -134,9 +153,20 @@ def _places(home: Path, suffix: str, data: bytes) -> Iterator[tuple[str, Path]]:
 
 def _own(reader: str, paths: list[Path]) -> Cases:
     makers = {
-        "recipe": _recipe, "marks": _marks, "cube": _cube, "clf": _clf, "cc": _cdl, "ccc": _cdl, "cdl": _cdl,
-        "png": _png, "hald": _hald, "jpg": _jpg, "tif": _tif, "exr": _exr, "dpx": _dpx,
-    }  # fmt: skip
+        "recipe": _recipe,
+        "marks": _marks,
+        "cube": _cube,
+        "clf": _clf,
+        "cc": _cdl,
+        "ccc": _cdl,
+        "cdl": _cdl,
+        "png": _png,
+        "hald": _hald,
+        "jpg": _jpg,
+        "tif": _tif,
+        "exr": _exr,
+        "dpx": _dpx,
+    }
     whole = [p.read_bytes() for p in paths]
     yield from makers[reader](whole)
     if reader not in TEXT:
@@ -191,8 +221,29 @@ def _toml() -> Cases:
 def _recipe(whole: list[bytes]) -> Cases:
     yield from _toml()
     head, _, _ = RECIPE.partition("[[step]]")
-    values = ("nan", "-nan", "inf", "-inf", "1e308", "-1e308", "1e400", "9" * 400, "true", '"nan"', "[]", "{}", "[nan, 1]",
-              "1979-05-27", "[[[]]]", "''", '"\\u001b[31m"', "{a = {a = {}}}", "-0.0", "0x10", "5e-324")  # fmt: skip
+    values = (
+        "nan",
+        "-nan",
+        "inf",
+        "-inf",
+        "1e308",
+        "-1e308",
+        "1e400",
+        "9" * 400,
+        "true",
+        '"nan"',
+        "[]",
+        "{}",
+        "[nan, 1]",
+        "1979-05-27",
+        "[[[]]]",
+        "''",
+        '"\\u001b[31m"',
+        "{a = {a = {}}}",
+        "-0.0",
+        "0x10",
+        "5e-324",
+    )
     for value in values:
         yield f"a parameter of {value[:20]}", RECIPE.replace("stops = 0.2", f"stops = {value}").encode()
         yield f"a kind of {value[:20]}", RECIPE.replace('"exposure"', value).encode()
@@ -206,8 +257,9 @@ def _recipe(whole: list[bytes]) -> Cases:
     yield "20000 steps without kind", (head + "[[step]]\n" * 20_000).encode()
     yield "20000 unknown steps", (head + '[[step]]\nkind = "exposur"\n' * 20_000).encode()
     yield "5000 wrong parameters", (head + '[[step]]\nkind = "exposure"\nstops = nan\n' * 5_000).encode()
-    yield "5000 unknown parameters", (
-        RECIPE.replace("stops = 0.2", "".join(f"stop{n} = 1\n" for n in range(5_000))).encode()
+    yield (
+        "5000 unknown parameters",
+        (RECIPE.replace("stops = 0.2", "".join(f"stop{n} = 1\n" for n in range(5_000))).encode()),
     )
     yield "20000 good steps", (head + '[[step]]\nkind = "exposure"\nstops = 0.0\n' * 20_000).encode()
     yield "an unknown step of 900 KB", (head + f'[[step]]\nkind = "{"k" * 900_000}"').encode()
@@ -227,7 +279,15 @@ def _marks(whole: list[bytes]) -> Cases:
             yield f"number {place + 1} of a box is {value[:12]}", f'[a."b"]\nbox = [{", ".join(box)}]'.encode()
         yield f"a level of {value[:12]}", MARKS.replace("40.0", value).encode()
         yield f"a role of {value[:12]}", MARKS.replace('"neutral"', value).encode()
-    for box in ("[]", "[1]", "[0.1, 0.1, 0.2]", "[" + "0.1," * 100_000 + "]", "0.1", '"0.1,0.1,0.2,0.2"', "[[0, 0, 1, 1]]"):
+    for box in (
+        "[]",
+        "[1]",
+        "[0.1, 0.1, 0.2]",
+        "[" + "0.1," * 100_000 + "]",
+        "0.1",
+        '"0.1,0.1,0.2,0.2"',
+        "[[0, 0, 1, 1]]",
+    ):
         yield f"a box of {box[:20]}", f'[a."b"]\nbox = {box}'.encode()
     yield "a mark of a list", b"[a]\nb = [1, 2]"
     yield "10000 marks", b"".join(b'[a."b%d"]\nbox = [0.1, 0.1, 0.2, 0.2]\n' % n for n in range(10_000))
@@ -235,11 +295,44 @@ def _marks(whole: list[bytes]) -> Cases:
 
 def _cube(whole: list[bytes]) -> Cases:
     rows = b"0 0 0\n1 0 0\n0 1 0\n1 1 0\n0 0 1\n1 0 1\n0 1 1\n1 1 1\n"
-    for size in (b"0", b"1", b"-2", b"2.0", b"130", b"65536", b"999999999", b"1e3", b"nan", b"9" * 100_000, b"2_0", b"\xd9\xa2"):
+    for size in (
+        b"0",
+        b"1",
+        b"-2",
+        b"2.0",
+        b"130",
+        b"65536",
+        b"999999999",
+        b"1e3",
+        b"nan",
+        b"9" * 100_000,
+        b"2_0",
+        b"\xd9\xa2",
+    ):
         yield f"LUT_3D_SIZE {size[:12]!r}", b"LUT_3D_SIZE " + size + b"\n" + rows
         yield f"LUT_1D_SIZE {size[:12]!r}", b"LUT_1D_SIZE " + size + b"\n" + rows
-    for value in (b"nan", b"inf", b"-inf", b"1e39", b"-1e400", b"1_0", b"0x1p3", b"1,0", b"--1", b"1e", b".", b"+", b"1" * 5000,
-                  b"0." + b"1" * 100_000, b"\xd9\xa2", b"\xff", b"NaN(1)", b"1.#QNAN", b"1e-400", b"infinity"):  # fmt: skip
+    for value in (
+        b"nan",
+        b"inf",
+        b"-inf",
+        b"1e39",
+        b"-1e400",
+        b"1_0",
+        b"0x1p3",
+        b"1,0",
+        b"--1",
+        b"1e",
+        b".",
+        b"+",
+        b"1" * 5000,
+        b"0." + b"1" * 100_000,
+        b"\xd9\xa2",
+        b"\xff",
+        b"NaN(1)",
+        b"1.#QNAN",
+        b"1e-400",
+        b"infinity",
+    ):
         yield f"a value of {value[:12]!r}", b"LUT_3D_SIZE 2\n" + rows.replace(b"1 1 1", value + b" 1 1")
         yield f"a domain of {value[:12]!r}", b"DOMAIN_MIN " + value + b" 0 0\nLUT_3D_SIZE 2\n" + rows
     yield "129 points and no rows", b"LUT_3D_SIZE 129\n"
@@ -286,7 +379,18 @@ def _xml(root: str, sound: str) -> Cases:
     yield "a prefix of no name space", f"<a:{root}/>".encode()
     yield "a null character", f"<{root}>&#0;</{root}>".encode()
     yield "an unknown entity", f"<{root}>&what;</{root}>".encode()
-    for name in ("utf-7", "utf-32", "ebcdic-cp-us", "cp037", "idna", "base64", "rot13", "zlib", "x" * 5000, "unicode_escape"):
+    for name in (
+        "utf-7",
+        "utf-32",
+        "ebcdic-cp-us",
+        "cp037",
+        "idna",
+        "base64",
+        "rot13",
+        "zlib",
+        "x" * 5000,
+        "unicode_escape",
+    ):
         text = sound.replace('encoding="UTF-8"', f'encoding="{name}"')
         yield f"encoding {name[:20]}", text.encode()
     yield "UTF-16 without saying so", sound.encode("utf-16-le")
@@ -299,7 +403,22 @@ def _xml(root: str, sound: str) -> Cases:
     yield "standalone", sound.replace('encoding="UTF-8"', 'encoding="UTF-8" standalone="no"').encode()
 
 
-BAD_NUMBERS = ("nan", "inf", "-inf", "1e39", "-1e39", "1e400", "1e-400", "1_0", "0x10", "1,5", "", "one", "9" * 5000, "１")
+BAD_NUMBERS = (
+    "nan",
+    "inf",
+    "-inf",
+    "1e39",
+    "-1e39",
+    "1e400",
+    "1e-400",
+    "1_0",
+    "0x10",
+    "1,5",
+    "",
+    "one",
+    "9" * 5000,
+    "１",
+)
 
 
 def _clf(whole: list[bytes]) -> Cases:
@@ -321,8 +440,21 @@ def _clf(whole: list[bytes]) -> Cases:
         yield f"a base of {shown}", of(f'<Log {depths} style="linToLog"><LogParams base="{number}"/></Log>')
         slope = f"<ASC_CDL {depths}><SOPNode><Slope>{number} 1 1</Slope><Offset>0 0 0</Offset><Power>1 1 1</Power></SOPNode></ASC_CDL>"
         yield f"a slope of {shown}", of(slope)
-    for dim in ("2 2 2", "2 2 2 2", "2 2 3 3", "0 0 0 3", "-2 -2 -2 3", "129 129 129 3", "999999 999999 999999 3", "x", "",
-                "2.0 2.0 2.0 3", "２ ２ ２ 3", "9" * 5000, "2 " * 100_000):  # fmt: skip
+    for dim in (
+        "2 2 2",
+        "2 2 2 2",
+        "2 2 3 3",
+        "0 0 0 3",
+        "-2 -2 -2 3",
+        "129 129 129 3",
+        "999999 999999 999999 3",
+        "x",
+        "",
+        "2.0 2.0 2.0 3",
+        "２ ２ ２ 3",
+        "9" * 5000,
+        "2 " * 100_000,
+    ):
         yield f"a lattice of dim {dim[:20]}", CLF.replace('dim="2 2 2 3"', f'dim="{dim}"').encode()
     for dim in ("1 1", "0 1", "65536 1", "99999999 1", "3 2", "3 4", "-1 1"):
         yield f"a curve of dim {dim}", CLF.replace('dim="3 1"', f'dim="{dim}"').encode()
@@ -369,8 +501,11 @@ def _cdl(whole: list[bytes]) -> Cases:
     yield "a node of its own", sound.replace("<SOPNode>", "<What/><SOPNode>").encode()
     yield "no correction", f"<{root}/>".encode()
     one = '<ColorCorrection id="a"/>'
-    many = {"ColorCorrection": one, "ColorCorrectionCollection": one * 30_000,
-            "ColorDecisionList": f"<ColorDecision>{one}</ColorDecision>" * 30_000}[root]  # fmt: skip
+    many = {
+        "ColorCorrection": one,
+        "ColorCorrectionCollection": one * 30_000,
+        "ColorDecisionList": f"<ColorDecision>{one}</ColorDecision>" * 30_000,
+    }[root]
     yield "tens of thousands of corrections", f"<{root} id='b'>{many}</{root}>".encode()
     yield "a reference", f"<{root}><ColorDecision><ColorCorrectionRef ref='a'/></ColorDecision></{root}>".encode()
 
@@ -384,15 +519,30 @@ def _chunk(name: bytes, data: bytes, length: int | None = None, crc: int | None 
     return struct.pack(">I", len(data) if length is None else length) + name + data + struct.pack(">I", found)
 
 
-def _png_of(width: int, height: int, depth: int, colour: int, rows: bytes, *between: bytes, interlace: int = 0) -> bytes:
+def _png_of(
+    width: int, height: int, depth: int, colour: int, rows: bytes, *between: bytes, interlace: int = 0
+) -> bytes:
     header = struct.pack(">IIBBBBB", width & 0xFFFFFFFF, height & 0xFFFFFFFF, depth, colour, 0, 0, interlace)
-    return b"".join([b"\x89PNG\r\n\x1a\n", _chunk(b"IHDR", header), *between, _chunk(b"IDAT", rows), _chunk(b"IEND", b"")])
+    return b"".join(
+        [b"\x89PNG\r\n\x1a\n", _chunk(b"IHDR", header), *between, _chunk(b"IDAT", rows), _chunk(b"IEND", b"")]
+    )
 
 
 def _png(whole: list[bytes]) -> Cases:
     row = zlib.compress(bytes(200))
-    for side in ((0, 0), (0, 1), (1, 0), (-1, -1), (0x7FFFFFFF, 0x7FFFFFFF), (0x7FFFFFFF, 1), (1, 0x7FFFFFFF),
-                 (1_000_000, 1_000_000), (1_000_000, 200), (14_000, 14_000), (20_000, 10_000)):  # fmt: skip
+    for side in (
+        (0, 0),
+        (0, 1),
+        (1, 0),
+        (-1, -1),
+        (0x7FFFFFFF, 0x7FFFFFFF),
+        (0x7FFFFFFF, 1),
+        (1, 0x7FFFFFFF),
+        (1_000_000, 1_000_000),
+        (1_000_000, 200),
+        (14_000, 14_000),
+        (20_000, 10_000),
+    ):
         for depth, colour in ((8, 2), (16, 6), (1, 0)):
             yield f"says {side[0]} x {side[1]}, {depth} bits, kind {colour}", _png_of(*side, depth, colour, row)
     for depth in (0, 3, 32, 255):
@@ -400,8 +550,9 @@ def _png(whole: list[bytes]) -> Cases:
     for colour in (1, 5, 7, 255):
         yield f"colour kind {colour}", _png_of(4, 4, 8, colour, row)
     yield "a palette picture without palette", _png_of(4, 4, 8, 3, row)
-    yield "a palette of 3 and indexes of 255", _png_of(
-        4, 4, 8, 3, zlib.compress(b"\0\xff\xff\xff\xff" * 4), _chunk(b"PLTE", bytes(9))
+    yield (
+        "a palette of 3 and indexes of 255",
+        _png_of(4, 4, 8, 3, zlib.compress(b"\0\xff\xff\xff\xff" * 4), _chunk(b"PLTE", bytes(9))),
     )
     yield "a palette of 10 bytes", _png_of(4, 4, 8, 3, row, _chunk(b"PLTE", bytes(10)))
     yield "interlace 9", _png_of(4, 4, 8, 2, row, interlace=9)
@@ -457,22 +608,32 @@ def _jpg(whole: list[bytes]) -> Cases:
     begin, rest = data[:2], data[2:]
     profile = b"ICC_PROFILE\0"
     for number, count in ((0, 0), (1, 255), (255, 1), (2, 1)):
-        yield f"profile part {number} of {count}", begin + _marker(0xE2, profile + bytes([number, count]) + b"x" * 200) + rest
-    yield "a profile of 16 MB", begin + b"".join(
-        _marker(0xE2, profile + bytes([n, 255]) + bytes(65000)) for n in range(1, 256)
-    ) + rest  # fmt: skip
+        yield (
+            f"profile part {number} of {count}",
+            begin + _marker(0xE2, profile + bytes([number, count]) + b"x" * 200) + rest,
+        )
+    yield (
+        "a profile of 16 MB",
+        begin + b"".join(_marker(0xE2, profile + bytes([n, 255]) + bytes(65000)) for n in range(1, 256)) + rest,
+    )
     exif = b"Exif\0\0"
     for what, body in {
-        "rubbish": b"\xff" * 60, "an offset to itself": b"II*\0\x08\0\0\0\0\0\x08\0\0\0",
-        "an endless directory": b"II*\0\x08\0\0\0" + struct.pack("<H", 65535) + b"\x12\x01\x03\0\xff\xff\xff\xff\0\0\0\0" * 20,
+        "rubbish": b"\xff" * 60,
+        "an offset to itself": b"II*\0\x08\0\0\0\0\0\x08\0\0\0",
+        "an endless directory": b"II*\0\x08\0\0\0"
+        + struct.pack("<H", 65535)
+        + b"\x12\x01\x03\0\xff\xff\xff\xff\0\0\0\0" * 20,
         "a directory that holds itself": b"II*\0\x08\0\0\0\1\0" + struct.pack("<HHII", 0x8769, 4, 1, 8) + bytes(4),
         "an orientation of 99": b"II*\0\x08\0\0\0\1\0" + struct.pack("<HHII", 0x0112, 3, 1, 99) + bytes(4),
         "numbers divided by 0": b"II*\0\x08\0\0\0\1\0" + struct.pack("<HHII", 0x829A, 5, 1, 26) + bytes(12),
         "a text without end": b"II*\0\x08\0\0\0\1\0" + struct.pack("<HHII", 0x010E, 2, 0xFFFFFFFF, 26) + bytes(4),
-    }.items():  # fmt: skip
+    }.items():
         yield f"Exif: {what}", begin + _marker(0xE1, exif + body) + rest
     yield "XMP of rubbish", begin + _marker(0xE1, b"http://ns.adobe.com/xap/1.0/\0<x" + b"<a>" * 20_000) + rest
-    yield "IPTC of rubbish", begin + _marker(0xED, b"Photoshop 3.0\x008BIM\x04\x04\0\0\xff\xff\xff\xff" + b"x" * 50) + rest
+    yield (
+        "IPTC of rubbish",
+        begin + _marker(0xED, b"Photoshop 3.0\x008BIM\x04\x04\0\0\xff\xff\xff\xff" + b"x" * 50) + rest,
+    )
     yield "a comment that is no text", begin + _marker(0xFE, b"\xff\xfe\x80" * 50) + rest
     yield "50000 comments", begin + _marker(0xFE, b"x") * 50_000 + rest
     yield "a segment length of 0", begin + _marker(0xFE, b"", length=0) + rest
@@ -495,19 +656,41 @@ def _tiff_of(tags: list[tuple[int, int, int, int]], after: bytes = b"", followin
 
 
 def _tif(whole: list[bytes]) -> Cases:
-    base = {256: (4, 1, 4), 257: (4, 1, 4), 258: (3, 1, 8), 259: (3, 1, 1), 262: (3, 1, 1), 273: (4, 1, 200),
-            277: (3, 1, 1), 278: (4, 1, 4), 279: (4, 1, 16), 284: (3, 1, 1)}  # fmt: skip
+    base = {
+        256: (4, 1, 4),
+        257: (4, 1, 4),
+        258: (3, 1, 8),
+        259: (3, 1, 1),
+        262: (3, 1, 1),
+        273: (4, 1, 200),
+        277: (3, 1, 1),
+        278: (4, 1, 4),
+        279: (4, 1, 16),
+        284: (3, 1, 1),
+    }
 
     def of(following: int = 0, **changed: tuple[int, int, int] | None) -> bytes:
         tags = dict(base) | {int(k[1:]): v for k, v in changed.items()}  # type: ignore[arg-type]
         return _tiff_of([(k, *v) for k, v in tags.items() if v], bytes(400), following)
 
     yield "small and whole", of()
-    for width, height in ((0, 0), (0, 4), (4, 0), (-1, -1), (0x7FFFFFFF, 1), (1, 0x7FFFFFFF), (14_000, 14_000), (200_000, 1000)):
+    for width, height in (
+        (0, 0),
+        (0, 4),
+        (4, 0),
+        (-1, -1),
+        (0x7FFFFFFF, 1),
+        (1, 0x7FFFFFFF),
+        (14_000, 14_000),
+        (200_000, 1000),
+    ):
         yield f"says {width} x {height}", of(t256=(4, 1, width), t257=(4, 1, height))
         yield f"says {width} x {height} in one strip", of(t256=(4, 1, width), t257=(4, 1, height), t278=(4, 1, -1))
         for code in (5, 8, 32773):
-            yield f"says {width} x {height}, compression {code}", of(t256=(4, 1, width), t257=(4, 1, height), t259=(3, 1, code))
+            yield (
+                f"says {width} x {height}, compression {code}",
+                of(t256=(4, 1, width), t257=(4, 1, height), t259=(3, 1, code)),
+            )
     for tag in base:
         yield f"without tag {tag}", of(**{f"t{tag}": None})
         for count in (0, 0x7FFFFFFF, 0xFFFFFFFF):
@@ -548,13 +731,20 @@ def _tif(whole: list[bytes]) -> Cases:
     yield "a description that is no text", of(t270=(2, 200, 180))
     data = whole[2]
     at = data.find(struct.pack("<f", 1.0))
-    for name, word in {"nan": b"\0\0\xc0\x7f", "inf": b"\0\0\x80\x7f", "-inf": b"\0\0\x80\xff", "snan": b"\1\0\x80\x7f"}.items():
+    for name, word in {
+        "nan": b"\0\0\xc0\x7f",
+        "inf": b"\0\0\x80\x7f",
+        "-inf": b"\0\0\x80\xff",
+        "snan": b"\1\0\x80\x7f",
+    }.items():
         yield f"{name} in it", data[:at] + word + data[at + 4 :] if at > 0 else data
 
 
 def _attribute(name: str, kind: str, value: bytes, size: int | None = None) -> bytes:
     """An OpenEXR header attribute (OpenEXR file layout: name, type, size, value)."""
-    return name.encode() + b"\0" + kind.encode() + b"\0" + struct.pack("<I", len(value) if size is None else size) + value
+    return (
+        name.encode() + b"\0" + kind.encode() + b"\0" + struct.pack("<I", len(value) if size is None else size) + value
+    )
 
 
 def _exr_of(**changed: bytes | None) -> bytes:
@@ -589,16 +779,32 @@ def _exr(whole: list[bytes]) -> Cases:
 
     yield "small and whole", _exr_of()
     low, high = -(2**31), 2**31 - 1
-    for box in ((0, 0, -1, -1), (1, 1, 0, 0), (low, low, high, high), (0, 0, high, 0), (0, 0, 0, high), (low, 0, low + 1, 1),
-                (high - 1, 0, high, 1), (0, 0, 13_999, 13_999), (0, 0, 99_999, 1999), (-7000, -7000, 6999, 6999)):  # fmt: skip
+    for box in (
+        (0, 0, -1, -1),
+        (1, 1, 0, 0),
+        (low, low, high, high),
+        (0, 0, high, 0),
+        (0, 0, 0, high),
+        (low, 0, low + 1, 1),
+        (high - 1, 0, high, 1),
+        (0, 0, 13_999, 13_999),
+        (0, 0, 99_999, 1999),
+        (-7000, -7000, 6999, 6999),
+    ):
         for which in ("dataWindow", "displayWindow"):
             yield f"{which} {box}", _exr_of(**{which: _attribute(which, "box2i", window(*box))})
-        yield f"both windows {box}", _exr_of(
-            dataWindow=_attribute("dataWindow", "box2i", window(*box)),
-            displayWindow=_attribute("displayWindow", "box2i", window(*box)),
+        yield (
+            f"both windows {box}",
+            _exr_of(
+                dataWindow=_attribute("dataWindow", "box2i", window(*box)),
+                displayWindow=_attribute("displayWindow", "box2i", window(*box)),
+            ),
         )
     for code in range(1, 14):
-        yield f"compression {code} of what is not compressed", _exr_of(compression=_attribute("compression", "compression", bytes([code])))
+        yield (
+            f"compression {code} of what is not compressed",
+            _exr_of(compression=_attribute("compression", "compression", bytes([code]))),
+        )
     for name in ("channels", "compression", "dataWindow", "displayWindow", "lineOrder", "pixelAspectRatio"):
         yield f"without {name}", _exr_of(**{name: None})
         for size in (0, 1, 0x7FFFFFFF, 0xFFFFFFFF):
@@ -609,24 +815,41 @@ def _exr(whole: list[bytes]) -> Cases:
     for kind in (0, 2, 3, -1, 99):
         yield f"pixels of type {kind}", _exr_of(channels=_attribute("channels", "chlist", _channel("Y", kind) + b"\0"))
     for what, chlist in {
-        "no channel": b"\0", "a channel twice": _channel("Y") * 2 + b"\0", "a channel without name": _channel("") + b"\0",
+        "no channel": b"\0",
+        "a channel twice": _channel("Y") * 2 + b"\0",
+        "a channel without name": _channel("") + b"\0",
         "10000 channels": b"".join(_channel(f"c{n:05d}") for n in range(10_000)) + b"\0",
-        "a name of 1 MB": _channel("c" * MIB) + b"\0", "a list without end": _channel("Y"),
+        "a name of 1 MB": _channel("c" * MIB) + b"\0",
+        "a list without end": _channel("Y"),
         "a name that is no text": b"\xff\xfe" + _channel("Y") + b"\0",
-    }.items():  # fmt: skip
+    }.items():
         yield what, _exr_of(channels=_attribute("channels", "chlist", chlist))
     for name, half in {"nan": b"\0\x7e", "inf": b"\0\x7c", "-inf": b"\0\xfc"}.items():
         yield f"{name} in it", _exr_of(pixels=half * 2)
-    for version in (b"\1\0\0\0", b"\3\0\0\0", b"\2\2\0\0", b"\2\x08\0\0", b"\2\x10\0\0", b"\2\x18\0\0", b"\xff\xff\xff\xff"):
+    for version in (
+        b"\1\0\0\0",
+        b"\3\0\0\0",
+        b"\2\2\0\0",
+        b"\2\x08\0\0",
+        b"\2\x10\0\0",
+        b"\2\x18\0\0",
+        b"\xff\xff\xff\xff",
+    ):
         yield f"version {version.hex()}", _exr_of(version=version)
     for side in (0, 1, high, -1):
         tiles = _attribute("tiles", "tiledesc", struct.pack("<iiB", side, side, 0))
         yield f"tiles of {side}", _exr_of(version=b"\2\2\0\0", tiles=tiles)
     for aspect in (0.0, -1.0, float("nan"), float("inf"), 1e38):
-        yield f"aspect {aspect}", _exr_of(pixelAspectRatio=_attribute("pixelAspectRatio", "float", struct.pack("<f", aspect)))
+        yield (
+            f"aspect {aspect}",
+            _exr_of(pixelAspectRatio=_attribute("pixelAspectRatio", "float", struct.pack("<f", aspect))),
+        )
     yield "50000 attributes", _exr_of(more=b"".join(_attribute(f"a{n}", "int", bytes(4)) for n in range(50_000)))
     yield "a text of 5 MB", _exr_of(more=_attribute("comments", "string", b"x" * 5_000_000))
-    yield "a preview of 2^31", _exr_of(more=_attribute("preview", "preview", struct.pack("<II", 0x7FFFFFFF, 0x7FFFFFFF)))
+    yield (
+        "a preview of 2^31",
+        _exr_of(more=_attribute("preview", "preview", struct.pack("<II", 0x7FFFFFFF, 0x7FFFFFFF))),
+    )
     data = _exr_of()
     end = data.rfind(struct.pack("<iI", 0, 4)) - 16
     for offset in (0, 1, 0x7FFFFFFFFFFFFFFF, 0xFFFFFFFFFFFFFFFF):

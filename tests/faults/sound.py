@@ -82,8 +82,11 @@ def sound_files(folder: Path) -> dict[str, list[Path]]:
     text("marks", "marks.toml", MARKS)
     write_cube(folder / "small.cube", Lattice(grid(3), title="Small", comments=("A remark",)))
     files["cube"] = [folder / "small.cube"]
-    text("cube", "curves.cube", 'TITLE "Curves"\nLUT_1D_SIZE 3\nDOMAIN_MIN 0 0 0\nDOMAIN_MAX 2 2 2\n'
-         "0 0 0\n0.4 0.5 0.6\n1 1 1\n")  # fmt: skip
+    text(
+        "cube",
+        "curves.cube",
+        'TITLE "Curves"\nLUT_1D_SIZE 3\nDOMAIN_MIN 0 0 0\nDOMAIN_MAX 2 2 2\n0 0 0\n0.4 0.5 0.6\n1 1 1\n',
+    )
     text("clf", "small.clf", CLF)
     warm = Correction((1.1, 1.0, 0.9), (0.01, 0.0, -0.01), (1.0, 1.05, 1.1), 0.9, "warm", ("Warm",))
     cool = Correction((0.9, 1.0, 1.1), (0.0, 0.0, 0.0), (1.0, 1.0, 1.0), 1.0, "cool", ())
@@ -95,9 +98,12 @@ def sound_files(folder: Path) -> dict[str, list[Path]]:
     pixels = np.stack([x / 31, y / 23, (x + y) / 54], axis=2).astype(np.float32)
     alpha = (x / 31).astype(np.float32)
     for suffix, depths in {
-        "png": ("16", "8"), "tif": ("16", "8", "float", "half"), "exr": ("half", "float"),
-        "dpx": ("10", "8", "16"), "jpg": ("8",),
-    }.items():  # fmt: skip
+        "png": ("16", "8"),
+        "tif": ("16", "8", "float", "half"),
+        "exr": ("half", "float"),
+        "dpx": ("10", "8", "16"),
+        "jpg": ("8",),
+    }.items():
         for depth in depths:
             path = folder / f"still-{depth}.{suffix}"
             write(path, pixels, depth)

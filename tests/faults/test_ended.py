@@ -56,8 +56,15 @@ def test_ended_in_mid_write(tmp_path: Path, number: int) -> None:
 
 def test_what_was_to_be_ignored_is_ignored(tmp_path: Path) -> None:
     """nohup ignores SIGHUP for its command, which must not take it up again."""
-    with start("bake", LOOK, "--size", 33, "--out", tmp_path / "look.cube",
-               preexec_fn=lambda: signal.signal(signal.SIGHUP, signal.SIG_IGN)) as running:  # fmt: skip
+    with start(
+        "bake",
+        LOOK,
+        "--size",
+        33,
+        "--out",
+        tmp_path / "look.cube",
+        preexec_fn=lambda: signal.signal(signal.SIGHUP, signal.SIG_IGN),
+    ) as running:
         time.sleep(0.5)  # by now it has looked at its signals, or has ended
         running.send_signal(signal.SIGHUP)
         _, said = running.communicate(timeout=60)

@@ -112,10 +112,15 @@ def test_two_deliveries_into_one_folder(tmp_path: Path) -> None:
     """Every file is a whole one of either, and so is the manifest: a mixture does not pass for a delivery."""
     target = tmp_path / "delivery"
     writers = [
-        subprocess.Popen([sys.executable, "-c", DELIVERY, str(target), value], stdin=subprocess.PIPE,
-                         stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
+        subprocess.Popen(
+            [sys.executable, "-c", DELIVERY, str(target), value],
+            stdin=subprocess.PIPE,
+            stdout=subprocess.PIPE,
+            stderr=subprocess.PIPE,
+            text=True,
+        )
         for value in "ab"
-    ]  # fmt: skip
+    ]
     for writer in writers:
         assert writer.stdout is not None and writer.stdout.readline() == "ready\n"
     said = []
@@ -148,10 +153,25 @@ def test_two_previews_into_one_folder(tmp_path: Path) -> None:
 
     def start(out: str) -> subprocess.Popen[bytes]:
         return subprocess.Popen(
-            [sys.executable, "-m", "lookwright", "preview", str(look), "--stills", str(stills), "--size", "9",
-             "--format", "png", "--quiet", "--out", str(tmp_path / out)],
-            stdout=subprocess.PIPE, stderr=subprocess.PIPE,
-        )  # fmt: skip
+            [
+                sys.executable,
+                "-m",
+                "lookwright",
+                "preview",
+                str(look),
+                "--stills",
+                str(stills),
+                "--size",
+                "9",
+                "--format",
+                "png",
+                "--quiet",
+                "--out",
+                str(tmp_path / out),
+            ],
+            stdout=subprocess.PIPE,
+            stderr=subprocess.PIPE,
+        )
 
     for out in ("alone", "both"):
         (tmp_path / out).mkdir()

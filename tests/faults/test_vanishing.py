@@ -108,9 +108,13 @@ def test_stills_that_vanish_between_listing_and_reading(
     ids=lambda x: x[0] if isinstance(x, list) else "",
 )
 def test_a_still_that_vanishes_stops_the_others_in_one_line(
-    stills: Path, tmp_path: Path, capfd: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch,
-    arguments: list[object], expected: int,
-) -> None:  # fmt: skip
+    stills: Path,
+    tmp_path: Path,
+    capfd: pytest.CaptureFixture[str],
+    monkeypatch: pytest.MonkeyPatch,
+    arguments: list[object],
+    expected: int,
+) -> None:
     one_vanishes_when_listed(stills, monkeypatch)
     (tmp_path / "out").mkdir()
     places = {"STILLS": str(stills), "OUT": str(tmp_path / "out")}
@@ -199,7 +203,8 @@ from lookwright.look.recipe.read import read_look
 from lookwright.lut.formats.read import read_lut
 from lookwright.pictures.stills import read
 from lookwright.pictures.stills.marks import read_marks
-import PyOpenColorIO, OpenImageIO, lookwright.lut.formats.clf, lookwright.lut.formats.cdl, lookwright.pictures.stills.read
+import PyOpenColorIO, OpenImageIO, lookwright.lut.formats.clf, lookwright.lut.formats.cdl
+import lookwright.pictures.stills.read
 folder = Path(sys.argv[1])
 if os.geteuid() == 0:
     os.setgid(65534)

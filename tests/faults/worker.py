@@ -111,9 +111,20 @@ def _readers() -> dict[str, Callable[[Path], Any]]:
         return read_hald(path).table
 
     return {
-        "recipe": recipe, "marks": marks, "cube": lut, "clf": lut, "cc": lut, "ccc": corrections, "cdl": lut,
-        "png": still, "tif": still, "exr": still, "dpx": still, "jpg": still, "hald": hald,
-    }  # fmt: skip
+        "recipe": recipe,
+        "marks": marks,
+        "cube": lut,
+        "clf": lut,
+        "cc": lut,
+        "ccc": corrections,
+        "cdl": lut,
+        "png": still,
+        "tif": still,
+        "exr": still,
+        "dpx": still,
+        "jpg": still,
+        "hald": hald,
+    }
 
 
 def _one(read: Callable[[Path], Any], path: Path) -> tuple[str, str]:

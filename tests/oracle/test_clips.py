@@ -43,17 +43,37 @@ def picture(still: str = "close") -> np.ndarray:
 
 
 def make(
-    path: Path, pixel_format: str, codec: list[str], matrix: str = "bt709", range_: str = "tv",
-    frames: list[np.ndarray] | None = None, tagged: str = "",
-) -> Path:  # fmt: skip
+    path: Path,
+    pixel_format: str,
+    codec: list[str],
+    matrix: str = "bt709",
+    range_: str = "tv",
+    frames: list[np.ndarray] | None = None,
+    tagged: str = "",
+) -> Path:
     """A clip of 16-bit R'G'B' frames, 24 a second, by FFmpeg; ``tagged`` as it was made, or otherwise."""
     frames = [np.roll(picture(), 9 * n, axis=1) for n in range(5)] if frames is None else frames
     tagged = tagged or f"colorspace={matrix}:range={range_}:color_primaries=bt709:color_trc=bt709"
     scale = f"scale=out_color_matrix={matrix}:out_range={range_}:flags={FLAGS},format={pixel_format},setparams={tagged}"
     if pixel_format.startswith(("gbr", "rgb")):
         scale = f"format={pixel_format}"
-    ffmpeg("-f", "rawvideo", "-pix_fmt", "rgb48le", "-s", f"{WIDTH}x{HEIGHT}", "-r", 24, "-i", "-", "-vf", scale,
-           *codec, path, data=b"".join(f.tobytes() for f in frames))  # fmt: skip
+    ffmpeg(
+        "-f",
+        "rawvideo",
+        "-pix_fmt",
+        "rgb48le",
+        "-s",
+        f"{WIDTH}x{HEIGHT}",
+        "-r",
+        24,
+        "-i",
+        "-",
+        "-vf",
+        scale,
+        *codec,
+        path,
+        data=b"".join(f.tobytes() for f in frames),
+    )
     return path
 
 
@@ -103,16 +123,23 @@ def test_rgb_by_colour_sciences_matrices(kind: str, tmp_path: Path) -> None:
     name, pixel_format, codec, matrix, range_ = KINDS[kind]
     path = make(tmp_path / name, pixel_format, codec, matrix, range_)
     more = f":in_range={range_}:out_range={range_}"
-    raw = ffmpeg("-i", path, "-frames:v", 1, "-vf", f"scale=flags={FLAGS}{more},format=yuv444p16le",
-                 "-f", "rawvideo", "-").stdout  # fmt: skip
+    raw = ffmpeg(
+        "-i", path, "-frames:v", 1, "-vf", f"scale=flags={FLAGS}{more},format=yuv444p16le", "-f", "rawvideo", "-"
+    ).stdout
     codes = np.frombuffer(raw, "<u2").reshape(3, HEIGHT, WIDTH).transpose(1, 2, 0).astype(np.float64)
     colour = colour_library()
     bits = 12 if "444" in pixel_format else 10 if "10" in pixel_format else 8  # ProRes 4444 is decoded to 12
     weights = colour.WEIGHTS_YCBCR["ITU-R BT.2020" if matrix == "bt2020nc" else "ITU-R BT.709"]
     expected = colour.YCbCr_to_RGB(
-        codes / 2.0 ** (16 - bits), K=weights, in_bits=bits, in_legal=range_ == "tv", in_int=True,
-        out_bits=bits, out_legal=False, out_int=False,
-    )  # fmt: skip
+        codes / 2.0 ** (16 - bits),
+        K=weights,
+        in_bits=bits,
+        in_legal=range_ == "tv",
+        in_int=True,
+        out_bits=bits,
+        out_legal=False,
+        out_int=False,
+    )
     clip = read_clip(path)
     assert clip.range == ("legal" if range_ == "tv" else "full") and clip.notes == ()
     assert clip.matrix == ("BT.2020" if matrix == "bt2020nc" else "BT.709") and clip.bits == bits
@@ -217,8 +244,14 @@ def display_picture() -> np.ndarray:
 @pytest.mark.parametrize(("made", "tagged", "noticed"), [("tv", "pc", "legal range"), ("pc", "tv", "full range")])
 def test_a_mix_up_of_ranges_is_noticed(made: str, tagged: str, noticed: str, tmp_path: Path) -> None:
     right = make(tmp_path / "right.mp4", "yuv420p10le", LOSSLESS, range_=made, frames=[display_picture()] * 2)
-    wrong = make(tmp_path / "wrong.mp4", "yuv420p10le", LOSSLESS, range_=made, frames=[display_picture()] * 2,
-                 tagged=f"colorspace=bt709:range={tagged}")  # fmt: skip
+    wrong = make(
+        tmp_path / "wrong.mp4",
+        "yuv420p10le",
+        LOSSLESS,
+        range_=made,
+        frames=[display_picture()] * 2,
+        tagged=f"colorspace=bt709:range={tagged}",
+    )
     found = {}
     for path in (right, wrong):
         clip = read_clip(path)

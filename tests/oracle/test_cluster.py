@@ -28,16 +28,31 @@ def scheduler(tmp_path: Path) -> Iterator[str]:
     here = ["--interface", "lo"] if sys.platform == "linux" else ["--host", "127.0.0.1"]
     common = {"cwd": tmp_path, "stdout": subprocess.DEVNULL, "stderr": subprocess.DEVNULL}
     dask = [sys.executable, "-m", "distributed.cli.dask_scheduler"]
-    processes = [subprocess.Popen([*dask, "--scheduler-file", str(file), "--port", "0", "--no-dashboard", *here],
-                                  **common)]  # fmt: skip
+    processes = [
+        subprocess.Popen([*dask, "--scheduler-file", str(file), "--port", "0", "--no-dashboard", *here], **common)
+    ]
     try:
         limit = time.monotonic() + 60
         while not file.exists() and time.monotonic() < limit:
             time.sleep(0.05)
         assert file.exists(), "the scheduler did not start"
         for n in range(2):
-            worker = [sys.executable, "-m", "distributed.cli.dask_worker", "--scheduler-file", str(file), "--nthreads",
-                      "1", "--nworkers", "1", "--no-dashboard", "--name", f"w{n}", "--no-nanny", *here]  # fmt: skip
+            worker = [
+                sys.executable,
+                "-m",
+                "distributed.cli.dask_worker",
+                "--scheduler-file",
+                str(file),
+                "--nthreads",
+                "1",
+                "--nworkers",
+                "1",
+                "--no-dashboard",
+                "--name",
+                f"w{n}",
+                "--no-nanny",
+                *here,
+            ]
             processes.append(subprocess.Popen(worker, **common))
         import json
 
@@ -56,8 +71,10 @@ def scheduler(tmp_path: Path) -> Iterator[str]:
 def preview(*arguments: object) -> subprocess.CompletedProcess[str]:
     return subprocess.run(
         [sys.executable, "-m", "lookwright", "preview", str(LOOK), *map(str, arguments)],
-        capture_output=True, text=True, timeout=120,
-    )  # fmt: skip
+        capture_output=True,
+        text=True,
+        timeout=120,
+    )
 
 
 def test_two_workers_make_the_same_pictures(scheduler: str, tmp_path: Path) -> None:

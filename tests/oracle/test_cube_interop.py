@@ -89,9 +89,7 @@ def test_opencolorio(written, colours, interpolation):
         interpolation=ocio.INTERP_TETRAHEDRAL if interpolation == "tetrahedral" else ocio.INTERP_LINEAR,
     )
     processor = ocio.Config.CreateRaw().getProcessor(file)
-    cpu = processor.getOptimizedCPUProcessor(
-        ocio.BIT_DEPTH_F32, ocio.BIT_DEPTH_F32, ocio.OPTIMIZATION_LOSSLESS
-    )
+    cpu = processor.getOptimizedCPUProcessor(ocio.BIT_DEPTH_F32, ocio.BIT_DEPTH_F32, ocio.OPTIMIZATION_LOSSLESS)
     got = colours.copy()
     cpu.apply(ocio.PackedImageDesc(got, 64, 64, 3))
     np.testing.assert_allclose(got, ours(path, colours, interpolation), rtol=0, atol=TOLERANCE)
@@ -120,13 +118,32 @@ def test_ffmpeg(written, colours, interpolation):
     planes = np.ascontiguousarray(colours[..., [1, 2, 0]].transpose(2, 0, 1))  # gbr
     done = subprocess.run(
         [
-            imageio_ffmpeg.get_ffmpeg_exe(), "-v", "error", "-nostdin",
-            "-f", "rawvideo", "-pix_fmt", "gbrpf32le", "-s", "64x64", "-i", "pipe:0",
-            "-vf", f"lut3d=file={path.name}:interp={interpolation}",
-            "-f", "rawvideo", "-pix_fmt", "gbrpf32le", "pipe:1",
+            imageio_ffmpeg.get_ffmpeg_exe(),
+            "-v",
+            "error",
+            "-nostdin",
+            "-f",
+            "rawvideo",
+            "-pix_fmt",
+            "gbrpf32le",
+            "-s",
+            "64x64",
+            "-i",
+            "pipe:0",
+            "-vf",
+            f"lut3d=file={path.name}:interp={interpolation}",
+            "-f",
+            "rawvideo",
+            "-pix_fmt",
+            "gbrpf32le",
+            "pipe:1",
         ],
-        input=planes.astype("<f4").tobytes(), capture_output=True, cwd=path.parent, timeout=60, check=False,
-    )  # fmt: skip
+        input=planes.astype("<f4").tobytes(),
+        capture_output=True,
+        cwd=path.parent,
+        timeout=60,
+        check=False,
+    )
     assert done.returncode == 0, done.stderr.decode()
     got = np.frombuffer(done.stdout, "<f4").reshape(3, 64, 64).transpose(1, 2, 0)[..., [2, 0, 1]]
     np.testing.assert_allclose(got, ours(path, colours, interpolation), rtol=0, atol=TOLERANCE)

@@ -89,15 +89,25 @@ def made(tmp_path_factory: pytest.TempPathFactory) -> Made:
     write_cube(folder / "look.cube", lattice, comments=comments)
     shaped, _ = refine_shaped(pipeline, 17, still.reshape(-1, 3))
     write_clf(
-        folder / "look.clf", shaped.lattice, shaped.shaper, identity=identity_of("test"), title=look.title,
-        comments=comments, feed=pipeline.source.describe(), gives=pipeline.output.describe(),
-    )  # fmt: skip
+        folder / "look.clf",
+        shaped.lattice,
+        shaped.shaper,
+        identity=identity_of("test"),
+        title=look.title,
+        comments=comments,
+        feed=pipeline.source.describe(),
+        gives=pipeline.output.describe(),
+    )
     hald = bake(pipeline, 36)
     write_hald(folder / "hald.png", hald)
     names = write_config(
-        folder / "ocio", pipeline.source, pipeline.output, Part(lattice), Part(bake(compile_look(look.plain()), 17)),
+        folder / "ocio",
+        pipeline.source,
+        pipeline.output,
+        Part(lattice),
+        Part(bake(compile_look(look.plain()), 17)),
         title=look.title,
-    )  # fmt: skip
+    )
     correction = Correction((1.08, 1.0, 0.93), (0.01, -0.004, 0.02), (0.95, 1.0, 1.07), 0.9, "bench")
     for suffix in (".cc", ".ccc", ".cdl"):
         write_cdl(folder / f"look{suffix}", [correction])
@@ -137,9 +147,26 @@ def _ffmpeg(made: Made, *middle: str) -> np.ndarray:
 
     planes = np.ascontiguousarray(made.still.transpose(2, 0, 1)[[1, 2, 0]], "<f4")  # gbrp: green, blue, red
     command = [
-        imageio_ffmpeg.get_ffmpeg_exe(), "-v", "error", "-f", "rawvideo", "-pix_fmt", "gbrpf32le",
-        "-s", f"{WIDTH}x{HEIGHT}", "-i", "-", *middle, "-frames:v", "1", "-f", "rawvideo", "-pix_fmt", "gbrpf32le", "-",
-    ]  # fmt: skip
+        imageio_ffmpeg.get_ffmpeg_exe(),
+        "-v",
+        "error",
+        "-f",
+        "rawvideo",
+        "-pix_fmt",
+        "gbrpf32le",
+        "-s",
+        f"{WIDTH}x{HEIGHT}",
+        "-i",
+        "-",
+        *middle,
+        "-frames:v",
+        "1",
+        "-f",
+        "rawvideo",
+        "-pix_fmt",
+        "gbrpf32le",
+        "-",
+    ]
     done = subprocess.run(command, input=planes.tobytes(), capture_output=True, check=True, cwd=made.folder)
     assert done.stderr == b""
     green, blue, red = np.frombuffer(done.stdout, "<f4").reshape(3, HEIGHT, WIDTH)
@@ -276,9 +303,24 @@ def test_hald_in_ffmpeg(made: Made) -> None:
     shape = ["-f", "rawvideo", "-pix_fmt", "rgb48le", "-s", f"{WIDTH}x{HEIGHT}"]
     graph = "[1]format=rgb48le[clut];[0][clut]haldclut=interp=tetrahedral"
     command = [
-        imageio_ffmpeg.get_ffmpeg_exe(), "-v", "error", *shape, "-i", "-", "-i", "hald.png", "-filter_complex", graph,
-        "-frames:v", "1", "-f", "rawvideo", "-pix_fmt", "rgb48le", "-",
-    ]  # fmt: skip
+        imageio_ffmpeg.get_ffmpeg_exe(),
+        "-v",
+        "error",
+        *shape,
+        "-i",
+        "-",
+        "-i",
+        "hald.png",
+        "-filter_complex",
+        graph,
+        "-frames:v",
+        "1",
+        "-f",
+        "rawvideo",
+        "-pix_fmt",
+        "rgb48le",
+        "-",
+    ]
     done = subprocess.run(command, input=coded.tobytes(), capture_output=True, check=True, cwd=made.folder)
     assert done.stderr == b""
     theirs = np.frombuffer(done.stdout, "<u2").reshape(HEIGHT, WIDTH, 3) / 65535.0
@@ -293,9 +335,25 @@ def test_hald_layout_is_that_of_ffmpeg() -> None:
     from lookwright.lut.formats.hald import identity, to_picture
 
     done = subprocess.run(
-        [imageio_ffmpeg.get_ffmpeg_exe(), "-v", "error", "-f", "lavfi", "-i", "haldclutsrc=level=4,format=rgb48le",
-         "-frames:v", "1", "-f", "rawvideo", "-pix_fmt", "rgb48le", "-"], capture_output=True, check=True,
-    )  # fmt: skip
+        [
+            imageio_ffmpeg.get_ffmpeg_exe(),
+            "-v",
+            "error",
+            "-f",
+            "lavfi",
+            "-i",
+            "haldclutsrc=level=4,format=rgb48le",
+            "-frames:v",
+            "1",
+            "-f",
+            "rawvideo",
+            "-pix_fmt",
+            "rgb48le",
+            "-",
+        ],
+        capture_output=True,
+        check=True,
+    )
     theirs = np.frombuffer(done.stdout, "<u2").reshape(64, 64, 3)
     assert np.array_equal(theirs, np.rint(to_picture(identity(4)) * 65535.0))
 
@@ -371,9 +429,25 @@ def test_the_filter_on_the_card_is_right_for_untagged_video(made: Made) -> None:
 
     def shown(filters: str) -> np.ndarray:
         command = [
-            imageio_ffmpeg.get_ffmpeg_exe(), "-v", "error", "-f", "rawvideo", "-pix_fmt", "yuv444p10le",
-            "-s", f"{WIDTH}x{HEIGHT}", "-i", "-", "-vf", filters, "-f", "rawvideo", "-pix_fmt", "gbrpf32le", "-",
-        ]  # fmt: skip
+            imageio_ffmpeg.get_ffmpeg_exe(),
+            "-v",
+            "error",
+            "-f",
+            "rawvideo",
+            "-pix_fmt",
+            "yuv444p10le",
+            "-s",
+            f"{WIDTH}x{HEIGHT}",
+            "-i",
+            "-",
+            "-vf",
+            filters,
+            "-f",
+            "rawvideo",
+            "-pix_fmt",
+            "gbrpf32le",
+            "-",
+        ]
         done = subprocess.run(command, input=clip.tobytes(), capture_output=True, check=True, cwd=made.folder)
         return np.frombuffer(done.stdout, "<f4").reshape(3, HEIGHT, WIDTH)[[2, 0, 1]].transpose(1, 2, 0)
 

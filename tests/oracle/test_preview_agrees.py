@@ -77,10 +77,25 @@ def ffmpeg(cube: Path, still: np.ndarray, interpolation: str) -> np.ndarray:
 
     planes = np.ascontiguousarray(still.transpose(2, 0, 1)[[1, 2, 0]], "<f4")  # gbrp: green, blue, red
     command = [
-        imageio_ffmpeg.get_ffmpeg_exe(), "-v", "error", "-f", "rawvideo", "-pix_fmt", "gbrpf32le",
-        "-s", f"{WIDTH}x{HEIGHT}", "-i", "-", "-vf", f"lut3d={cube.name}:interp={interpolation}",
-        "-f", "rawvideo", "-pix_fmt", "gbrpf32le", "-",
-    ]  # fmt: skip
+        imageio_ffmpeg.get_ffmpeg_exe(),
+        "-v",
+        "error",
+        "-f",
+        "rawvideo",
+        "-pix_fmt",
+        "gbrpf32le",
+        "-s",
+        f"{WIDTH}x{HEIGHT}",
+        "-i",
+        "-",
+        "-vf",
+        f"lut3d={cube.name}:interp={interpolation}",
+        "-f",
+        "rawvideo",
+        "-pix_fmt",
+        "gbrpf32le",
+        "-",
+    ]
     done = subprocess.run(command, input=planes.tobytes(), capture_output=True, check=True, cwd=cube.parent)
     assert done.stderr == b""
     green, blue, red = np.frombuffer(done.stdout, "<f4").reshape(3, HEIGHT, WIDTH)

@@ -26,10 +26,22 @@ def delivered(tmp_path_factory: pytest.TempPathFactory) -> Path:
     folder = tmp_path_factory.mktemp("series")
     write_takes(folder / "stills", "close", TRUTHS, every=8)
     for arguments in (
-        ["series", LOOK, "--stills", folder / "stills", "--anchor", folder / "stills" / "shot_01.png", "--out", folder,
-         "--tolerance-stops", "1", "--tolerance-mired", "50"],
+        [
+            "series",
+            LOOK,
+            "--stills",
+            folder / "stills",
+            "--anchor",
+            folder / "stills" / "shot_01.png",
+            "--out",
+            folder,
+            "--tolerance-stops",
+            "1",
+            "--tolerance-mired",
+            "50",
+        ],
         ["bake", LOOK, "--out", folder / "look.cube"],
-    ):  # fmt: skip
+    ):
         subprocess.run([sys.executable, "-m", "lookwright", *map(str, arguments), "--quiet"], check=True, timeout=120)
     return folder
 

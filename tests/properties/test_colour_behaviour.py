@@ -77,15 +77,15 @@ def test_split_hue_map_strictly_increases(step: Split) -> None:
 
 
 @pytest.mark.parametrize("kind", ["split", "hues"])
-@pytest.mark.parametrize("colourfulness", [0.004, 0.05, 0.3])
+@pytest.mark.parametrize("saturation", [0.004, 0.05, 0.3])
 @given(data=st.data())
-def test_hue_order_on_a_ring_of_colours(kind: str, colourfulness: float, data: st.DataObject) -> None:
-    """The step as it runs, tints off: hues of equal colourfulness keep their order round the circle."""
+def test_hue_order_on_a_ring_of_colours(kind: str, saturation: float, data: st.DataObject) -> None:
+    """The step as it runs, tints off: hues of equal saturation keep their order round the circle."""
     step = data.draw(steps(kind))
     if kind == "split":
         step = step.model_copy(update={"cool_shadows": 0.0, "warm_highlights": 0.0})
     ring = RING[::4]
-    x = np.stack([np.full(len(ring), 0.5), colourfulness * np.cos(ring), colourfulness * np.sin(ring)], axis=-1)
+    x = np.stack([np.full(len(ring), 0.5), saturation * np.cos(ring), saturation * np.sin(ring)], axis=-1)
     out = step.prepare(context())(x)
     turned = np.unwrap(np.arctan2(out[:, 2], out[:, 1]))
     assert (np.diff(turned) > 0).all()
@@ -146,13 +146,13 @@ def test_tints_leave_the_ends_of_the_scale_neutral(step: Split) -> None:
 
 
 def test_tints_go_where_they_say() -> None:
-    """Shadows toward the cool pole, highlights toward the warm one, by no more than the asked colourfulness."""
+    """Shadows toward the cool pole, highlights toward the warm one, by no more than the asked saturation."""
     step = Split(cool_shadows=0.03, warm_highlights=0.02, neutral_hold=0.0)
     scene = 0.18 * 2.0 ** np.array([-4.0, 2.0])[:, None] * np.ones(3)
     out = step.prepare(context())(oklab.scene_to_opponent(scene))
-    hue, colourfulness = oklab.hue_and_colourfulness(out)
+    hue, saturation = oklab.hue_and_saturation(out)
     np.testing.assert_allclose(np.degrees(hue) % 360, [step.cool, step.warm], rtol=0, atol=20.0)
-    assert 0.015 < colourfulness[0] <= 0.03 and 0.01 < colourfulness[1] <= 0.02
+    assert 0.015 < saturation[0] <= 0.03 and 0.01 < saturation[1] <= 0.02
 
 
 # --- opponent domain
@@ -187,13 +187,13 @@ def test_opponent_round_trip(colour: tuple[float, ...]) -> None:
 @given(
     step=steps("saturation"),
     hue=st.floats(0.0, 6.28),
-    colourfulness=st.floats(0.001, 0.4),
+    saturation=st.floats(0.001, 0.4),
     lightness=st.floats(0.05, 2.0),
 )
 def test_saturation_keeps_hue_and_never_brightens(
-    step: Saturation, hue: float, colourfulness: float, lightness: float
+    step: Saturation, hue: float, saturation: float, lightness: float
 ) -> None:
-    x = np.array([lightness, colourfulness * np.cos(hue), colourfulness * np.sin(hue)])
+    x = np.array([lightness, saturation * np.cos(hue), saturation * np.sin(hue)])
     out = step.prepare(context())(x)
     assert out[0] <= lightness * (1.0 + 1e-15)
     if step.density == 0.0:

@@ -176,9 +176,7 @@ def test_safe_over_the_whole_range(seed: int) -> None:
 def test_no_folds_from_scene_to_screen() -> None:
     """Jacobian of screen light (log) against log2 exposure on saturated colours over eleven stops."""
     film = FilmPrint()
-    ratios = np.array(
-        [(r, g, b) for r in (0.03, 0.3, 1.0) for g in (0.03, 0.3, 1.0) for b in (0.03, 0.3, 1.0)]
-    )
+    ratios = np.array([(r, g, b) for r in (0.03, 0.3, 1.0) for g in (0.03, 0.3, 1.0) for b in (0.03, 0.3, 1.0)])
     stops = np.arange(-6.0, 5.01, 0.5)
     scene = 0.18 * np.multiply.outer(np.exp2(stops), ratios).reshape(-1, 3)
     h = 1e-4

@@ -132,9 +132,9 @@ def test_a_display_source_comes_back_through_the_plain_rendering(source: str, le
     x = np.stack(np.meshgrid(axis, axis, axis, indexing="ij"), axis=-1).reshape(-1, 3)
     if legal == "legal":
         x = (64 + 876 * x) / 1023
-    look = Look(
-        source={"encoding": source, "range": legal}, output={"encoding": source, "range": legal}
-    ).model_copy(update={"steps": (registry()["render"](),)})
+    look = Look(source={"encoding": source, "range": legal}, output={"encoding": source, "range": legal}).model_copy(
+        update={"steps": (registry()["render"](),)}
+    )
     out = compile_look(look)(x)
     lowest = x.min()
     np.testing.assert_allclose(out, x, rtol=0, atol=1e-4)

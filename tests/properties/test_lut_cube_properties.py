@@ -52,7 +52,7 @@ def test_reader_gives_the_same_however_the_text_is_laid_out(table):
     np.testing.assert_array_equal(parse_cube(text).lattice.table, parse_cube(loose).lattice.table)
 
 
-@given(st.binary(max_size=300) | st.text(alphabet="LUT_3DSIZETLO MNA\n#\"0123.-einf\t\r", max_size=300))
+@given(st.binary(max_size=300) | st.text(alphabet='LUT_3DSIZETLO MNA\n#"0123.-einf\t\r', max_size=300))
 def test_any_bytes_are_read_or_refused_with_one_line(data):
     try:
         parse_cube(data)
@@ -103,12 +103,11 @@ def test_values_do_not_depend_on_the_number_of_threads(threads):
         return np.sqrt(np.abs(np.sin(signal @ np.array([[1.0, 2.0, 3.0], [0.5, 0.1, 0.2], [3.0, 1.0, 0.7]]))))
 
     calls: list[tuple[int, int]] = []
-    one, many = sample(look, 17, threads=1, chunk=500), sample(
-        look, 17, threads=threads, chunk=500, progress=lambda done, total: calls.append((done, total))
+    one, many = (
+        sample(look, 17, threads=1, chunk=500),
+        sample(look, 17, threads=threads, chunk=500, progress=lambda done, total: calls.append((done, total))),
     )
     np.testing.assert_array_equal(one.table, many.table)
     assert calls[-1] == (17**3, 17**3) and calls == sorted(calls)
     picture = np.random.default_rng(0).random((301, 997, 3)).astype(np.float32)
-    np.testing.assert_array_equal(
-        Applier(one, threads=1)(picture), Applier(one, threads=threads)(picture)
-    )
+    np.testing.assert_array_equal(Applier(one, threads=1)(picture), Applier(one, threads=threads)(picture))

@@ -13,8 +13,28 @@ from lookwright.lut.lattices.lattice import Lattice, grid
 
 # Plain text rarely has what the escapes are about; mix it in.
 TRICKY = st.sampled_from(
-    ["\\", "\\\\", "\\u0020", "\n", "\r", "\r\n", "\t", " ", " \n", "|", "| ", "#", "é", "\U0001f3bb", "\u2028",
-     "\x00", "\x0b", "end of recipe, sha256 " + "0" * 64, "x" * 195, '"']
+    [
+        "\\",
+        "\\\\",
+        "\\u0020",
+        "\n",
+        "\r",
+        "\r\n",
+        "\t",
+        " ",
+        " \n",
+        "|",
+        "| ",
+        "#",
+        "é",
+        "\U0001f3bb",
+        "\u2028",
+        "\x00",
+        "\x0b",
+        "end of recipe, sha256 " + "0" * 64,
+        "x" * 195,
+        '"',
+    ]
 )
 TEXTS = st.lists(st.one_of(TRICKY, st.text()), max_size=12).map("".join)
 IDENTITY = Lattice(grid(2))

@@ -47,11 +47,25 @@ kind = "gamut"
 
 # Within their usual ranges; every one passes the check.
 TRUTHS = {
-    "evening": {"exposure.stops": -0.3, "balance.mired": 8.0, "contrast.slope": 1.15, "split.pull": 0.2,
-                "split.cool_shadows": 0.008, "saturation.amount": 1.1, "render.slope": 1.05},
-    "morning": {"exposure.stops": 0.25, "balance.mired": -6.0, "balance.tint": 0.002, "split.warm_highlights": 0.006,
-                "saturation.amount": 0.9, "saturation.density": 0.2, "render.white": 5.0},
-}  # fmt: skip
+    "evening": {
+        "exposure.stops": -0.3,
+        "balance.mired": 8.0,
+        "contrast.slope": 1.15,
+        "split.pull": 0.2,
+        "split.cool_shadows": 0.008,
+        "saturation.amount": 1.1,
+        "render.slope": 1.05,
+    },
+    "morning": {
+        "exposure.stops": 0.25,
+        "balance.mired": -6.0,
+        "balance.tint": 0.002,
+        "split.warm_highlights": 0.006,
+        "saturation.amount": 0.9,
+        "saturation.density": 0.2,
+        "render.white": 5.0,
+    },
+}
 
 
 @pytest.fixture(scope="module")
@@ -124,8 +138,11 @@ def test_what_pictures_do_not_show_stays_and_is_named(stills: list[Path], tmp_pa
         graded.append(path.with_suffix(".tif"))
         pixels = compile_look(truth)(read(path).pixels.astype(float))
         write(graded[-1], pixels.astype(np.float32), depth="16")
-    outcome = tune(start, Wishes(pairs=tuple(zip(greys, graded, strict=True))),
-                   lock=["balance", "split.cool_shadows", "split.warm_highlights"])  # fmt: skip
+    outcome = tune(
+        start,
+        Wishes(pairs=tuple(zip(greys, graded, strict=True))),
+        lock=["balance", "split.cool_shadows", "split.warm_highlights"],
+    )
     by_name = {c.name: c for c in outcome.changes}
     for name in ("split.pull", "split.warm", "split.cool", "saturation.amount", "saturation.density"):
         assert by_name[name].status == "open" and by_name[name].after == by_name[name].before, by_name[name]

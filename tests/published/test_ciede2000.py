@@ -55,8 +55,10 @@ PAIRS = np.array([
 
 def test_there_are_34_pairs_with_the_published_landmarks():
     assert PAIRS.shape == (34, 7)
-    np.testing.assert_array_equal(PAIRS[[0, 1, 2, 8, 12, 13, 14, 16, 24, 33], 6],
-                                  [2.0425, 2.8615, 3.4412, 7.1792, 4.8045, 4.8045, 4.7461, 27.1492, 1.2644, 0.9082])
+    np.testing.assert_array_equal(
+        PAIRS[[0, 1, 2, 8, 12, 13, 14, 16, 24, 33], 6],
+        [2.0425, 2.8615, 3.4412, 7.1792, 4.8045, 4.8045, 4.7461, 27.1492, 1.2644, 0.9082],
+    )
 
 
 def test_published_pairs():
@@ -91,9 +93,7 @@ def test_random_pairs_agree_with_colour_science(spread):
     rng = np.random.default_rng(5)
     one = rng.uniform((0, -100, -100), (100, 100, 100), (2000, 3))
     two = one + rng.normal(0, spread, one.shape)
-    np.testing.assert_allclose(
-        ciede2000(one, two), colour.delta_E(one, two, method="CIE 2000"), rtol=1e-10, atol=1e-10
-    )
+    np.testing.assert_allclose(ciede2000(one, two), colour.delta_E(one, two, method="CIE 2000"), rtol=1e-10, atol=1e-10)
 
 
 def test_lab_agrees_with_colour_science():

@@ -117,9 +117,11 @@ def test_files_that_colour_clf_io_ships(tmp_path: Path) -> None:
         read += 1
         ocio.ClearAllCaches()
         transform = ocio.FileTransform(str(path), interpolation=ocio.INTERP_TETRAHEDRAL)
-        cpu = ocio.Config.CreateRaw().getProcessor(transform).getOptimizedCPUProcessor(
-            ocio.BIT_DEPTH_F32, ocio.BIT_DEPTH_F32, ocio.OPTIMIZATION_LOSSLESS
-        )  # fmt: skip
+        cpu = (
+            ocio.Config.CreateRaw()
+            .getProcessor(transform)
+            .getOptimizedCPUProcessor(ocio.BIT_DEPTH_F32, ocio.BIT_DEPTH_F32, ocio.OPTIMIZATION_LOSSLESS)
+        )
         pixels = PROBE.astype(np.float32)
         cpu.apply(ocio.PackedImageDesc(pixels, len(pixels), 1, 3))
         np.testing.assert_array_equal(found(PROBE), pixels.astype(float))
@@ -199,9 +201,11 @@ def test_legal_cdl(name: str, tmp_path: Path) -> None:
     import PyOpenColorIO as ocio
 
     ocio.ClearAllCaches()
-    cpu = ocio.Config.CreateRaw().getProcessor(ocio.FileTransform(str(path))).getOptimizedCPUProcessor(
-        ocio.BIT_DEPTH_F32, ocio.BIT_DEPTH_F32, ocio.OPTIMIZATION_LOSSLESS
-    )  # fmt: skip
+    cpu = (
+        ocio.Config.CreateRaw()
+        .getProcessor(ocio.FileTransform(str(path)))
+        .getOptimizedCPUProcessor(ocio.BIT_DEPTH_F32, ocio.BIT_DEPTH_F32, ocio.OPTIMIZATION_LOSSLESS)
+    )
     pixels = PROBE.astype(np.float32)
     cpu.apply(ocio.PackedImageDesc(pixels, len(pixels), 1, 3))
     np.testing.assert_allclose(read_lut(path)(PROBE, "tetrahedral"), pixels, rtol=0, atol=5e-7)

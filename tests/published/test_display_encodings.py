@@ -43,9 +43,16 @@ def test_cinema_exponent() -> None:
 # cd/m2 and PQ code: BT.2100-3 table 4 with the constants of ST 2084 (m1 2610/16384, m2 2523/32, c1 3424/4096,
 # c2 2413/128, c3 2392/128).
 PQ = [
-    (0.0, 7.3096e-7), (0.1, 0.062336866), (1.0, 0.149945732), (10.0, 0.299699092), (100.0, 0.508078422),
-    (203.0, 0.580688881), (1000.0, 0.751827096), (4000.0, 0.902572393), (10000.0, 1.0),
-]  # fmt: skip
+    (0.0, 7.3096e-7),
+    (0.1, 0.062336866),
+    (1.0, 0.149945732),
+    (10.0, 0.299699092),
+    (100.0, 0.508078422),
+    (203.0, 0.580688881),
+    (1000.0, 0.751827096),
+    (4000.0, 0.902572393),
+    (10000.0, 1.0),
+]
 
 
 @pytest.mark.parametrize(("nits", "code"), PQ)
@@ -82,8 +89,12 @@ def test_hlg_blue_stops_at_signal_1() -> None:
 
 
 # BT.2408-9 table 1: level in cd/m2, per cent PQ, per cent HLG; half of the last printed per cent.
-BT2408 = [("grey card 18 %", 26, 38, 38), ("chart maximum 83 %", 162, 56, 71), ("chart maximum 90 %", 179, 57, 73),
-          ("reference white", 203, 58, 75)]  # fmt: skip
+BT2408 = [
+    ("grey card 18 %", 26, 38, 38),
+    ("chart maximum 83 %", 162, 56, 71),
+    ("chart maximum 90 %", 179, 57, 73),
+    ("reference white", 203, 58, 75),
+]
 
 
 @pytest.mark.parametrize("row", BT2408, ids=lambda r: r[0])

@@ -51,8 +51,8 @@ def test_hue_turns_of_the_print(patches: dict[str, np.ndarray], skin: np.ndarray
     assert np.abs(t.hue).mean() <= PATCH_LIMIT
     assert np.abs(t.hue).max() <= 2.0 * PATCH_LIMIT
     assert np.abs(s.hue).max() <= SKIN_LIMIT
-    # A pleasing colourfulness: neither faded nor loud, on the whole and for skin.
-    for ratio in (t.chroma, t.colourfulness, s.chroma, s.colourfulness):
+    # A pleasing saturation: neither faded nor loud, on the whole and for skin.
+    for ratio in (t.chroma, t.saturation, s.chroma, s.saturation):
         assert 0.9 <= ratio.mean() <= 1.3
 
 

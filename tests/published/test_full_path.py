@@ -44,9 +44,7 @@ def test_the_working_path_is_that_path(row: tuple[str, str, str, tuple[float, fl
     # to_scene() adapts with CAT02 for every source: for those whose own transform uses it, the same figures come out.
     name, gamut, _, expected, tolerance = row
     scene = Signal.named(name, gamut).to_scene(CODE)
-    np.testing.assert_allclose(
-        scene @ matrix(SCENE_PRIMARIES, "ACES2065-1").T, expected, rtol=0, atol=tolerance
-    )
+    np.testing.assert_allclose(scene @ matrix(SCENE_PRIMARIES, "ACES2065-1").T, expected, rtol=0, atol=tolerance)
 
 
 def test_the_wrong_adaptation_would_be_seen() -> None:
@@ -81,13 +79,30 @@ def test_xyz_to_display_code(row: tuple[str, float, tuple[float, float, float], 
 # The gamut each curve is published with (documents as in test_log_encodings.py; where the maker names none of its own,
 # BT.2020). S-Log3 has two, F-Log2 a later second one.
 DEFAULTS = {
-    "ACEScct": "ACEScg", "ACEScc": "ACEScg", "ACEScg": "ACEScg", "ACES2065-1": "ACES2065-1",
-    "S-Log3": "S-Gamut3.Cine", "S-Log2": "S-Gamut", "V-Log": "V-Gamut",
-    "LogC3": "Wide Gamut 3", "LogC4": "Wide Gamut 4",
-    "Log3G10": "WideGamutRGB", "F-Log": "F-Gamut", "F-Log2": "F-Gamut", "N-Log": "N-Gamut", "D-Log": "D-Gamut",
-    "L-Log": "BT.2020", "Apple Log": "BT.2020", "Mi-Log": "BT.2020", "BT.1886": "BT.709", "sRGB": "BT.709",
-    "P3-D65 2.6": "P3-D65", "Display P3": "P3-D65", "BT.2100 PQ": "BT.2020", "BT.2100 HLG": "BT.2020",
-}  # fmt: skip
+    "ACEScct": "ACEScg",
+    "ACEScc": "ACEScg",
+    "ACEScg": "ACEScg",
+    "ACES2065-1": "ACES2065-1",
+    "S-Log3": "S-Gamut3.Cine",
+    "S-Log2": "S-Gamut",
+    "V-Log": "V-Gamut",
+    "LogC3": "Wide Gamut 3",
+    "LogC4": "Wide Gamut 4",
+    "Log3G10": "WideGamutRGB",
+    "F-Log": "F-Gamut",
+    "F-Log2": "F-Gamut",
+    "N-Log": "N-Gamut",
+    "D-Log": "D-Gamut",
+    "L-Log": "BT.2020",
+    "Apple Log": "BT.2020",
+    "Mi-Log": "BT.2020",
+    "BT.1886": "BT.709",
+    "sRGB": "BT.709",
+    "P3-D65 2.6": "P3-D65",
+    "Display P3": "P3-D65",
+    "BT.2100 PQ": "BT.2020",
+    "BT.2100 HLG": "BT.2020",
+}
 
 
 def test_primaries_that_go_with_each_encoding() -> None:

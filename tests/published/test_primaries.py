@@ -12,11 +12,10 @@ ACADEMY = {
     "-0.0765537734 1.1762296998 -0.0996759264 0.0083161484 -0.0060324498 0.9977163014",
     "AP1 to AP0": "0.6954522414 0.1406786965 0.1638690622 "
     "0.0447945634 0.8596711185 0.0955343182 -0.0055258826 0.0040252103 1.0015006723",
-    "AP0 to XYZ": "0.9525523959 0 0.0000936786 "
-    "0.3439664498 0.7281660966 -0.0721325464 0 0 1.0088251844",
+    "AP0 to XYZ": "0.9525523959 0 0.0000936786 0.3439664498 0.7281660966 -0.0721325464 0 0 1.0088251844",
     "AP1 to XYZ": "0.6624541811 0.1340042065 0.1561876870 "
     "0.2722287168 0.6740817658 0.0536895174 -0.0055746495 0.0040607335 1.0103391003",
-}  # fmt: skip
+}
 
 # RGB to XYZ from the xy of BT.709-6 item 1.3, BT.2020-2 table 3, SMPTE EG 432-1: derived once with colour-science
 # 0.4.7, which agrees with OpenColorIO to 3e-16 (ten decimals kept).
@@ -111,9 +110,16 @@ def test_white_goes_to_white(name: str) -> None:
 
 @pytest.mark.parametrize(
     ("spelling", "name"),
-    [("ap1", "ACEScg"), ("AP-0", "ACES2065-1"), ("srgb", "BT.709"), ("Rec 2020", "BT.2020"),
-     ("s gamut3 cine", "S-Gamut3.Cine"), ("display-p3", "P3-D65"), ("dji d-gamut", "D-Gamut")],
-)  # fmt: skip
+    [
+        ("ap1", "ACEScg"),
+        ("AP-0", "ACES2065-1"),
+        ("srgb", "BT.709"),
+        ("Rec 2020", "BT.2020"),
+        ("s gamut3 cine", "S-Gamut3.Cine"),
+        ("display-p3", "P3-D65"),
+        ("dji d-gamut", "D-Gamut"),
+    ],
+)
 def test_names_are_forgiving(spelling: str, name: str) -> None:
     assert primaries(spelling).name == name
 

@@ -108,9 +108,12 @@ def test_legal_range_percent() -> None:
 @pytest.mark.parametrize(
     ("name", "weights"),
     # BT.709-6 item 3.2 and BT.2020-2 table 4; ACEScg: Y row of AP1 to XYZ, reference CTL (README-MATRIX).
-    [("BT.1886", (0.2126, 0.7152, 0.0722)), ("HLG", (0.2627, 0.6780, 0.0593)),
-     ("ACEScct", (0.2722287168, 0.6740817658, 0.0536895174))],
-)  # fmt: skip
+    [
+        ("BT.1886", (0.2126, 0.7152, 0.0722)),
+        ("HLG", (0.2627, 0.6780, 0.0593)),
+        ("ACEScct", (0.2722287168, 0.6740817658, 0.0536895174)),
+    ],
+)
 def test_luma_weights_as_printed(name: str, weights: tuple[float, float, float]) -> None:
     signal = Signal.named(name)
     for i in range(3):

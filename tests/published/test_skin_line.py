@@ -42,10 +42,13 @@ def test_red_primary_on_the_weighted_axes() -> None:
 
 @pytest.mark.parametrize(
     ("chart", "patch", "expected"),
-    [("ColorChecker24 - After November 2014", "dark skin", 120.7),
-     ("ColorChecker24 - After November 2014", "light skin", 117.7),
-     ("ColorChecker 2005", "dark skin", 120.7), ("ColorChecker 2005", "light skin", 119.5)],
-)  # fmt: skip
+    [
+        ("ColorChecker24 - After November 2014", "dark skin", 120.7),
+        ("ColorChecker24 - After November 2014", "light skin", 117.7),
+        ("ColorChecker 2005", "dark skin", 120.7),
+        ("ColorChecker 2005", "light skin", 119.5),
+    ],
+)
 def test_where_measured_skin_lies(chart: str, patch: str, expected: float) -> None:
     data = colour.CCS_COLOURCHECKERS[chart]
     xyz = colour.xyY_to_XYZ(data.data[patch])

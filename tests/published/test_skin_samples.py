@@ -72,8 +72,13 @@ def test_reading_published_skin_is_inside_the_windows() -> None:
     # Inner-forearm means, CIELAB D65/2 degrees (Xiao et al. 2017), shown on a display whose white is L* 100; and the
     # preferred facial skin of Chen et al. 2013 (L* 65, C* 25.4, h 50.5).
     hue = np.radians(50.5)
-    published = [(63.0, 5.6, 14.0), (60.9, 7.0, 15.0), (60.6, 6.5, 16.4), (61.9, 7.1, 17.4),
-                 (65.0, 25.4 * np.cos(hue), 25.4 * np.sin(hue))]  # fmt: skip
+    published = [
+        (63.0, 5.6, 14.0),
+        (60.9, 7.0, 15.0),
+        (60.6, 6.5, 16.4),
+        (61.9, 7.1, 17.4),
+        (65.0, 25.4 * np.cos(hue), 25.4 * np.sin(hue)),
+    ]
     display = Signal.named("BT.1886")
     for lab in published:
         xyz = colour.Lab_to_XYZ(lab, [0.3127, 0.3290])
@@ -93,6 +98,6 @@ def test_reading_wrong_skin_says_which_way() -> None:
 
     assert "redder" in shown(60, 20, 20).sentence
     assert "yellower or greener" in shown(60, 20, 95).sentence
-    assert "more colourful" in shown(60, 45, 55).sentence
+    assert "of higher chroma" in shown(60, 45, 55).sentence
     assert "paler" in shown(60, 4, 55).sentence
     assert shown(60, 20, 52).within

@@ -51,7 +51,7 @@ def page(
     lines += ["", "## ASC CDL", "", "OpenColorIO reads and refuses the same ones.", ""]
     lines += ["| case | file | lookwright |", "|---|---|---|"]
     lines += [f"| {name} | {suffix} | read |" for name, (suffix, _, _) in cdl_read.items()]
-    lines += [f"| {name} | {suffix} | refused: \"{words}\" |" for name, (suffix, _, words) in cdl_refused.items()]
+    lines += [f'| {name} | {suffix} | refused: "{words}" |' for name, (suffix, _, words) in cdl_refused.items()]
     return "\n".join(lines) + "\n"
 
 

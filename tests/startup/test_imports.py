@@ -18,9 +18,19 @@ import pytest
 from lookwright.app.cli import COMMANDS, cli
 
 HEAVY = (
-    "numpy", "scipy", "colour", "imageio", "PyOpenColorIO", "OpenImageIO",
-    "matplotlib", "jinja2", "PIL", "pydantic", "tifffile", "tomlkit",
-)  # fmt: skip
+    "numpy",
+    "scipy",
+    "colour",
+    "imageio",
+    "PyOpenColorIO",
+    "OpenImageIO",
+    "matplotlib",
+    "jinja2",
+    "PIL",
+    "pydantic",
+    "tifffile",
+    "tomlkit",
+)
 
 PROBE = """
 import json, os, socket, sys
@@ -157,7 +167,11 @@ def test_a_normal_run_says_nothing_on_stderr(tmp_path: Path) -> None:
     ):
         done = subprocess.run(
             [sys.executable, "-m", "lookwright", *arguments],
-            capture_output=True, text=True, cwd=tmp_path, env=environment, timeout=120,
-        )  # fmt: skip
+            capture_output=True,
+            text=True,
+            cwd=tmp_path,
+            env=environment,
+            timeout=120,
+        )
         assert (done.returncode, done.stderr) == (0, ""), arguments
         assert done.stdout

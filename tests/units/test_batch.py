@@ -85,7 +85,7 @@ def test_the_later_line_counts(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(
     "left",
-    [b"", b"{", b'{"output": "one.jpg", "key": "k", "si', b'\xff\xfe\x00', b"[]\n3\nnull\n", b'{"output": 1}\n'],
+    [b"", b"{", b'{"output": "one.jpg", "key": "k", "si', b"\xff\xfe\x00", b"[]\n3\nnull\n", b'{"output": 1}\n'],
 )
 def test_a_ledger_cut_or_spoiled_costs_only_work(left: bytes, tmp_path: Path) -> None:
     path = output(tmp_path, "one.jpg")

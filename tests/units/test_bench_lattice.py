@@ -110,8 +110,10 @@ def test_whatever_is_changed_in_whatever_order_nothing_remembered_is_stale(queue
     points = grid(17).reshape(-1, 3)
     for turn in range(24):
         i = rng.randrange(len(look.steps))
-        number = rng.choice([n for n in numbers(look.steps[i]) if n.info.tunable or n.info.neutral is not None] or
-                            list(numbers(look.steps[i])))  # fmt: skip
+        number = rng.choice(
+            [n for n in numbers(look.steps[i]) if n.info.tunable or n.info.neutral is not None]
+            or list(numbers(look.steps[i]))
+        )
         steps = list(look.steps)
         steps[i] = with_value(steps[i], number.path, rng.uniform(number.info.soft_low, number.info.soft_high))
         look = look.model_copy(update={"steps": tuple(steps)}).with_folder(look.folder)

@@ -117,7 +117,7 @@ def test_order_on_off_locks_and_bands(session: Session) -> None:
     start = session.look
     session.move(ids(session)["split"], 0)
     assert [s.kind for s in parse_look(session.text).steps] == ["split", "exposure", "hues", "cdl", "print", "gamut"]
-    assert "# Warm against cool.\n[[step]]\nkind = \"split\"" in session.text
+    assert '# Warm against cool.\n[[step]]\nkind = "split"' in session.text
     session.move(ids(session)["split"], 2)
     assert parse_look(session.text).steps == start.steps
     session.switch(ids(session)["split"], False)

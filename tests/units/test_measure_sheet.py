@@ -23,8 +23,15 @@ def code() -> np.ndarray:
 
 def test_sheet(tmp_path: Path, code: np.ndarray) -> None:
     target = tmp_path / "sheet.png"
-    write_measure_sheet(target, code, LOG, picture=np.full((54, 96, 3), 0.5), title="x", notes=["a note"],
-                        marks=[Mark("wall", (0.1, 0.1, 0.2, 0.2), role="ambient")])  # fmt: skip
+    write_measure_sheet(
+        target,
+        code,
+        LOG,
+        picture=np.full((54, 96, 3), 0.5),
+        title="x",
+        notes=["a note"],
+        marks=[Mark("wall", (0.1, 0.1, 0.2, 0.2), role="ambient")],
+    )
     sheet = read(target).pixels
     assert sheet.shape == (1560, 1920, 3)
     # Halves of the exposure map carry the colours of 0 and +4 stops of the legend.

@@ -136,7 +136,7 @@ def test_a_list_of_steps_under_another_name_is_not_dropped() -> None:
 
 
 def test_step_that_is_no_list() -> None:
-    line = _one('step = 3\n' + HEAD)
+    line = _one("step = 3\n" + HEAD)
     assert line == "night.toml, line 1, step: not a list of steps; expected tables headed [[step]]"
 
 
@@ -303,9 +303,12 @@ def test_endless_nesting_inside_valid_toml(text: str) -> None:
 
 
 def test_a_value_of_any_length_gives_a_short_line() -> None:
-    for text in (f'title = ["{"x" * 5000}"]\n{HEAD}', f'{HEAD}[[step]]\nkind = "{"x" * 5000}"\n',
-                 f'{HEAD}[[step]]\nkind = "exposure"\nstops = {"9" * 400}\n',
-                 f'[source]\nencoding = "{"x" * 5000}"\n[output]\nencoding = "sRGB"\n'):  # fmt: skip
+    for text in (
+        f'title = ["{"x" * 5000}"]\n{HEAD}',
+        f'{HEAD}[[step]]\nkind = "{"x" * 5000}"\n',
+        f'{HEAD}[[step]]\nkind = "exposure"\nstops = {"9" * 400}\n',
+        f'[source]\nencoding = "{"x" * 5000}"\n[output]\nencoding = "sRGB"\n',
+    ):
         assert len(_one(text)) < 400
 
 
@@ -381,11 +384,12 @@ def test_no_change_is_the_same_text() -> None:
 
 def test_written_text_reads_back_equal_with_limits_and_strange_words() -> None:
     text = (
-        'title = "say \\"when\\" \\\\ ok"\nabout = """two\nlines"""\nstrength = 0.25\n' + HEAD
+        'title = "say \\"when\\" \\\\ ok"\nabout = """two\nlines"""\nstrength = 0.25\n'
+        + HEAD
         + '[[step]]\nkind = "hues"\nnote = "é # no comment"\n[[step.band]]\ncentre = 30\nturn = 4\n'
         + '[[step]]\nkind = "render"\non = false\nlock = ["grey"]\n[[step]]\nkind = "render"\nlock = true\n'
         + '[limits.skin_turn]\nvalue = 6.0\nreason = "asked for by the director"\n'
-    )  # fmt: skip
+    )
     look = parse_look(text)
     assert parse_look(look_text(look)) == look
 

@@ -56,6 +56,7 @@ def test_a_parameter_without_room_stays() -> None:
 
 def test_a_curved_valley() -> None:
     """Rosenbrock's function (scipy's own copy gives the cost): its least is 0 at (1, 1)."""
+
     def residual(v: np.ndarray) -> np.ndarray:
         return np.array([10.0 * (v[1] - v[0] ** 2), 1.0 - v[0]])
 

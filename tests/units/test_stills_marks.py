@@ -31,7 +31,7 @@ def test_reads_every_field(tmp_path: Path) -> None:
 
 def test_byte_order_mark_and_windows_line_ends(tmp_path: Path) -> None:
     path = tmp_path / "marks.toml"
-    path.write_bytes(b'\xef\xbb\xbf[close.wall]\r\nbox = [0, 0, 1, 1]\r\n')
+    path.write_bytes(b"\xef\xbb\xbf[close.wall]\r\nbox = [0, 0, 1, 1]\r\n")
     assert [m.name for m in read_marks(path)["close"]] == ["wall"]
 
 
@@ -76,7 +76,7 @@ def test_unreadable_marks_files(tmp_path: Path) -> None:
         read_marks(tmp_path / "none.toml")
     with pytest.raises(MarksError, match="directory"):
         read_marks(tmp_path)
-    (tmp_path / "latin.toml").write_bytes(b"[a.\"caf\xe9\"]\n")
+    (tmp_path / "latin.toml").write_bytes(b'[a."caf\xe9"]\n')
     with pytest.raises(MarksError, match="not UTF-8 text"):
         read_marks(tmp_path / "latin.toml")
 

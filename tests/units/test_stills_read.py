@@ -17,9 +17,20 @@ RNG = np.random.default_rng(7)
 PIXELS = RNG.random((61, 83, 3)).astype(np.float32)
 
 KINDS = [
-    ("png", "8"), ("png", "16"), ("tif", "8"), ("tif", "16"), ("tif", "half"), ("tif", "float"),
-    ("exr", "half"), ("exr", "float"), ("dpx", "8"), ("dpx", "10"), ("dpx", "12"), ("dpx", "16"), ("jpg", "8"),
-]  # fmt: skip
+    ("png", "8"),
+    ("png", "16"),
+    ("tif", "8"),
+    ("tif", "16"),
+    ("tif", "half"),
+    ("tif", "float"),
+    ("exr", "half"),
+    ("exr", "float"),
+    ("dpx", "8"),
+    ("dpx", "10"),
+    ("dpx", "12"),
+    ("dpx", "16"),
+    ("jpg", "8"),
+]
 
 
 def _refused(path: Path) -> str:
@@ -149,9 +160,7 @@ def test_lines_of_other_threads_are_held_back_not_lost(capfd: pytest.CaptureFixt
     assert capfd.readouterr().err == "libpng-like line after\n"
 
 
-def test_reading_good_and_damaged_files_in_many_threads(
-    tmp_path: Path, capfd: pytest.CaptureFixture[str]
-) -> None:
+def test_reading_good_and_damaged_files_in_many_threads(tmp_path: Path, capfd: pytest.CaptureFixture[str]) -> None:
     good = write(tmp_path / "good.png", PIXELS, "8")
     bad = tmp_path / "bad.png"
     bad.write_bytes(good.read_bytes()[:3000])

@@ -14,9 +14,12 @@ from lookwright.pictures.stills import holds_icc, read, write
 
 RNG = np.random.default_rng(3)
 KINDS = {
-    "png": ("8", "16"), "tif": ("8", "16", "half", "float"), "exr": ("half", "float"),
-    "dpx": ("8", "10", "12", "16"), "jpg": ("8",),
-}  # fmt: skip
+    "png": ("8", "16"),
+    "tif": ("8", "16", "half", "float"),
+    "exr": ("half", "float"),
+    "dpx": ("8", "10", "12", "16"),
+    "jpg": ("8",),
+}
 MOST = {"8": 255, "10": 1023, "12": 4095, "16": 65535}
 EXACT = [(s, d) for s, depths in KINDS.items() for d in depths if s != "jpg"]
 
@@ -24,9 +27,7 @@ EXACT = [(s, d) for s, depths in KINDS.items() for d in depths if s != "jpg"]
 @pytest.mark.parametrize(("suffix", "depth"), EXACT)
 @pytest.mark.parametrize("with_alpha", [False, True])
 @pytest.mark.parametrize("width", [71, 72])
-def test_round_trip_is_exact_to_the_code(
-    tmp_path: Path, suffix: str, depth: str, with_alpha: bool, width: int
-) -> None:
+def test_round_trip_is_exact_to_the_code(tmp_path: Path, suffix: str, depth: str, with_alpha: bool, width: int) -> None:
     if depth in MOST:
         codes = RNG.integers(0, MOST[depth] + 1, (150, width, 4))
         codes[0, 0], codes[0, 1] = 0, MOST[depth]

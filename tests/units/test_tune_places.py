@@ -16,8 +16,15 @@ from lookwright.solve.tune.places import MEASURES, Greys, Noise, Skins
 
 LOOKS = Path(__file__).parents[2] / "looks"
 
-LOOSER = {"contrast": 0.01, "grey_swing": 0.05, "grey_tint": 0.02, "grey_card_tint": 0.02, "tone_fall": 0.02,
-          "black_point": 0.1, "white_point": 0.1}  # fmt: skip
+LOOSER = {
+    "contrast": 0.01,
+    "grey_swing": 0.05,
+    "grey_tint": 0.02,
+    "grey_card_tint": 0.02,
+    "tone_fall": 0.02,
+    "black_point": 0.1,
+    "white_point": 0.1,
+}
 """Harm by which a place may be read off its measure: greys are watched every half stop, measured every tenth or
 twentieth. All others to rounding. The check itself decides in the end."""
 

@@ -53,9 +53,7 @@ def ciede2000(lab_1: ArrayLike, lab_2: ArrayLike) -> Array:
     angles: pair 14 of their table is 4.8045 or 4.7461. Here the difference is taken to be 180 degrees, as
     in their table, when it is within 1e-9 degree of it.
     """
-    one, two = np.broadcast_arrays(
-        np.asarray(lab_1, dtype=np.float64), np.asarray(lab_2, dtype=np.float64)
-    )
+    one, two = np.broadcast_arrays(np.asarray(lab_1, dtype=np.float64), np.asarray(lab_2, dtype=np.float64))
     l1, a1, b1 = one[..., 0], one[..., 1], one[..., 2]
     l2, a2, b2 = two[..., 0], two[..., 1], two[..., 2]
     # a is stretched near grey, where CIELAB is too coarse.

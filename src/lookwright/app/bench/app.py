@@ -109,15 +109,31 @@ class Api:
     def routes(self) -> list[Route]:
         """One route a handler."""
         get: dict[str, Handler] = {
-            "state": self.state, "text": self.text, "events": self.events, "still/{index:int}": self.still,
+            "state": self.state,
+            "text": self.text,
+            "events": self.events,
+            "still/{index:int}": self.still,
             "legend": self.legend,
-        }  # fmt: skip
+        }
         post: dict[str, Handler] = {
-            "preview": self.preview, "lattice": self.lattice, "edit": self.edit, "undo": self.undo, "redo": self.redo,
-            "save": self.save, "reload": self.reload, "source": self.source, "exact": self.exact,
-            "exposure": self.exposure, "marks": self.marks, "marks/save": self.save_marks, "tune": self.tune,
-            "tune/take": self.take, "job/stop": self.stop, "job/clear": self.clear, "deliver": self.deliver,
-        }  # fmt: skip
+            "preview": self.preview,
+            "lattice": self.lattice,
+            "edit": self.edit,
+            "undo": self.undo,
+            "redo": self.redo,
+            "save": self.save,
+            "reload": self.reload,
+            "source": self.source,
+            "exact": self.exact,
+            "exposure": self.exposure,
+            "marks": self.marks,
+            "marks/save": self.save_marks,
+            "tune": self.tune,
+            "tune/take": self.take,
+            "job/stop": self.stop,
+            "job/clear": self.clear,
+            "deliver": self.deliver,
+        }
         routes = [Route(f"/api/{p}", _answering(h), methods=["GET"]) for p, h in get.items()]
         return routes + [Route(f"/api/{p}", _answering(h), methods=["POST"]) for p, h in post.items()]
 

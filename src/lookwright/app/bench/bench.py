@@ -96,9 +96,7 @@ class Bench:
         """Size and marks of a still."""
         still = self.pictures.still(index)
         found = self.marks.measured(index, self.marks.of(index), self.session.look)
-        marks = [
-            {"name": m.name, "box": list(m.box), "level": m.level, "role": m.role} for m in self.marks.of(index)
-        ]
+        marks = [{"name": m.name, "box": list(m.box), "level": m.level, "role": m.role} for m in self.marks.of(index)]
         return {"width": still.width, "height": still.height, "depth": still.depth, "marks": marks, "measured": found}
 
     def legend(self) -> dict[str, Any]:
@@ -155,10 +153,14 @@ class Bench:
         """Start a tuning; raises :class:`LookwrightError` when something is at work already."""
         _, moment, (_, looks), *_ = self.session.snapshot()
         asked = {
-            "work": "tune", "revision": looks, "text": moment.text, "goals": goals,
+            "work": "tune",
+            "revision": looks,
+            "text": moment.text,
+            "goals": goals,
             "references": [str(p) for p in self.given.references],
-            "reference_encoding": self.given.reference_encoding, **self._files(self.given.stills),
-        }  # fmt: skip
+            "reference_encoding": self.given.reference_encoding,
+            **self._files(self.given.stills),
+        }
         self._start("tune", asked)
 
     def deliver(self, plain_sampling: bool = False) -> None:
@@ -166,11 +168,13 @@ class Bench:
         if self.session.dirty or self.session.changed_on_disk():
             raise LookwrightError(self.given.look.name, "has changes that are not saved", hint="save it first")
         asked = {
-            "work": "deliver", "plain_sampling": plain_sampling,
-            "look": str(self.given.look), "out": str(self.given.out),
+            "work": "deliver",
+            "plain_sampling": plain_sampling,
+            "look": str(self.given.look),
+            "out": str(self.given.out),
             "stills": [str(p) for p in self.given.stills],
             "marks": str(self.given.marks) if self.given.marks and self.given.marks.is_file() else None,
-        }  # fmt: skip
+        }
         self._start("deliver", asked)
 
     def _start(self, kind: str, asked: dict[str, Any]) -> None:

@@ -78,10 +78,17 @@ def serve(given: Given, port: int, show: bool, tell: Callable[[str], None]) -> N
         # In the fragment: browsers do not send it, so it is in no log and no referrer.
         address = f"http://127.0.0.1:{number}/#{token}"
         config = uvicorn.Config(
-            application(bench, number, token), log_level="error", access_log=False, server_header=False,
-            date_header=False, ws="none", limit_concurrency=128, timeout_keep_alive=75, timeout_graceful_shutdown=1,
+            application(bench, number, token),
+            log_level="error",
+            access_log=False,
+            server_header=False,
+            date_header=False,
+            ws="none",
+            limit_concurrency=128,
+            timeout_keep_alive=75,
+            timeout_graceful_shutdown=1,
             h11_max_incomplete_event_size=32 * 1024,
-        )  # fmt: skip
+        )
         server = Server(config, lambda: _opened(address, show, tell), bench)
         with contextlib.suppress(KeyboardInterrupt), _ended_with_terminal(server):  # the two ways to end it
             server.run(sockets=[sock])

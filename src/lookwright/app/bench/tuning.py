@@ -47,9 +47,13 @@ def run(asked: dict[str, Any], say: Any) -> dict[str, Any]:
     text = tuned_text(asked["text"], look, outcome.look, free_parameters(look), dated)
     moves = moved(look, outcome.look)
     return {
-        "revision": asked["revision"], "text": text, "changes": moves, "targets": levels(outcome),
-        "outcome": sentences(outcome), "remarks": remarks(outcome),
-    }  # fmt: skip
+        "revision": asked["revision"],
+        "text": text,
+        "changes": moves,
+        "targets": levels(outcome),
+        "outcome": sentences(outcome),
+        "remarks": remarks(outcome),
+    }
 
 
 def moved(before: Look, after: Look) -> list[dict[str, Any]]:

@@ -59,9 +59,13 @@ class Helper:
             # A list of arguments, no shell; -P keeps the working folder out of the imports.
             command = [sys.executable, "-P", "-m", "lookwright.app.bench.child"]
             self._process = subprocess.Popen(
-                command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True,
+                command,
+                stdin=subprocess.PIPE,
+                stdout=subprocess.PIPE,
+                stderr=subprocess.DEVNULL,
+                text=True,
                 encoding="utf-8",
-            )  # fmt: skip
+            )
             threading.Thread(target=self._listen, args=(self._process,), daemon=True).start()
         self._number += 1
         self._busy = True

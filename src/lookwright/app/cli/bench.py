@@ -12,13 +12,27 @@ from .options import look_argument, stills_option
 @click.command()
 @look_argument
 @stills_option()
-@click.option("--marks", type=click.Path(path_type=Path), metavar="FILE",
-              help="Marks of the stills. Default: marks.toml in the folder of the first still.")  # fmt: skip
-@click.option("--reference", "references", multiple=True, type=click.Path(path_type=Path), metavar="PICTURE",
-              help="A finished picture to tune toward, in the look's output encoding. May be repeated.")  # fmt: skip
+@click.option(
+    "--marks",
+    type=click.Path(path_type=Path),
+    metavar="FILE",
+    help="Marks of the stills. Default: marks.toml in the folder of the first still.",
+)
+@click.option(
+    "--reference",
+    "references",
+    multiple=True,
+    type=click.Path(path_type=Path),
+    metavar="PICTURE",
+    help="A finished picture to tune toward, in the look's output encoding. May be repeated.",
+)
 @click.option("--reference-encoding", default="", metavar="NAME", help="What the references are, if not that.")
-@click.option("--out", type=click.Path(path_type=Path), metavar="DIR",
-              help="Where the page's delivery goes. Default: beside the look, named after it.")  # fmt: skip
+@click.option(
+    "--out",
+    type=click.Path(path_type=Path),
+    metavar="DIR",
+    help="Where the page's delivery goes. Default: beside the look, named after it.",
+)
 @click.option("--port", default=0, type=click.IntRange(0, 65535), help="Port on this machine. Default: any free one.")
 @click.option("--no-open", is_flag=True, help="Only print the address; do not open the browser.")
 def command(
@@ -54,9 +68,13 @@ def command(
     paths = find_stills(stills)
     known = marks if marks is not None else paths[0].parent / "marks.toml"
     given = Given(
-        look, tuple(paths), known, out if out is not None else look.with_name(f"{look.stem}-delivery"),
-        tuple(find_stills(references)) if references else (), reference_encoding,
-    )  # fmt: skip
+        look,
+        tuple(paths),
+        known,
+        out if out is not None else look.with_name(f"{look.stem}-delivery"),
+        tuple(find_stills(references)) if references else (),
+        reference_encoding,
+    )
 
     def tell(address: str) -> None:
         click.echo(f"bench: {address}")

@@ -17,16 +17,23 @@ if TYPE_CHECKING:
     from lookwright.pictures.stills import Mark, Still
 
 
-
 @click.command()
 @click.argument("look", type=click.Path(path_type=Path), metavar="LOOK_OR_LUT")
 @stills_option(required=False)
-@click.option("--marks", type=click.Path(path_type=Path), metavar="FILE",
-              help="Marks of the stills: those on skin are judged. Default: marks.toml in the stills' folder, where "
-              "there is one.")  # fmt: skip
+@click.option(
+    "--marks",
+    type=click.Path(path_type=Path),
+    metavar="FILE",
+    help="Marks of the stills: those on skin are judged. Default: marks.toml in the stills' folder, where "
+    "there is one.",
+)
 @signal_options
-@click.option("--html", type=click.Path(path_type=Path), metavar="FILE",
-              help="Also write a report in one self-contained file, with before and after of each still.")  # fmt: skip
+@click.option(
+    "--html",
+    type=click.Path(path_type=Path),
+    metavar="FILE",
+    help="Also write a report in one self-contained file, with before and after of each still.",
+)
 @strength_option
 @json_option
 @quiet_option

@@ -33,10 +33,16 @@ if TYPE_CHECKING:
 @out_option("The graded clip, a name ending in .mp4.")
 @click.option("--from", "first", type=Seconds(), default=0.0, metavar="TIME", help="Where to begin.")
 @click.option("--to", "last", type=Seconds(), metavar="TIME", help="Where to end.")
-@click.option("--depth", type=click.Choice(["8", "10"]), default="8", show_default=True,
-              help="Bits; every player shows 8.")  # fmt: skip
-@click.option("--quality", type=click.IntRange(0, 51), default=16, show_default=True,
-              help="Rate factor of the encoder: 0 loses nothing, 51 is worst.")  # fmt: skip
+@click.option(
+    "--depth", type=click.Choice(["8", "10"]), default="8", show_default=True, help="Bits; every player shows 8."
+)
+@click.option(
+    "--quality",
+    type=click.IntRange(0, 51),
+    default=16,
+    show_default=True,
+    help="Rate factor of the encoder: 0 loses nothing, 51 is worst.",
+)
 @matrix_option
 @range_option
 @levels_option

@@ -73,9 +73,7 @@ def command(
     label = plain_name(name or look.stem)
     hidden = quiet or as_json
     with building(out) as folder, progress("delivering", STEPS, hidden) as advance:
-        builder = Builder(
-            variant, label, sample_stills(paths), folder, not plain_sampling, lambda text: advance(1)
-        )
+        builder = Builder(variant, label, sample_stills(paths), folder, not plain_sampling, lambda text: advance(1))
         builder.copy_luts()
         builder.build()
         builder.sheet(lambda view, into: _sheet(view, label, paths, into))
@@ -119,9 +117,7 @@ def _sheet(view: View, label: str, paths: list[Path], folder: Path) -> Item:
     return Item(target.name, title, "To look at: what the files give when they are fed rightly.")
 
 
-def _check(
-    look: Look, name: str, paths: list[Path], marks: Path | None, folder: Path
-) -> tuple[Report, Sequence[Item]]:
+def _check(look: Look, name: str, paths: list[Path], marks: Path | None, folder: Path) -> tuple[Report, Sequence[Item]]:
     from dataclasses import replace
 
     from lookwright.assess.restraint.check import check

@@ -16,12 +16,24 @@ if TYPE_CHECKING:
 
 @click.command()
 @click.argument("clip", type=click.Path(path_type=Path), metavar="CLIP")
-@click.option("--at", "times", multiple=True, type=Seconds(), metavar="TIME",
-              help="A moment, in seconds or as M:SS. May be given more than once.")  # fmt: skip
+@click.option(
+    "--at",
+    "times",
+    multiple=True,
+    type=Seconds(),
+    metavar="TIME",
+    help="A moment, in seconds or as M:SS. May be given more than once.",
+)
 @click.option("--every", type=Seconds(), metavar="TIME", help="One frame each so many seconds, from the first on.")
 @out_option("Folder for the stills.")
-@click.option("--format", "suffix", type=click.Choice(["png", "tif", "dpx"]), default="png", show_default=True,
-              help="png and tif have 16 bits, dpx 10.")  # fmt: skip
+@click.option(
+    "--format",
+    "suffix",
+    type=click.Choice(["png", "tif", "dpx"]),
+    default="png",
+    show_default=True,
+    help="png and tif have 16 bits, dpx 10.",
+)
 @matrix_option
 @range_option
 @levels_option

@@ -12,16 +12,36 @@ from .tune import STOPPED, progress_line, today
 
 @click.command()
 @look_argument
-@click.option("--pair", "pairs", nargs=2, multiple=True, required=True, type=click.Path(path_type=Path),
-              metavar="BEFORE AFTER", help="One frame ungraded (in the look's source encoding) and graded (in its "
-              "output encoding). May be repeated.")  # fmt: skip
+@click.option(
+    "--pair",
+    "pairs",
+    nargs=2,
+    multiple=True,
+    required=True,
+    type=click.Path(path_type=Path),
+    metavar="BEFORE AFTER",
+    help="One frame ungraded (in the look's source encoding) and graded (in its output encoding). May be repeated.",
+)
 @out_option("The new look (.toml). A .cube and a coverage map are written beside it under the same name.")
-@click.option("--tune/--no-tune", "tuned", default=True, show_default=True,
-              help="First move the look's parameters toward the pairs; the lattice then carries the rest.")  # fmt: skip
-@click.option("--lock", multiple=True, metavar="STEP.PARAMETER",
-              help="A parameter, or a whole step, that must not move. May be given more than once.")  # fmt: skip
-@click.option("--free", multiple=True, metavar="STEP.PARAMETER",
-              help="A parameter that may move although the recipe or its declaration locks it.")  # fmt: skip
+@click.option(
+    "--tune/--no-tune",
+    "tuned",
+    default=True,
+    show_default=True,
+    help="First move the look's parameters toward the pairs; the lattice then carries the rest.",
+)
+@click.option(
+    "--lock",
+    multiple=True,
+    metavar="STEP.PARAMETER",
+    help="A parameter, or a whole step, that must not move. May be given more than once.",
+)
+@click.option(
+    "--free",
+    multiple=True,
+    metavar="STEP.PARAMETER",
+    help="A parameter that may move although the recipe or its declaration locks it.",
+)
 @click.option("--seed", default=0, show_default=True, type=click.IntRange(0), help="Chooses the pixels learnt from.")
 @click.option("--date", metavar="TEXT", help="Date in the note that the new look gets. Default: today's.")
 @json_option

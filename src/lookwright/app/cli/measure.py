@@ -23,17 +23,41 @@ if TYPE_CHECKING:
 @stills_option()
 @click.option("--encoding", help="Signal encoding of the stills. Default: the source of --look.")
 @click.option("--primaries", help="Primaries of the stills, where not those usual for the encoding.")
-@click.option("--range", "range_", type=click.Choice(["full", "legal"]), default="full", show_default=True,
-              help="Range of the stills' code values.")  # fmt: skip
+@click.option(
+    "--range",
+    "range_",
+    type=click.Choice(["full", "legal"]),
+    default="full",
+    show_default=True,
+    help="Range of the stills' code values.",
+)
 @click.option("--look", type=click.Path(path_type=Path), help="Read levels on the picture this look makes.")
-@click.option("--marks", type=click.Path(path_type=Path), metavar="FILE",
-              help="Marks of the stills. Default: marks.toml in the stills' folder, where there is one.")  # fmt: skip
-@click.option("--mark", "mark_texts", multiple=True, metavar="NAME=X,Y,W,H",
-              help="A box on every still, as fractions of the frame. May be given more than once.")  # fmt: skip
-@click.option("--ratio", "ratios", multiple=True, metavar="A/B",
-              help="Compare two marks. Default: every key mark with every fill mark.")  # fmt: skip
-@click.option("--reference", type=click.Path(path_type=Path), metavar="FILE",
-              help="A frame to compare with, mark by mark: what to change on set, in stops.")  # fmt: skip
+@click.option(
+    "--marks",
+    type=click.Path(path_type=Path),
+    metavar="FILE",
+    help="Marks of the stills. Default: marks.toml in the stills' folder, where there is one.",
+)
+@click.option(
+    "--mark",
+    "mark_texts",
+    multiple=True,
+    metavar="NAME=X,Y,W,H",
+    help="A box on every still, as fractions of the frame. May be given more than once.",
+)
+@click.option(
+    "--ratio",
+    "ratios",
+    multiple=True,
+    metavar="A/B",
+    help="Compare two marks. Default: every key mark with every fill mark.",
+)
+@click.option(
+    "--reference",
+    type=click.Path(path_type=Path),
+    metavar="FILE",
+    help="A frame to compare with, mark by mark: what to change on set, in stops.",
+)
 @click.option("--reference-encoding", default="BT.1886", show_default=True, help="Signal encoding of the reference.")
 @out_option("Folder for one sheet per still: picture, exposure map, waveforms, vectorscope.", required=False)
 @json_option

@@ -17,7 +17,6 @@ from lookwright.pictures.stills import profile_for, read, write
 from lookwright.present.sheets.layouts import Frame, contact, pair, wipe
 
 if TYPE_CHECKING:
-
     from lookwright.colour.spaces.signal import Signal
     from lookwright.look.baking.viewing import View
     from lookwright.pictures.stills import Still

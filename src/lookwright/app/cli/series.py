@@ -30,15 +30,34 @@ if TYPE_CHECKING:
 @click.command()
 @look_argument
 @stills_option()
-@click.option("--anchor", required=True, type=click.Path(path_type=Path), metavar="FILE",
-              help="The still that the others are brought to.")  # fmt: skip
-@click.option("--marks", type=click.Path(path_type=Path), metavar="FILE",
-              help="Marks of the stills. Default: marks.toml in the anchor's folder, where there is one.")  # fmt: skip
+@click.option(
+    "--anchor",
+    required=True,
+    type=click.Path(path_type=Path),
+    metavar="FILE",
+    help="The still that the others are brought to.",
+)
+@click.option(
+    "--marks",
+    type=click.Path(path_type=Path),
+    metavar="FILE",
+    help="Marks of the stills. Default: marks.toml in the anchor's folder, where there is one.",
+)
 @click.option("--no-marks", is_flag=True, help="Match by whole frames, even where there are marks.")
-@click.option("--tolerance-stops", default=0.1, show_default=True, type=click.FloatRange(0.0, 4.0),
-              help="How far exposure may stay from the anchor.")  # fmt: skip
-@click.option("--tolerance-mired", default=5.0, show_default=True, type=click.FloatRange(0.0, 100.0),
-              help="How far balance may stay from the anchor.")  # fmt: skip
+@click.option(
+    "--tolerance-stops",
+    default=0.1,
+    show_default=True,
+    type=click.FloatRange(0.0, 4.0),
+    help="How far exposure may stay from the anchor.",
+)
+@click.option(
+    "--tolerance-mired",
+    default=5.0,
+    show_default=True,
+    type=click.FloatRange(0.0, 100.0),
+    help="How far balance may stay from the anchor.",
+)
 @out_option("Folder for the CDLs, the drift report and the contact sheets.")
 @json_option
 @quiet_option

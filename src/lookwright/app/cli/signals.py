@@ -75,9 +75,7 @@ def is_lut(path: Path) -> bool:
     return path.suffix.lower() in LUT_ENDINGS
 
 
-def load_look_or_lut(
-    path: Path, said: Said, strength: float | None = None, table: bool = False
-) -> tuple[Look, str]:
+def load_look_or_lut(path: Path, said: Said, strength: float | None = None, table: bool = False) -> tuple[Look, str]:
     """A look with its exact text; for a LUT file the recipe in it, or a look that sends its source through it.
 
     With ``table`` a file of our own is taken by its table too.

@@ -23,35 +23,91 @@ STOPPED = 130
 @look_argument
 @stills_option(required=False)
 @out_option("The new look. May be LOOK itself; remarks are kept.")
-@click.option("--reference", "references", multiple=True, type=click.Path(path_type=Path), metavar="FRAME",
-              help="A finished frame of other content to come near to. May be given more than once.")  # fmt: skip
-@click.option("--pair", "pairs", nargs=2, multiple=True, type=click.Path(path_type=Path), metavar="BEFORE AFTER",
-              help="One frame ungraded (in the look's source encoding) and graded. May be repeated.")  # fmt: skip
-@click.option("--reference-encoding", metavar="NAME",
-              help="Signal encoding of references and of graded frames. Default: the look's output.")  # fmt: skip
-@click.option("--marks", type=click.Path(path_type=Path), metavar="FILE",
-              help="Marks of the stills; those with a level are targets. Where it also marks the reference, parts of "
-              "one role are compared with each other.")  # fmt: skip
-@click.option("--mark", "mark_texts", multiple=True, metavar="NAME=X,Y,W,H",
-              help="A box on every still, as fractions of the frame. May be given more than once.")  # fmt: skip
-@click.option("--level", "level_texts", multiple=True, metavar="NAME=LEVEL",
-              help="The level wanted at a mark, in percent of signal. May be given more than once.")  # fmt: skip
-@click.option("--separation", type=click.FloatRange(0.0, 180.0), metavar="DEGREES",
-              help="Least angle between the warm and the cool colours of the stills.")  # fmt: skip
-@click.option("--weight", "weight_texts", multiple=True, metavar="GOAL=NUMBER",
-              help="How much a goal counts (1): pairs, reference, levels, separation, colour (kept, where only levels "
-              "are asked for), restraint.")  # fmt: skip
-@click.option("--lock", multiple=True, metavar="STEP.PARAMETER",
-              help="A parameter, or a whole step, that must not move. May be given more than once.")  # fmt: skip
-@click.option("--free", multiple=True, metavar="STEP.PARAMETER",
-              help="A parameter that may move although the recipe or its declaration locks it.")  # fmt: skip
+@click.option(
+    "--reference",
+    "references",
+    multiple=True,
+    type=click.Path(path_type=Path),
+    metavar="FRAME",
+    help="A finished frame of other content to come near to. May be given more than once.",
+)
+@click.option(
+    "--pair",
+    "pairs",
+    nargs=2,
+    multiple=True,
+    type=click.Path(path_type=Path),
+    metavar="BEFORE AFTER",
+    help="One frame ungraded (in the look's source encoding) and graded. May be repeated.",
+)
+@click.option(
+    "--reference-encoding",
+    metavar="NAME",
+    help="Signal encoding of references and of graded frames. Default: the look's output.",
+)
+@click.option(
+    "--marks",
+    type=click.Path(path_type=Path),
+    metavar="FILE",
+    help="Marks of the stills; those with a level are targets. Where it also marks the reference, parts of "
+    "one role are compared with each other.",
+)
+@click.option(
+    "--mark",
+    "mark_texts",
+    multiple=True,
+    metavar="NAME=X,Y,W,H",
+    help="A box on every still, as fractions of the frame. May be given more than once.",
+)
+@click.option(
+    "--level",
+    "level_texts",
+    multiple=True,
+    metavar="NAME=LEVEL",
+    help="The level wanted at a mark, in percent of signal. May be given more than once.",
+)
+@click.option(
+    "--separation",
+    type=click.FloatRange(0.0, 180.0),
+    metavar="DEGREES",
+    help="Least angle between the warm and the cool colours of the stills.",
+)
+@click.option(
+    "--weight",
+    "weight_texts",
+    multiple=True,
+    metavar="GOAL=NUMBER",
+    help="How much a goal counts (1): pairs, reference, levels, separation, colour (kept, where only levels "
+    "are asked for), restraint.",
+)
+@click.option(
+    "--lock",
+    multiple=True,
+    metavar="STEP.PARAMETER",
+    help="A parameter, or a whole step, that must not move. May be given more than once.",
+)
+@click.option(
+    "--free",
+    multiple=True,
+    metavar="STEP.PARAMETER",
+    help="A parameter that may move although the recipe or its declaration locks it.",
+)
 @click.option("--wide", is_flag=True, help="Allow each parameter all of its hard bounds, not only its usual range.")
 @click.option("--seed", default=0, show_default=True, type=click.IntRange(0), help="Chooses the pixels tuned on.")
-@click.option("--samples", default=1200, show_default=True, type=click.IntRange(100, 100_000),
-              help="Pixels tuned on, over all stills. Time grows with them, not with the stills' size.")  # fmt: skip
+@click.option(
+    "--samples",
+    default=1200,
+    show_default=True,
+    type=click.IntRange(100, 100_000),
+    help="Pixels tuned on, over all stills. Time grows with them, not with the stills' size.",
+)
 @click.option("--date", metavar="TEXT", help="Date in the note that the new look gets. Default: today's.")
-@click.option("--sheet", type=click.Path(path_type=Path), metavar="FILE",
-              help="Also draw before, after and reference with plots of tone and colour (.png).")  # fmt: skip
+@click.option(
+    "--sheet",
+    type=click.Path(path_type=Path),
+    metavar="FILE",
+    help="Also draw before, after and reference with plots of tone and colour (.png).",
+)
 @json_option
 @quiet_option
 def command(

@@ -3,7 +3,7 @@
 Files rarely say what their numbers mean, and a wrong guess upstream ruins everything after it. The signs used:
 
 * a log curve puts black well above code 0, so nothing darker than black can be below that code;
-* display pictures use most of the range and are colourful in code; log pictures are neither;
+* display pictures use most of the range and are saturated in code; log pictures are neither;
 * linear light bunches near zero with a long tail (a large skewness of its codes), encoded light does not;
 * legal-range signals keep clear of the ends of the code range; clipped black or white leaves a pile at 64 or 940.
 
@@ -179,7 +179,7 @@ def _log(x: Array, signs: Signs, signal: Signal) -> list[Finding]:
             Finding(
                 "display",
                 "possible",
-                f"its codes are more colourful ({signs.chroma95:.2f} between channels) and more spread "
+                f"its codes are more saturated ({signs.chroma95:.2f} between channels) and more spread "
                 f"({signs.spread:.2f}) "
                 f"than log codes usually are; check that this is {name} and not a rendered picture",
                 {"chroma95": signs.chroma95, "spread": signs.spread},
@@ -199,7 +199,7 @@ def _below_black(signs: Signs, signal: Signal, black: float, share: float) -> Fi
     }
     start = f"{100 * share:.1f} % of the frame is below {black:.3f}, the code of black in {name} ({signal.range} range)"
     other = Signal(signal.encoding, signal.primaries, "full")
-    # A colourful, widely spread picture is a rendered one, whatever its range.
+    # A saturated, widely spread picture is a rendered one, whatever its range.
     looks_shown = signs.chroma95 > HIGH_CHROMA or signs.spread > WIDE_SPREAD
     if signs.skewness > SKEWED:
         return Finding(

@@ -54,7 +54,7 @@ class Pole:
     """Chroma-weighted mean luminance as signal percent at gamma 2.4."""
     chroma: float
     """Mean Oklab chroma of the side's pixels."""
-    colourfulness: float
+    saturation: float
     """Mean of chroma over (guarded) lightness, which does not move with exposure."""
     lab: tuple[float, float, float] | None
     """Chroma-weighted mean Oklab colour."""

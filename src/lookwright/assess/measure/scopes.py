@@ -71,9 +71,7 @@ def _waveform(percent: NDArray[Any], columns: int, bins: int) -> Waveform:
     return Waveform(counts, np.linspace(LOW_PERCENT, HIGH_PERCENT, bins + 1))
 
 
-def waveform(
-    pixels: NDArray[Any], signal: Signal, columns: int = 640, bins: int = 348, every: int = 1
-) -> Waveform:
+def waveform(pixels: NDArray[Any], signal: Signal, columns: int = 640, bins: int = 348, every: int = 1) -> Waveform:
     """Luma' waveform of a picture (H, W, 3): counts over columns and percent (348 bins: a third of a percent each).
 
     The luma weights are those of :func:`levels.luma_weights`. Levels beyond the axis are counted in its end bins.

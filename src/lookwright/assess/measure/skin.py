@@ -133,7 +133,7 @@ def _faults(hue: float, chroma: float, ok_hue: float) -> list[str]:
     if chroma < LAB_CHROMA[0]:
         faults.append(f"paler in colour than measured skin (chroma {LAB_CHROMA[0]:.0f} to {LAB_CHROMA[1]:.0f})")
     elif chroma > LAB_CHROMA[1]:
-        faults.append(f"more colourful than measured skin (chroma {LAB_CHROMA[0]:.0f} to {LAB_CHROMA[1]:.0f})")
+        faults.append(f"of higher chroma than measured skin (chroma {LAB_CHROMA[0]:.0f} to {LAB_CHROMA[1]:.0f})")
     return faults
 
 

@@ -114,9 +114,7 @@ def _finding(subject: Subject, value: Value, measurement: Callable[[Subject], Me
     )
 
 
-def _advice(
-    subject: Subject, value: Value, measurement: Callable[[Subject], Measured] | None, limit: float
-) -> str:
+def _advice(subject: Subject, value: Value, measurement: Callable[[Subject], Measured] | None, limit: float) -> str:
     measure = BY_NAME[value.measure]
     if subject.look is None:
         return _advice_on_lut(subject, value, measurement, limit)

@@ -24,14 +24,14 @@ def greys(stops: Array) -> Array:
     return np.repeat((GREY * np.exp2(stops))[..., None], 3, axis=-1)
 
 
-def hues(stops: Array | float, colourfulness: Array | float, hue_deg: Array) -> Array:
+def hues(stops: Array | float, saturation: Array | float, hue_deg: Array) -> Array:
     """Scene light, linear ACEScg, at these Oklab hues.
 
-    ``stops`` is that of the lightness, ``colourfulness`` is chroma over lightness (skin has about 0.08, a BT.709
+    ``stops`` is that of the lightness, ``saturation`` is chroma over lightness (skin has about 0.08, a BT.709
     primary 0.34 to 0.69); the three broadcast. Returns (..., 3).
     """
     s, c, h = np.broadcast_arrays(
-        np.asarray(stops, np.float64), np.asarray(colourfulness, np.float64), np.radians(hue_deg)
+        np.asarray(stops, np.float64), np.asarray(saturation, np.float64), np.radians(hue_deg)
     )
     return opponent_to_scene(np.stack([GREY_LIGHTNESS * np.exp2(s / 3.0), c * np.cos(h), c * np.sin(h)], axis=-1))
 

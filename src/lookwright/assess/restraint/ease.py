@@ -20,11 +20,23 @@ WORTH = 0.05
 
 # Parameters without a neutral value that still ease something: the value they are moved toward.
 _TOWARD = {
-    "split.hold.amount": 1.0, "split.width": 5.0, "gamut.limit": 4.0, "gamut.threshold": 0.5, "contrast.shoulder": 1.0,
-    "print.density_max": 4.2, "print.toe": 0.3, "print.shoulder": 0.6, "print.print_gamma": 2.0,
-    "print.grey_density": 1.0, "print.coupling": 0.0, "print.finish": 0.0, "print.flare": 0.0,
-    "print.printer_red": 0.0, "print.printer_green": 0.0, "print.printer_blue": 0.0,
-}  # fmt: skip
+    "split.hold.amount": 1.0,
+    "split.width": 5.0,
+    "gamut.limit": 4.0,
+    "gamut.threshold": 0.5,
+    "contrast.shoulder": 1.0,
+    "print.density_max": 4.2,
+    "print.toe": 0.3,
+    "print.shoulder": 0.6,
+    "print.print_gamma": 2.0,
+    "print.grey_density": 1.0,
+    "print.coupling": 0.0,
+    "print.finish": 0.0,
+    "print.flare": 0.0,
+    "print.printer_red": 0.0,
+    "print.printer_green": 0.0,
+    "print.printer_blue": 0.0,
+}
 
 
 def trials(look: Look, measure: Measure) -> Iterator[tuple[str, float, float, Look]]:

@@ -14,7 +14,7 @@ from .values import Measured, Value, hue_words, stops_words
 
 STOPS = stops_range(-4.0, 2.5, 0.5)
 HUES = np.arange(0.0, 360.0, 10.0)
-COLOURFULNESS = np.array([0.03, 0.06, 0.1, 0.15])
+SATURATION = np.array([0.03, 0.06, 0.1, 0.15])
 """From a faint tint past skin (0.08) to strong paint. Stronger colours meet the boundary of the display, where the
 plain rendering is not one to one either."""
 
@@ -23,7 +23,7 @@ MARGIN = 0.02
 place to swap, and a lattice clips in whole cells. The measures of clipping count them."""
 
 CIRCLE_STOPS = np.array([-2.5, -1.0, 0.0, 1.0])
-CIRCLE_COLOURFULNESS = np.array([0.06, 0.1, 0.15])
+CIRCLE_SATURATION = np.array([0.06, 0.1, 0.15])
 CIRCLE = np.arange(0.0, 360.0, 2.0)
 
 
@@ -32,8 +32,8 @@ def folds(subject: Subject) -> Measured:
 
     1 leaves the room between neighbouring colours as it is, 0 makes them one, below 0 they have swapped places.
     """
-    stops, colourfulness, hue = np.meshgrid(STOPS, COLOURFULNESS, HUES, indexing="ij")
-    code = subject.feed(hues(stops, colourfulness, hue)).reshape(-1, 3)
+    stops, saturation, hue = np.meshgrid(STOPS, SATURATION, HUES, indexing="ij")
+    code = subject.feed(hues(stops, saturation, hue)).reshape(-1, 3)
     inside = ~clipped(subject, subject.plain(code), MARGIN) & ~clipped(subject, subject.graded(code), MARGIN)
     inside &= (code > MARGIN).all(axis=-1) & (code < 1.0 - MARGIN).all(axis=-1)
     found, where = smallest_determinant(
@@ -62,8 +62,8 @@ def smallest_determinant(after: Function, before: Function, points: Array) -> tu
 
 def hue_order(subject: Subject) -> Measured:
     """How fast the graded hue follows the plain one round circles of colours: 1 keeps step, below 0 runs backwards."""
-    stops, colourfulness, hue = np.meshgrid(CIRCLE_STOPS, CIRCLE_COLOURFULNESS, CIRCLE, indexing="ij")
-    code = subject.feed(hues(stops, colourfulness, hue))
+    stops, saturation, hue = np.meshgrid(CIRCLE_STOPS, CIRCLE_SATURATION, CIRCLE, indexing="ij")
+    code = subject.feed(hues(stops, saturation, hue))
     before, after = subject.oklab(subject.plain(code)), subject.oklab(subject.graded(code))
     rate, usable = hue_rate(before, after)
     values = []
@@ -77,7 +77,7 @@ def hue_order(subject: Subject) -> Measured:
         place = f"{hue_words(float(hue[where]))} {stops_words(float(stops[where]))}"
         values.append(Value(name, value, f"{words} about {place}"))
     turn = (_angle(after) - _angle(before) + 180.0) % 360.0 - 180.0
-    plots = {"hue": CIRCLE, "turn": turn[2], "colourfulness": CIRCLE_COLOURFULNESS}
+    plots = {"hue": CIRCLE, "turn": turn[2], "saturation": CIRCLE_SATURATION}
     return Measured(values, {"hues": plots})
 
 

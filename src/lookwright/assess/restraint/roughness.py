@@ -14,7 +14,7 @@ COUNT = 385
 STOPS = np.linspace(-6.0, 4.0, COUNT)
 """A ramp of ten stops in steps of 1/38 stop: five pixels a step for a wall across a frame 2,000 pixels wide."""
 HUES = np.array([45.0, 90.0, 150.0, 210.0, 240.0, 300.0])
-COLOURFULNESS = 0.06
+SATURATION = 0.06
 CIRCLE = np.linspace(0.0, 360.0, COUNT)
 
 
@@ -25,8 +25,8 @@ def roughness(subject: Subject) -> Measured:
     as its change of slope per step; a curve of ordinary contrast stays below 0.05.
     """
     ramps = [hues(STOPS, 0.0, np.array(0.0))]
-    ramps += [hues(STOPS, COLOURFULNESS, np.array(h)) for h in HUES]
-    ramps += [hues(0.0, COLOURFULNESS, CIRCLE)]
+    ramps += [hues(STOPS, SATURATION, np.array(h)) for h in HUES]
+    ramps += [hues(0.0, SATURATION, CIRCLE)]
     names = ["greys", *(hue_words(h) for h in HUES), ""]
     code = subject.feed(np.array(ramps))
     bend = second_difference(subject.lab(subject.graded(code))) - second_difference(subject.lab(subject.plain(code)))

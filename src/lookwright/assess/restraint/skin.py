@@ -26,7 +26,7 @@ MIXED = ("mixed, warm side", "mixed, cool side")
 
 
 def skin(subject: Subject) -> Measured:
-    """Hue turn, change of colourfulness and change of level, against the plain rendering.
+    """Hue turn, change of saturation and change of level, against the plain rendering.
 
     Balanced light (daylight, tungsten) and mixed light are separate measures: a look that parts warm from cool will
     move skin in mixed light, which has no one right colour there.
@@ -51,14 +51,12 @@ def skin(subject: Subject) -> Measured:
     for suffix, chosen in (("", ~mixed), ("_mixed", mixed)):
         where = _worst(turn, chosen)
         side = "yellow" if turn[where] > 0 else "red"
-        values.append(
-            Value(f"skin_hue{suffix}", abs(float(turn[where])), f"turns {words(where)} toward {side}")
-        )
+        values.append(Value(f"skin_hue{suffix}", abs(float(turn[where])), f"turns {words(where)} toward {side}"))
         where = _worst(np.abs(np.log(np.maximum(factor, 1e-3))), chosen)
         gained = float(factor[where])
         away = 100.0 * (max(gained, 1.0 / max(gained, 1e-3)) - 1.0)
         more = "more" if gained > 1.0 else "less"
-        values.append(Value(f"skin_colour{suffix}", away, f"makes {words(where)} {more} colourful"))
+        values.append(Value(f"skin_colour{suffix}", away, f"makes {words(where)} {more} saturated"))
     # Level in balanced light at the key: what one would meter on a face.
     key = np.where((np.array(STOPS) == 0.0)[None, :, None], level, 0.0)
     where = _worst(key, ~mixed)
@@ -69,7 +67,7 @@ def skin(subject: Subject) -> Measured:
 
 
 def against(before: Array, after: Array, level: Array) -> tuple[Array, Array]:
-    """Hue turn in degrees and factor of colourfulness (chroma over lightness, so that darker or lighter is not read as
+    """Hue turn in degrees and factor of saturation (chroma over lightness, so that darker or lighter is not read as
     more or less colour) of (..., 3) Oklab; 0 and 1 where, by chroma or graded level, there is no hue to judge."""
     c0, c1 = chroma(before), chroma(after)
     judged = (c0 >= LEAST_CHROMA) & (level >= LEAST_LEVEL)

@@ -79,10 +79,10 @@ class Stills:
         away = 100.0 * (max(factor, 1.0 / max(factor, 1e-3)) - 1.0)
         side, more = "yellow" if turn > 0 else "red", "more" if factor > 1 else "less"
         self._worst(Value("still_skin_hue", abs(turn), f"turns {who} toward {side}"))
-        self._worst(Value("still_skin_colour", away, f"makes {who} {more} colourful"))
+        self._worst(Value("still_skin_colour", away, f"makes {who} {more} saturated"))
         return (
             f"{who[:1].upper()}{who[1:]} turns {abs(turn):.1f} degrees toward {side}, "
-            f"{abs(100.0 * (factor - 1.0)):.0f} % {more} colourful."
+            f"{abs(100.0 * (factor - 1.0)):.0f} % {more} saturated."
         )
 
     def _worst(self, value: Value) -> None:

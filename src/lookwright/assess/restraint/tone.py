@@ -33,11 +33,14 @@ def tone(subject: Subject) -> Measured:
         Value("white_point", high, f"tones end in white {stops_words(high)}"),
         Value("black_level", max(float(graded[0] - plain[0]), 0.0), f"black sits at {graded[0]:.1f} % of signal"),
         Value("white_level", float(graded[-1]), f"the brightest white reaches {graded[-1]:.1f} % of signal"),
-        Value("grey_level", abs(float(graded[grey] - plain[grey])),
-              f"middle grey sits at {graded[grey]:.1f} %, plainly at {plain[grey]:.1f} %"),
+        Value(
+            "grey_level",
+            abs(float(graded[grey] - plain[grey])),
+            f"middle grey sits at {graded[grey]:.1f} %, plainly at {plain[grey]:.1f} %",
+        ),
         Value("contrast", away, f"contrast at grey is {slope:.2f} (log light on log light), plainly {slope_plain:.2f}"),
         Value("tone_fall", 10.23 * fall, f"the scale turns back {stops_words(STOPS[at])}"),
-    ]  # fmt: skip
+    ]
     return Measured(values, {"tone": {"stops": STOPS, "plain": plain, "graded": graded, "black": low, "white": high}})
 
 

@@ -5,7 +5,7 @@ where they should not. The same two effects, put in the right proportion, undo e
 layer sensitivities, coupling, band centres, widths and side absorptions (27 numbers); what is asked:
 
 * patches and skin keep the Oklab hue of the plain colorimetry of the scene, over several exposures,
-  at a pleasing colourfulness;
+  at a pleasing saturation;
 * the circle of hues keeps its order, and turns little, at two saturations over nine stops;
 * no folds: the dyes' map to colour keeps its orientation (see :func:`orientation`);
 * every number stays near a plausible start and within physical bounds.
@@ -71,16 +71,16 @@ SPREAD = FilmSet(
 NODES = 32
 """Wavelengths tried for the quadrature; those that get no weight are dropped."""
 
-COLOURFULNESS = 1.15
+SATURATION = 1.15
 """Wanted ratio of Oklab C / L to the scene's: a print is a little richer than life."""
 
-SKIN_COLOURFULNESS = 1.1
+SKIN_SATURATION = 1.1
 
 # Patches are weighted by exposure in stops: most at their own, less where nobody looks for a hue.
 PATCH_STOPS = {-2.0: 0.4, -1.0: 0.8, 0.0: 1.3, 1.0: 0.8, 2.0: 0.4}
 SKIN_STOPS = {-2.0: 1.0, -1.0: 1.6, 0.0: 2.5, 1.0: 1.6, 2.0: 0.8}
 CIRCLE_STOPS = (-4.0, -2.0, 0.0, 2.0, 4.0)
-CIRCLE_COLOURFULNESS = (0.08, 0.16, 0.26)
+CIRCLE_SATURATION = (0.08, 0.16, 0.26)
 CIRCLE_STEP = 15.0
 LAMPS = (
     (1.0, 0.45, 0.12),  # incandescent, deep
@@ -103,15 +103,15 @@ PRIOR = 2.0
 
 
 def hue_circles() -> Array:
-    """(stops, colourfulness, hue, 3) ACEScg colours on circles of constant Oklab C / L."""
+    """(stops, saturation, hue, 3) ACEScg colours on circles of constant Oklab C / L."""
     hue = np.radians(np.arange(0.0, 360.0, CIRCLE_STEP))
     found = []
     for stops in CIRCLE_STOPS:
         lightness = np.cbrt(0.18 * 2.0**stops)
-        for c in CIRCLE_COLOURFULNESS:
+        for c in CIRCLE_SATURATION:
             lab = np.stack([np.ones_like(hue), c * np.cos(hue), c * np.sin(hue)], axis=-1)
             found.append(oklab_to_light(lightness * lab, LMS_TO_SCENE))
-    return np.reshape(found, (len(CIRCLE_STOPS), len(CIRCLE_COLOURFULNESS), len(hue), 3))
+    return np.reshape(found, (len(CIRCLE_STOPS), len(CIRCLE_SATURATION), len(hue), 3))
 
 
 def orientation(film: FilmPrint, densities: Array) -> Array:
@@ -120,6 +120,7 @@ def orientation(film: FilmPrint, densities: Array) -> Array:
     All other stages of the print are increasing functions of one variable or matrices of positive
     determinant, so the whole path from scene to screen can fold only where this changes its sign.
     """
+
     def log_xyz(d: Array) -> Array:
         return -np.log10(np.exp(-LN10 * film.neutral(d) @ film.bands) @ film.seen)
 
@@ -162,13 +163,13 @@ def residuals_of(observer: Observer, patches: Array, skin: Array) -> Callable[[A
         film = FilmPrint(chosen=FilmSet.from_vector(v), observer=observer)
         parts = []
         for colours, stops, wanted, hue_unit in (
-            (patches, PATCH_STOPS, COLOURFULNESS, 3.0),
-            (skin, SKIN_STOPS, SKIN_COLOURFULNESS, 2.0),
+            (patches, PATCH_STOPS, SATURATION, 3.0),
+            (skin, SKIN_STOPS, SKIN_SATURATION, 2.0),
         ):
             for shift, weight in stops.items():
                 t = turns(film, colours * 2.0**shift)
                 parts.append(weight * t.hue / hue_unit)
-                parts.append(weight * 0.8 * np.log(t.colourfulness / wanted) / 0.15)
+                parts.append(weight * 0.8 * np.log(t.saturation / wanted) / 0.15)
         turn = turns(film, circles).hue
         parts.append(0.15 * turn / 5.0)
         # Far up the scale a hue matters as much as there is chroma left to see it by.
@@ -210,15 +211,14 @@ def report(name: str, film: FilmPrint) -> list[str]:
     t = turns(film, colours)
     lines = [f"{name}", f"{'patch':16s} {'hue turn deg':>12s} {'C ratio':>8s} {'C/L ratio':>9s}"]
     lines += [
-        f"{n:16s} {h:12.1f} {c:8.2f} {k:9.2f}"
-        for n, h, c, k in zip(names, t.hue, t.chroma, t.colourfulness, strict=True)
+        f"{n:16s} {h:12.1f} {c:8.2f} {k:9.2f}" for n, h, c, k in zip(names, t.hue, t.chroma, t.saturation, strict=True)
     ]
     checker = slice(0, len(patches) - NEUTRALS)
     skin = [i for i, n in enumerate(names) if n in SKIN_PATCHES or n in samples]
     lines.append(
         f"mean |turn|: patches {np.abs(t.hue[checker]).mean():.2f}, skin {np.abs(t.hue[skin]).mean():.2f} "
         f"(worst {np.abs(t.hue[skin]).max():.2f}) deg; mean ratio: C {t.chroma[checker].mean():.2f}, "
-        f"C/L {t.colourfulness[checker].mean():.2f}"
+        f"C/L {t.saturation[checker].mean():.2f}"
     )
     circle = turns(film, hue_circles()).hue
     gap = CIRCLE_STEP + np.roll(circle, -1, axis=-1) - circle
@@ -243,7 +243,7 @@ def constants_text(chosen: FilmSet, rule: Observer, notes: list[str]) -> str:
     remarks = "\n".join(notes)
     eights = [rule.wavelength[i : i + 8] for i in range(0, len(rule.wavelength), 8)]
     nodes = "\n".join(f"    {', '.join(f'{x:.2f}' for x in row)}," for row in eights)
-    return f'''"""The fitted film set and the folded observer. Written by ``python -m lookwright.colour.film.choose --write``.
+    return f'''"""The fitted film set and the folded observer. Written by ``lookwright.colour.film.choose``.
 
 {remarks}
 """

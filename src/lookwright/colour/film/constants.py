@@ -1,4 +1,4 @@
-"""The fitted film set and the folded observer. Written by ``python -m lookwright.colour.film.choose --write``.
+"""The fitted film set and the folded observer. Written by ``lookwright.colour.film.choose``.
 
 Before: mean |turn|: patches 12.67, skin 17.56 (worst 20.45) deg; mean ratio: C 0.70, C/L 0.81
 After:  mean |turn|: patches 1.56, skin 0.93 (worst 1.88) deg; mean ratio: C 0.92, C/L 1.04
@@ -20,9 +20,30 @@ CHOSEN = FilmSet(
 )
 
 WAVELENGTH = (
-    392.24, 405.63, 413.26, 421.79, 430.85, 440.91, 452.14, 464.27,
-    477.56, 492.92, 509.86, 526.36, 542.51, 558.65, 574.67, 590.45,
-    605.90, 620.99, 635.84, 650.42, 664.72, 692.22, 704.96, 749.74,
+    392.24,
+    405.63,
+    413.26,
+    421.79,
+    430.85,
+    440.91,
+    452.14,
+    464.27,
+    477.56,
+    492.92,
+    509.86,
+    526.36,
+    542.51,
+    558.65,
+    574.67,
+    590.45,
+    605.90,
+    620.99,
+    635.84,
+    650.42,
+    664.72,
+    692.22,
+    704.96,
+    749.74,
 )
 """Quadrature wavelengths in nm."""
 

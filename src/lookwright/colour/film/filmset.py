@@ -41,9 +41,7 @@ class FilmSet:
     def dyes(self) -> DyeSet:
         """The three absorption bands."""
         (cm, cy), (mc, my), (yc, ym) = self.sides
-        return DyeSet(
-            self.centres, self.short, self.long, ((1.0, cm, cy), (mc, 1.0, my), (yc, ym, 1.0))
-        )
+        return DyeSet(self.centres, self.short, self.long, ((1.0, cm, cy), (mc, 1.0, my), (yc, ym, 1.0)))
 
     def vector(self) -> Array:
         """(27,) all numbers in the order of the fields."""

@@ -56,8 +56,7 @@ def skin_samples() -> dict[str, Array]:
     xy = (float(white[0] / white.sum()), float(white[1] / white.sum()))
     to_ap1 = np.linalg.inv(ap1.to_xyz) @ adaptation(xy, ap1.white)
     return {
-        name: to_ap1 @ (samples[:, column] @ weights / weights[:, 1].sum())
-        for name, column in SKIN_SAMPLES.items()
+        name: to_ap1 @ (samples[:, column] @ weights / weights[:, 1].sum()) for name, column in SKIN_SAMPLES.items()
     }
 
 
@@ -69,7 +68,7 @@ class Turn:
     """Oklab hue turn in degrees, -180..180, positive = anticlockwise (red to yellow to green)."""
     chroma: Array
     """Ratio of Oklab chroma C."""
-    colourfulness: Array
+    saturation: Array
     """Ratio of C / L, which exposure does not move."""
 
 
@@ -79,6 +78,4 @@ def turns(render: Callable[[Array], Array], scene: Array) -> Turn:
     shown = light_to_oklab(render(scene), DISPLAY_TO_LMS)
     hue = np.arctan2(shown[..., 2], shown[..., 1]) - np.arctan2(plain[..., 2], plain[..., 1])
     ratio = np.hypot(shown[..., 1], shown[..., 2]) / np.hypot(plain[..., 1], plain[..., 2])
-    return Turn(
-        np.degrees((hue + np.pi) % (2.0 * np.pi) - np.pi), ratio, ratio * plain[..., 0] / shown[..., 0]
-    )
+    return Turn(np.degrees((hue + np.pi) % (2.0 * np.pi) - np.pi), ratio, ratio * plain[..., 0] / shown[..., 0])

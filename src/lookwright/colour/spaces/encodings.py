@@ -147,9 +147,7 @@ def _curated() -> dict[str, Encoding]:
         Encoding("ACEScg", "scene", "ACEScg", _identity, _identity, "S-2014-004, linear"),
         Encoding("ACES2065-1", "scene", "ACES2065-1", _identity, _identity, "S-2021-001, linear"),
         *(
-            Encoding(
-                name, "scene", gamut, _library_curve(key, True), _library_curve(key, False), doc, gamuts=more
-            )
+            Encoding(name, "scene", gamut, _library_curve(key, True), _library_curve(key, False), doc, gamuts=more)
             for name, key, gamut, more, doc in _CAMERA
         ),
         Encoding(

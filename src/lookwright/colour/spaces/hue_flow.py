@@ -83,14 +83,14 @@ def rotate(ratios: Array, angle: Array) -> Array:
 
 
 NEAR_NEUTRAL = 0.06
-"""Colourfulness at which an effect on hues has half its strength. Pale walls have about 0.04, skin about 0.08.
+"""Saturation at which an effect on hues has half its strength. Pale walls have about 0.04, skin about 0.08.
 
 Much less would be finer than a 33-point lattice resolves beside its neutral axis (its points lie about 0.08 apart
 there), and a LUT would add errors to the greys that the fade is there to protect
 (tests/benchmarks/fidelity_table.py)."""
 
 
-def colour_fade(colourfulness: Array, half: float = NEAR_NEUTRAL) -> Array:
-    """0 on neutrals rising to 1 with colourfulness, smooth: C^2 / (C^2 + half^2)."""
-    square = colourfulness * colourfulness
+def colour_fade(saturation: Array, half: float = NEAR_NEUTRAL) -> Array:
+    """0 on neutrals rising to 1 with saturation, smooth: C^2 / (C^2 + half^2)."""
+    square = saturation * saturation
     return square / (square + half * half)

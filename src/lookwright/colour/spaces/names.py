@@ -23,10 +23,6 @@ def find(name: str, known: Iterable[str], what: str, where: str = "") -> str:
         if fold(k) == wanted:
             return k
     close = nearest(name, known)
-    hint = (
-        "did you mean " + " or ".join(repr(c) for c in close) + "?"
-        if close
-        else "'lookwright encodings' lists them"
-    )
+    hint = "did you mean " + " or ".join(repr(c) for c in close) + "?" if close else "'lookwright encodings' lists them"
     shown = name if len(name) <= 60 else name[:57] + "..."
     raise NameLookupError(where or what, f"unknown {what} {shown!r}", hint=hint)

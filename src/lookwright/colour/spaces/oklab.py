@@ -96,8 +96,8 @@ def opponent_to_scene(opponent: Array) -> Array:
     return oklab_to_light(ratios_to_lab(opponent), LMS_TO_SCENE)
 
 
-def hue_and_colourfulness(opponent: Array) -> tuple[Array, Array]:
-    """Hue angle in radians (-pi..pi) and colourfulness hypot(a/L, b/L)."""
+def hue_and_saturation(opponent: Array) -> tuple[Array, Array]:
+    """Hue angle in radians (-pi..pi) and saturation hypot(a/L, b/L)."""
     p, q = opponent[..., 1], opponent[..., 2]
     return np.arctan2(q, p), np.hypot(p, q)
 

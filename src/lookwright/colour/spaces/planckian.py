@@ -14,12 +14,8 @@ def locus_uv(kelvin: float) -> Array:
     and v of Planck's law with the CIE 1931 observer from 1000 to 15000 K (tests/published/test_balance.py).
     """
     t = float(np.clip(kelvin, 1000.0, 15000.0))
-    u = (0.860117757 + 1.54118254e-4 * t + 1.28641212e-7 * t * t) / (
-        1.0 + 8.42420235e-4 * t + 7.08145163e-7 * t * t
-    )
-    v = (0.317398726 + 4.22806245e-5 * t + 4.20481691e-8 * t * t) / (
-        1.0 - 2.89741816e-5 * t + 1.61456053e-7 * t * t
-    )
+    u = (0.860117757 + 1.54118254e-4 * t + 1.28641212e-7 * t * t) / (1.0 + 8.42420235e-4 * t + 7.08145163e-7 * t * t)
+    v = (0.317398726 + 4.22806245e-5 * t + 4.20481691e-8 * t * t) / (1.0 - 2.89741816e-5 * t + 1.61456053e-7 * t * t)
     return np.array([u, v])
 
 

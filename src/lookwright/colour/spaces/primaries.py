@@ -62,9 +62,7 @@ CAMERA_GAMUTS = {
 # Linear adaptation transforms: CIE 159:2004 (CAT02), Li et al. 2017 (CAT16), and Bradford
 # (Lam 1985) as the field prints them; the digits are those of check tables in tests/published.
 CATS: dict[str, Array] = {
-    "CAT02": np.array(
-        [[0.7328, 0.4296, -0.1624], [-0.7036, 1.6975, 0.0061], [0.0030, 0.0136, 0.9834]]
-    ),
+    "CAT02": np.array([[0.7328, 0.4296, -0.1624], [-0.7036, 1.6975, 0.0061], [0.0030, 0.0136, 0.9834]]),
     "CAT16": np.array(
         [
             [0.401288, 0.650173, -0.051461],
@@ -72,9 +70,7 @@ CATS: dict[str, Array] = {
             [-0.002079, 0.048952, 0.953127],
         ]
     ),
-    "Bradford": np.array(
-        [[0.8951, 0.2664, -0.1614], [-0.7502, 1.7135, 0.0367], [0.0389, -0.0685, 1.0296]]
-    ),
+    "Bradford": np.array([[0.8951, 0.2664, -0.1614], [-0.7502, 1.7135, 0.0367], [0.0389, -0.0685, 1.0296]]),
 }
 
 

@@ -71,16 +71,14 @@ def declared(path: Path, source: Signal | None, output: Signal | None) -> tuple[
     return source, output, look
 
 
-def look_of_lut(
-    path: Path, source: Signal | None = None, output: Signal | None = None, table: bool = False
-) -> Look:
+def look_of_lut(path: Path, source: Signal | None = None, output: Signal | None = None, table: bool = False) -> Look:
     """A look whose only work is to send its source through the file.
 
     Parameters
     ----------
     path
-        Any file that :func:`lookwright.lut.formats.read.read_lut` reads. A .cube or .clf of our own gives the look it was
-        baked from.
+        Any file that :func:`lookwright.lut.formats.read.read_lut` reads. A .cube or .clf of our own gives the look it
+        was baked from.
     source, output
         What it must be fed and what it gives.
     table

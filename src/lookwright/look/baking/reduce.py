@@ -89,18 +89,20 @@ def reduce_to_cdl(look: Look, samples: ArrayLike, identity: str = "look") -> Red
     if look.output.signal().kind == "scene":
         from lookwright.look.recipe.model import SignalText
 
-        rendered = look.model_copy(
-            update={"steps": (Render(), Gamut()), "output": SignalText(encoding="BT.1886")}
-        )
+        rendered = look.model_copy(update={"steps": (Render(), Gamut()), "output": SignalText(encoding="BT.1886")})
     else:
         rendered = look.model_copy(update={"steps": rendering})
     points = np.asarray(samples, np.float64).reshape(-1, 3)
     aim = graded(points)
     found = _fit(points, aim)
     correction = Correction(
-        (found[0], found[1], found[2]), (found[3], found[4], found[5]), (found[6], found[7], found[8]), found[9],
-        identity, (f"Feed it: {source.describe()}", f"It gives: {source.describe()}", "Not clamped"),
-    )  # fmt: skip
+        (found[0], found[1], found[2]),
+        (found[3], found[4], found[5]),
+        (found[6], found[7], found[8]),
+        found[9],
+        identity,
+        (f"Feed it: {source.describe()}", f"It gives: {source.describe()}", "Not clamped"),
+    )
     return _judged(correction, points, aim, compile_look(rendered))
 
 

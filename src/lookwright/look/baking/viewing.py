@@ -18,7 +18,6 @@ if TYPE_CHECKING:
     from lookwright.look.recipe.model import Look
 
 
-
 class View:
     """A look compiled for looking at: graded and plain, through lattices as they would be delivered.
 

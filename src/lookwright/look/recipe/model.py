@@ -59,9 +59,13 @@ class Look(BaseModel):
     title: str = Field(default="", max_length=120, description="shown in LUT headers and on sheets")
     about: str = Field(default="", description="what the look is for")
     strength: float = Field(
-        default=1.0, ge=0.0, le=1.0, allow_inf_nan=False, strict=True,
+        default=1.0,
+        ge=0.0,
+        le=1.0,
+        allow_inf_nan=False,
+        strict=True,
         description="1 the look as written, 0 the plain rendering; moves every creative parameter toward neutral",
-    )  # fmt: skip
+    )
     source: SignalText = Field(description="the signal the LUT must be fed with")
     output: SignalText = Field(description="the signal the LUT gives")
     steps: tuple[SerializeAsAny[Step], ...] = Field(default=(), alias="step", description="the transforms in order")
@@ -93,5 +97,3 @@ class Look(BaseModel):
         """The steps that are on, with parameters moved by ``strength``."""
         on = (s for s in self.steps if s.on)
         return tuple(s if self.strength == 1.0 else s.scaled(self.strength) for s in on)
-
-

@@ -196,8 +196,13 @@ def _decode(source: Signal, ops: list[Op]) -> None:
         return
     if not source.encoding.linear:
         same_as_log = source.encoding.decode is curves.acescct_decode
-        ops.append(Op("log to light" if same_as_log else f"decode {name}", source.encoding.decode,
-                      inverse="light to log" if same_as_log else ""))  # fmt: skip
+        ops.append(
+            Op(
+                "log to light" if same_as_log else f"decode {name}",
+                source.encoding.decode,
+                inverse="light to log" if same_as_log else "",
+            )
+        )
     ops.append(Op("to scene primaries", matrix=matrix(source.primaries.name, SCENE_PRIMARIES)))
 
 
@@ -217,7 +222,12 @@ def _encode(output: Signal, ops: list[Op]) -> None:
         ops.append(Op("clip to what the output carries", lambda x: _carried(x, peak)))
     if not output.encoding.linear:
         same_as_log = output.encoding.encode is curves.acescct_encode
-        ops.append(Op("light to log" if same_as_log else f"encode {name}", output.encoding.encode,
-                      inverse="log to light" if same_as_log else ""))  # fmt: skip
+        ops.append(
+            Op(
+                "light to log" if same_as_log else f"encode {name}",
+                output.encoding.encode,
+                inverse="log to light" if same_as_log else "",
+            )
+        )
     if output.range != "full":
         ops.append(Op(f"full to {output.range} range", lambda x: from_full(x, output.range)))

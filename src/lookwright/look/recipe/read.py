@@ -42,9 +42,7 @@ def read_text(path: Path) -> str:
             raise RecipeError(str(path), "this is a folder, not a look file", hint="name a .toml file")
         data = safe_toml.read_bytes(path, _MOST_BYTES)
     except FileNotFoundError:
-        raise RecipeError(
-            str(path), "no such file", hint="'lookwright new FILE' writes a look to start from"
-        ) from None
+        raise RecipeError(str(path), "no such file", hint="'lookwright new FILE' writes a look to start from") from None
     except OSError as exc:
         raise RecipeError(str(path), exc.strerror or "cannot be read") from None
     except ValueError:

@@ -21,17 +21,34 @@ class Cdl(Step):
 
     kind: Literal["cdl"] = "cdl"
     slope: Triple = Param(
-        (1.0, 1.0, 1.0), low=0.1, high=4.0, neutral=1.0, soft=(0.7, 1.4), scale="log", help="gain of R, G, B",
+        (1.0, 1.0, 1.0),
+        low=0.1,
+        high=4.0,
+        neutral=1.0,
+        soft=(0.7, 1.4),
+        scale="log",
+        help="gain of R, G, B",
         source="ASC CDL v1.2",
-    )  # fmt: skip
+    )
     offset: Triple = Param(
-        (0.0, 0.0, 0.0), low=-0.5, high=0.5, neutral=0.0, soft=(-0.1, 0.1), help="added to R, G, B",
+        (0.0, 0.0, 0.0),
+        low=-0.5,
+        high=0.5,
+        neutral=0.0,
+        soft=(-0.1, 0.1),
+        help="added to R, G, B",
         source="ASC CDL v1.2",
-    )  # fmt: skip
+    )
     power: Triple = Param(
-        (1.0, 1.0, 1.0), low=0.1, high=4.0, neutral=1.0, soft=(0.7, 1.4), scale="log", help="exponent of R, G, B",
+        (1.0, 1.0, 1.0),
+        low=0.1,
+        high=4.0,
+        neutral=1.0,
+        soft=(0.7, 1.4),
+        scale="log",
+        help="exponent of R, G, B",
         source="ASC CDL v1.2",
-    )  # fmt: skip
+    )
     saturation: float = Param(
         1.0, low=0.0, high=3.0, neutral=1.0, soft=(0.5, 1.5), help="distance from luma", source="ASC CDL v1.2"
     )

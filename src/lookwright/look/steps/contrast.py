@@ -50,20 +50,33 @@ class Contrast(Step):
         1.0, low=0.4, high=2.5, neutral=1.0, soft=(0.8, 1.4), scale="log", help="slope at the pivot, log against log"
     )
     pivot: float = Param(
-        0.18, low=0.01, high=1.0, neutral=None, unit="reflectance", soft=(0.08, 0.4), scale="log",
+        0.18,
+        low=0.01,
+        high=1.0,
+        neutral=None,
+        unit="reflectance",
+        soft=(0.08, 0.4),
+        scale="log",
         help="scene light that keeps its level",
-    )  # fmt: skip
+    )
     toe: float = Param(
-        0.0, low=0.0, high=1.0, neutral=None, soft=(0.0, 0.8),
+        0.0,
+        low=0.0,
+        high=1.0,
+        neutral=None,
+        soft=(0.0, 0.8),
         help="how soon the contrast eases off in the dark; 0 never",
     )
     shoulder: float = Param(
         0.0, low=0.0, high=1.0, neutral=None, soft=(0.0, 0.8), help="how soon it eases off in the light; 0 never"
     )
     luminance: float = Param(
-        0.0, low=0.0, high=1.0, neutral=None,
+        0.0,
+        low=0.0,
+        high=1.0,
+        neutral=None,
         help="0 bends each channel (colours gain with contrast), 1 bends luminance only (colours keep)",
-    )  # fmt: skip
+    )
 
     def prepare(self, context: Context) -> Op:
         weights = primaries("ACEScg").luminance
@@ -75,7 +88,7 @@ class Contrast(Step):
         def apply(x: Array) -> Array:
             if self.luminance == 0.0:
                 return x * np.exp2(added(x))
-            # One gain for all channels keeps their ratios, hence hue and colourfulness.
+            # One gain for all channels keeps their ratios, hence hue and saturation.
             together = added(x @ weights)[..., None]
             if self.luminance == 1.0:
                 return x * np.exp2(together)

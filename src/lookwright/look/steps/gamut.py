@@ -98,13 +98,25 @@ class Gamut(Step):
 
     kind: Literal["gamut"] = "gamut"
     threshold: float = Param(
-        0.75, low=0.3, high=0.98, neutral=None, unit="of the boundary", soft=(0.6, 0.9), tunable=False,
+        0.75,
+        low=0.3,
+        high=0.98,
+        neutral=None,
+        unit="of the boundary",
+        soft=(0.6, 0.9),
+        tunable=False,
         help="colours nearer to neutral than this are left alone",
-    )  # fmt: skip
+    )
     limit: float = Param(
-        2.0, low=1.1, high=8.0, neutral=None, unit="of the boundary", soft=(1.3, 3.0), tunable=False,
+        2.0,
+        low=1.1,
+        high=8.0,
+        neutral=None,
+        unit="of the boundary",
+        soft=(1.3, 3.0),
+        tunable=False,
         help="colours this far out land on the boundary; those beyond are held there",
-    )  # fmt: skip
+    )
 
     def prepare(self, context: Context) -> Op:
         target = context.output.primaries.name

@@ -9,7 +9,7 @@ from pydantic import Field
 
 from lookwright.arrays import Array
 from lookwright.colour.spaces.hue_flow import HueMap, bump, colour_fade, rotate
-from lookwright.colour.spaces.oklab import hue_and_colourfulness
+from lookwright.colour.spaces.oklab import hue_and_saturation
 
 from .base import Context, Domain, Op, Step
 from .params import Declared, Param
@@ -22,16 +22,24 @@ class Band(Declared):
         0.0, low=0.0, high=360.0, neutral=None, unit="deg", tunable=False, help="Oklab hue at the middle"
     )
     width: float = Param(
-        30.0, low=10.0, high=90.0, neutral=None, unit="deg", tunable=False,
+        30.0,
+        low=10.0,
+        high=90.0,
+        neutral=None,
+        unit="deg",
+        tunable=False,
         help="to either side, where the effect has halved",
     )
     turn: float = Param(
-        0.0, low=-40.0, high=40.0, neutral=0.0, unit="deg", soft=(-20.0, 20.0),
+        0.0,
+        low=-40.0,
+        high=40.0,
+        neutral=0.0,
+        unit="deg",
+        soft=(-20.0, 20.0),
         help="turns hues, + toward larger angles; the middle of a narrow band turns somewhat less, so that none fold",
     )
-    colourfulness: float = Param(
-        1.0, low=0.0, high=2.0, neutral=1.0, soft=(0.5, 1.5), help="factor on colourfulness"
-    )
+    saturation: float = Param(1.0, low=0.0, high=2.0, neutral=1.0, soft=(0.5, 1.5), help="factor on saturation")
     light: float = Param(
         0.0, low=-2.0, high=2.0, neutral=0.0, unit="stops", soft=(-0.5, 0.5), help="brighter or darker"
     )
@@ -42,7 +50,7 @@ class Hues(Step):
 
     takes: ClassVar[Domain] = "opponent"
     gives: ClassVar[Domain] = "opponent"
-    summary: ClassVar[str] = "bands of hue, each with its own turn, colourfulness and light"
+    summary: ClassVar[str] = "bands of hue, each with its own turn, saturation and light"
 
     kind: Literal["hues"] = "hues"
     band: tuple[Band, ...] = Field(default=(), max_length=8, description="up to eight bands")
@@ -57,14 +65,14 @@ class Hues(Step):
         turned = HueMap(velocity) if turning else None
 
         def apply(x: Array) -> Array:
-            hue, colourfulness = hue_and_colourfulness(x)
-            fade = colour_fade(colourfulness)
+            hue, saturation = hue_and_saturation(x)
+            fade = colour_fade(saturation)
             log_gain = np.zeros_like(hue)
             light = np.zeros_like(hue)
             for c, w, b in bands:
                 weight = bump(hue, c, w) * fade
                 # 0 is allowed as a factor: the band then fades to grey at its middle.
-                log_gain = log_gain + weight * np.log(max(b.colourfulness, 1e-3))
+                log_gain = log_gain + weight * np.log(max(b.saturation, 1e-3))
                 light = light + weight * b.light
             ratios = x[..., 1:] * np.exp(log_gain)[..., None]
             if turned is not None:
@@ -81,8 +89,8 @@ class Hues(Step):
             acts = []
             if b.turn:
                 acts.append(f"turned {b.turn:+g} deg")
-            if b.colourfulness != 1:
-                acts.append(f"colour at {b.colourfulness * 100:.0f} %")
+            if b.saturation != 1:
+                acts.append(f"colour at {b.saturation * 100:.0f} %")
             if b.light:
                 acts.append(f"light {b.light:+g} stop(s)")
             if acts:

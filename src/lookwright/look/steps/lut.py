@@ -67,9 +67,12 @@ class Lut(Step):
     output: LutSignal = Field(description="what the LUT gives")
     interpolation: Literal["tetrahedral", "trilinear"] = Field(default="tetrahedral", description="between points")
     amount: float = Param(
-        1.0, low=0.0, high=1.0, neutral=0.0,
+        1.0,
+        low=0.0,
+        high=1.0,
+        neutral=0.0,
         help="share of the LUT's effect; below 1 only where it takes and gives the same signal",
-    )  # fmt: skip
+    )
 
     def domains(self) -> tuple[Domain, Domain]:
         def of(text: LutSignal) -> Domain:

@@ -27,28 +27,62 @@ class Render(Step):
 
     kind: Literal["render"] = "render"
     grey: float = Param(
-        plain.GREY_PERCENT, low=25.0, high=60.0, neutral=plain.GREY_PERCENT, unit="% signal at gamma 2.4", soft=(36.0, 48.0),
-        help="where 18 % grey lands", source="common practice, no source",
-    )  # fmt: skip
+        plain.GREY_PERCENT,
+        low=25.0,
+        high=60.0,
+        neutral=plain.GREY_PERCENT,
+        unit="% signal at gamma 2.4",
+        soft=(36.0, 48.0),
+        help="where 18 % grey lands",
+        source="common practice, no source",
+    )
     slope: float = Param(
-        plain.SLOPE, low=0.7, high=2.2, neutral=plain.SLOPE, soft=(0.95, 1.6), scale="log",
+        plain.SLOPE,
+        low=0.7,
+        high=2.2,
+        neutral=plain.SLOPE,
+        soft=(0.95, 1.6),
+        scale="log",
         help="slope at grey, log light against log light",
         source="between 1.0 (average surround) and 1.25 (dim): Bartleson & Breneman 1967, figures from memory",
-    )  # fmt: skip
+    )
     shoulder: float = Param(
-        plain.SHOULDER_STOPS, low=0.3, high=4.0, neutral=plain.SHOULDER_STOPS, unit="stops", help="how gently highlights roll off"
+        plain.SHOULDER_STOPS,
+        low=0.3,
+        high=4.0,
+        neutral=plain.SHOULDER_STOPS,
+        unit="stops",
+        help="how gently highlights roll off",
     )
     white: float = Param(
-        plain.WHITE_STOPS, low=2.5, high=9.0, neutral=plain.WHITE_STOPS, unit="stops over grey", soft=(4.5, 7.0), help="light that reaches the peak"
+        plain.WHITE_STOPS,
+        low=2.5,
+        high=9.0,
+        neutral=plain.WHITE_STOPS,
+        unit="stops over grey",
+        soft=(4.5, 7.0),
+        help="light that reaches the peak",
     )
     toe: float = Param(
-        plain.TOE, low=0.0, high=0.05, neutral=plain.TOE, unit="display light", soft=(0.0, 0.01),
+        plain.TOE,
+        low=0.0,
+        high=0.05,
+        neutral=plain.TOE,
+        unit="display light",
+        soft=(0.0, 0.01),
         help="how soon the dark end bends down",
     )
     peak: float = Param(
-        plain.PEAK, low=0.5, high=50.0, neutral=None, unit="x reference white", soft=(0.8, 5.0), scale="log", tunable=False,
+        plain.PEAK,
+        low=0.5,
+        high=50.0,
+        neutral=None,
+        unit="x reference white",
+        soft=(0.8, 5.0),
+        scale="log",
+        tunable=False,
         help="brightest light; above 1 only for PQ and HLG outputs",
-    )  # fmt: skip
+    )
 
     def curve(self) -> ToneCurve:
         """The tone curve of these values."""

@@ -1,4 +1,4 @@
-"""Colourfulness, with roll-offs and a density that darkens colour as dyes do."""
+"""Saturation, with roll-offs and a density that darkens colour as dyes do."""
 
 from __future__ import annotations
 
@@ -21,20 +21,30 @@ class Saturation(Step):
     summary: ClassVar[str] = "more or less colour, rolled off in shadows and highlights, denser where wanted"
 
     kind: Literal["saturation"] = "saturation"
-    amount: float = Param(
-        1.0, low=0.0, high=2.0, neutral=1.0, soft=(0.6, 1.4), help="factor on colourfulness; 0 is grey"
-    )
+    amount: float = Param(1.0, low=0.0, high=2.0, neutral=1.0, soft=(0.6, 1.4), help="factor on saturation; 0 is grey")
     shadows: float = Param(
-        0.0, low=0.0, high=1.0, neutral=0.0, soft=(0.0, 0.8),
+        0.0,
+        low=0.0,
+        high=1.0,
+        neutral=0.0,
+        soft=(0.0, 0.8),
         help="share of colour taken from shadows, from 2 to 6 stops under grey",
     )
     highlights: float = Param(
-        0.0, low=0.0, high=1.0, neutral=0.0, soft=(0.0, 0.8),
+        0.0,
+        low=0.0,
+        high=1.0,
+        neutral=0.0,
+        soft=(0.0, 0.8),
         help="share of colour taken from highlights, from 2 to 6 stops over grey",
     )
     density: float = Param(
-        0.0, low=0.0, high=1.0, neutral=0.0, soft=(0.0, 0.6),
-        help="how much darker colourful parts go, as dye layers add up",
+        0.0,
+        low=0.0,
+        high=1.0,
+        neutral=0.0,
+        soft=(0.0, 0.6),
+        help="how much darker saturated parts go, as dye layers add up",
     )
 
     def prepare(self, context: Context) -> Op:
@@ -45,7 +55,7 @@ class Saturation(Step):
             gain = gain * (1.0 - self.highlights * smoothstep((stops - 2.0) / 4.0))
             ratios = x[..., 1:] * gain
             if self.density:
-                # log of lightness falls with colourfulness, quadratic near neutral so that greys and the
+                # log of lightness falls with saturation, quadratic near neutral so that greys and the
                 # slight colour of skin keep their level; bounded, so no colour goes black.
                 square = (ratios * ratios).sum(axis=-1, keepdims=True)
                 lightness = lightness * np.exp(-self.density * 0.6 * square / (square + 0.09))
@@ -56,11 +66,11 @@ class Saturation(Step):
     def in_words(self) -> str:
         parts = []
         if self.amount != 1:
-            parts.append(f"sets colourfulness to {self.amount * 100:.0f} %")
+            parts.append(f"sets saturation to {self.amount * 100:.0f} %")
         if self.shadows:
             parts.append(f"takes {self.shadows * 100:.0f} % of colour from deep shadows")
         if self.highlights:
             parts.append(f"takes {self.highlights * 100:.0f} % of colour from high lights")
         if self.density:
             parts.append(f"lets strong colour go darker (density {self.density:g})")
-        return ", ".join(parts) or "leaves colourfulness as it is"
+        return ", ".join(parts) or "leaves saturation as it is"

@@ -9,7 +9,7 @@ from pydantic import Field
 
 from lookwright.arrays import Array
 from lookwright.colour.spaces.hue_flow import TURN, HueMap, bump, colour_fade, rotate
-from lookwright.colour.spaces.oklab import hue_and_colourfulness, stops_from_grey
+from lookwright.colour.spaces.oklab import hue_and_saturation, stops_from_grey
 
 from .base import Context, Domain, Op, Step, smoothstep
 from .params import Declared, Param
@@ -19,12 +19,23 @@ class Hold(Declared):
     """Hues that are left where they are, and out of the tints: skin."""
 
     hue: float = Param(
-        45.0, low=0.0, high=360.0, neutral=None, unit="deg", soft=(35.0, 60.0), tunable=False,
+        45.0,
+        low=0.0,
+        high=360.0,
+        neutral=None,
+        unit="deg",
+        soft=(35.0, 60.0),
+        tunable=False,
         help="Oklab hue to hold; light and dark skin lie at 38 to 60 deg",
         source="measured skin patches and samples, ISO 17321-1 and CIE 224 data under D65",
-    )  # fmt: skip
+    )
     width: float = Param(
-        14.0, low=5.0, high=45.0, neutral=None, unit="deg", tunable=False,
+        14.0,
+        low=5.0,
+        high=45.0,
+        neutral=None,
+        unit="deg",
+        tunable=False,
         help="to either side, where the hold has halved",
     )
     amount: float = Param(0.7, low=0.0, high=1.0, neutral=None, help="0 no hold, 1 full hold", tunable=False)
@@ -35,7 +46,7 @@ class Split(Step):
 
     The pull follows a flow on the hue circle (see ``colour/spaces/hue_flow.py``): strictly
     increasing for every allowed parameter, so hues gather but never fold or reverse. It fades out on
-    neutrals with colourfulness. The tints are separate, smooth in stops, and leave the deepest blacks and the
+    neutrals with saturation. The tints are separate, smooth in stops, and leave the deepest blacks and the
     brightest whites neutral.
     """
 
@@ -54,21 +65,36 @@ class Split(Step):
         0.0, low=0.0, high=1.0, neutral=0.0, soft=(0.0, 0.6), help="how strongly hues gather at the nearer pole"
     )
     spread: float = Param(
-        15.0, low=0.0, high=45.0, neutral=None, unit="deg", tunable=False,
+        15.0,
+        low=0.0,
+        high=45.0,
+        neutral=None,
+        unit="deg",
+        tunable=False,
         help="hues this near a pole feel little of the pull, so that variety stays",
-    )  # fmt: skip
+    )
     cool_shadows: float = Param(
-        0.0, low=0.0, high=0.1, neutral=0.0, soft=(0.0, 0.04), help="cool tint of shadows, as colourfulness"
+        0.0, low=0.0, high=0.1, neutral=0.0, soft=(0.0, 0.04), help="cool tint of shadows, as saturation"
     )
     warm_highlights: float = Param(
-        0.0, low=0.0, high=0.1, neutral=0.0, soft=(0.0, 0.04), help="warm tint of highlights, as colourfulness"
+        0.0, low=0.0, high=0.1, neutral=0.0, soft=(0.0, 0.04), help="warm tint of highlights, as saturation"
     )
     balance: float = Param(
-        0.0, low=-4.0, high=4.0, neutral=None, unit="stops", soft=(-2.0, 2.0),
+        0.0,
+        low=-4.0,
+        high=4.0,
+        neutral=None,
+        unit="stops",
+        soft=(-2.0, 2.0),
         help="where the tints meet, from middle grey",
     )
     width: float = Param(
-        2.0, low=0.5, high=5.0, neutral=None, unit="stops", soft=(1.0, 3.0),
+        2.0,
+        low=0.5,
+        high=5.0,
+        neutral=None,
+        unit="stops",
+        soft=(1.0, 3.0),
         help="how gently one tint gives way to the other",
     )
     neutral_hold: float = Param(
@@ -106,8 +132,8 @@ class Split(Step):
         gathered = self.hue_map() if self.pull else None
 
         def apply(x: Array) -> Array:
-            hue, colourfulness = hue_and_colourfulness(x)
-            fade = colour_fade(colourfulness)
+            hue, saturation = hue_and_saturation(x)
+            fade = colour_fade(saturation)
             ratios = x[..., 1:]
             if gathered is not None:
                 ratios = rotate(ratios, fade * gathered.displacement(hue))

@@ -76,9 +76,7 @@ def fidelity(
         wanted = to_lab(np.asarray(exact(part), dtype=np.float64))
         for name, out in differences.items():
             out[start : start + _BLOCK] = ciede2000(wanted, to_lab(lookup(lattice, part, name)))
-    return Fidelity(
-        _deviation(differences["trilinear"]), _deviation(differences["tetrahedral"]), len(points)
-    )
+    return Fidelity(_deviation(differences["trilinear"]), _deviation(differences["tetrahedral"]), len(points))
 
 
 def _deviation(values: Array) -> Deviation:

@@ -315,9 +315,7 @@ class _Job:
         values[self.neutral] = self.values[self.neutral]
         return Lattice(values.reshape(self.plain.table.shape), title=self.plain.title)
 
-    def checked(
-        self, moved: Array, sets: dict[str, Array], drawn: Array, seed: int, told: _Told
-    ) -> Refined:
+    def checked(self, moved: Array, sets: dict[str, Array], drawn: Array, seed: int, told: _Told) -> Refined:
         """Shorten displacements in the cells of any colour that breaks the bound; then report."""
         points = np.concatenate(list(sets.values()))
         wanted = self.over(lambda p: self.to_lab(self.look(p)), points)

@@ -194,9 +194,13 @@ def _read_correction(element: ElementTree.Element, where: str) -> Correction:
     slope, offset, power = (values.get(n) for n in ("Slope", "Offset", "Power"))
     try:
         return Correction(
-            _triple(slope, 1.0), _triple(offset, 0.0), _triple(power, 1.0),
-            values.get("Saturation", (1.0,))[0], element.get("id", ""), tuple(words),
-        )  # fmt: skip
+            _triple(slope, 1.0),
+            _triple(offset, 0.0),
+            _triple(power, 1.0),
+            values.get("Saturation", (1.0,))[0],
+            element.get("id", ""),
+            tuple(words),
+        )
     except LutFileError as exc:
         raise LutFileError(where, exc.got, exc.expected) from None
 
@@ -212,7 +216,5 @@ def _read_numbers(element: ElementTree.Element, where: str, count: int) -> tuple
     except ValueError:
         values = ()
     if len(values) != count or "_" in text or not all(math.isfinite(v) for v in values):
-        raise LutFileError(
-            where, f"{local(element)} {text[:40]!r}", f"{count} finite number{'s' if count > 1 else ''}"
-        )
+        raise LutFileError(where, f"{local(element)} {text[:40]!r}", f"{count} finite number{'s' if count > 1 else ''}")
     return values

@@ -151,9 +151,13 @@ class ClfFile:
         self.title = root.get("name", "")
         self.nodes = [local(e) for e in root if local(e) in NODES]
         self.notes = [
-            line for info in root if local(info) == "Info" for e in info if local(e) == "Notes"
+            line
+            for info in root
+            if local(info) == "Info"
+            for e in info
+            if local(e) == "Notes"
             for line in (e.text or "").strip().split("\n")
-        ]  # fmt: skip
+        ]
         self._processors = {name: _compiled(path, data, name) for name in ("tetrahedral", "trilinear")}
 
     def recipe(self) -> str | None:

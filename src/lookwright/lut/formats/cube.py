@@ -98,9 +98,7 @@ def cube_text(
         head.append("DOMAIN_MAX {:.9g} {:.9g} {:.9g}".format(*lattice.domain_max))
     for line in head:
         if len(line) > LONGEST_LINE:
-            raise LutFileError(
-                "cube header", f"a line of {len(line)} bytes: {quoted(line)}", f"at most {LONGEST_LINE}"
-            )
+            raise LutFileError("cube header", f"a line of {len(line)} bytes: {quoted(line)}", f"at most {LONGEST_LINE}")
     return "\n".join(head) + "\n" + _table_text(lattice.table, digits, significant)
 
 

@@ -34,7 +34,7 @@ class CubeFile(Tables):
 
 
 def parse_cube(text: str | bytes, where: str = "cube text") -> CubeFile:
-    """Read the text of a .cube file; see :func:`lookwright.lut.formats.cube.read_cube`. ``where`` begins every message."""
+    """The text of a .cube file; see :func:`lookwright.lut.formats.cube.read_cube`. ``where`` begins every message."""
     data = text.encode("utf-8", "surrogatepass") if isinstance(text, str) else text
     return _Parser(data, where).file()
 
@@ -94,9 +94,7 @@ class _Parser:
         start, number = self._header()
         rows = self._rows()
         if rows == 0:
-            raise LutFileError(
-                self.where, "there is no LUT_3D_SIZE or LUT_1D_SIZE line and no table", "a .cube LUT"
-            )
+            raise LutFileError(self.where, "there is no LUT_3D_SIZE or LUT_1D_SIZE line and no table", "a .cube LUT")
         table = _fast_table(self.data[start:], rows)
         if table is None:
             table = self._slow_table(start, number, rows)
@@ -203,9 +201,7 @@ class _Parser:
         if value is None or b"_" in token:
             raise self.fail(number, f"{quoted(token)} in {quoted(line)}", "a decimal number")
         if not abs(value) <= FLOAT32_MAX:
-            raise self.fail(
-                number, f"{quoted(token)} in {quoted(line)}", "finite numbers (within 32-bit float)"
-            )
+            raise self.fail(number, f"{quoted(token)} in {quoted(line)}", "finite numbers (within 32-bit float)")
         return value
 
     # -- input ranges
@@ -285,9 +281,7 @@ class _Parser:
 
     def _row(self, line: bytes, number: int) -> tuple[float, float, float]:
         if b"#" in line:
-            raise self.fail(
-                number, f"a comment after the numbers: {quoted(line)}", "comments on lines of their own"
-            )
+            raise self.fail(number, f"a comment after the numbers: {quoted(line)}", "comments on lines of their own")
         tokens = line.split()
         if len(tokens) != 3:
             raise self.fail(number, f"{len(tokens)} value{'s'[: len(tokens) > 1]}: {quoted(line)}", "three numbers")

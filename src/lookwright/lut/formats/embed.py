@@ -75,9 +75,7 @@ def extract(comments: Iterable[str]) -> str | None:
         elif end := _END.fullmatch(line.strip()):
             text = _ESCAPE.sub(_unescaped, "".join(pieces))
             if hashlib.sha256(_utf8(text)).hexdigest() != end[1]:
-                raise LutFileError(
-                    "embedded recipe", "its hash does not match: it was changed after the LUT was made"
-                )
+                raise LutFileError("embedded recipe", "its hash does not match: it was changed after the LUT was made")
             return text
         # Other comment lines between are somebody else's and do no harm.
     if pieces is not None:

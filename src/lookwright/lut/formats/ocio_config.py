@@ -104,8 +104,11 @@ def write_config(
     decode = _decoding(source, luts)
     config.addColorSpace(
         ocio.ColorSpace(
-            name=names.source, family="Source", encoding="log" if source.kind == "scene" else "sdr-video",
-            description=f"What the look is fed: {source.describe()}", toReference=_group(decode),
+            name=names.source,
+            family="Source",
+            encoding="log" if source.kind == "scene" else "sdr-video",
+            description=f"What the look is fed: {source.describe()}",
+            toReference=_group(decode),
         )
     )
     config.addColorSpace(ocio.ColorSpace(name="Raw", family="Raw", isData=True, encoding="data"))
@@ -116,8 +119,11 @@ def write_config(
         to_display = [*_inverted(decode), _file(file)]
         config.addColorSpace(
             ocio.ColorSpace(
-                name=space, family="View", encoding="sdr-video" if output.encoding.peak <= 1 else "hdr-video",
-                description=f"{view} on {output.describe()}", fromReference=_group(to_display),
+                name=space,
+                family="View",
+                encoding="sdr-video" if output.encoding.peak <= 1 else "hdr-video",
+                description=f"{view} on {output.describe()}",
+                fromReference=_group(to_display),
             )
         )
         config.addDisplayView(names.display, view, space)
@@ -129,9 +135,13 @@ def write_config(
             ocio.Look(name=names.view, processSpace=names.source, transform=_file("log.clf"), description=text)
         )
     roles = {
-        "scene_linear": light, "rendering": light, "compositing_log": names.source, "color_timing": names.source,
-        "default": names.source, "data": "Raw",
-    }  # fmt: skip
+        "scene_linear": light,
+        "rendering": light,
+        "compositing_log": names.source,
+        "color_timing": names.source,
+        "default": names.source,
+        "data": "Raw",
+    }
     if source.kind == "scene":
         roles["aces_interchange"] = "ACES2065-1"
     for role, space in roles.items():
@@ -178,9 +188,14 @@ def _write(path: Path, part: Part, source: Signal, output: Signal) -> None:
     tables = [np.round(t.table, 8) + 0.0 for t in (part.shaper, part.lattice) if t is not None]
     digest = hashlib.sha256(b"".join(t.tobytes() for t in tables)).hexdigest()
     write_clf(
-        path, part.lattice, part.shaper, identity=identity_of(path.name, digest), comments=part.comments,
-        feed=source.describe(), gives=output.describe(),
-    )  # fmt: skip
+        path,
+        part.lattice,
+        part.shaper,
+        identity=identity_of(path.name, digest),
+        comments=part.comments,
+        feed=source.describe(),
+        gives=output.describe(),
+    )
 
 
 def _light_spaces(config: Any, light: str, kind: str) -> None:
@@ -205,8 +220,11 @@ def _decoding(source: Signal, luts: Path) -> list[Any]:
         # S-2016-001 equation 3.
         steps.append(
             ocio.LogCameraTransform(
-                base=2.0, linSideBreak=[0.0078125] * 3, logSideSlope=[1.0 / 17.52] * 3,
-                logSideOffset=[9.72 / 17.52] * 3, direction=ocio.TRANSFORM_DIR_INVERSE,
+                base=2.0,
+                linSideBreak=[0.0078125] * 3,
+                logSideSlope=[1.0 / 17.52] * 3,
+                logSideOffset=[9.72 / 17.52] * 3,
+                direction=ocio.TRANSFORM_DIR_INVERSE,
             )
         )
     elif source.range != "full" or not source.encoding.linear:

@@ -94,7 +94,9 @@ def _compared(path: Path, processor: Any, expected: Callable[[Array], Array]) ->
     worst = float(np.abs(through_processor(processor, points) - expected(points)).max())
     if not worst <= ALLOWED:
         raise LutFileError(
-            str(path), f"OpenColorIO reads it with an error of {worst:.2g}", f"at most {ALLOWED:g}",
+            str(path),
+            f"OpenColorIO reads it with an error of {worst:.2g}",
+            f"at most {ALLOWED:g}",
             "this is a fault of the program; please report it",
-        )  # fmt: skip
+        )
     return worst

@@ -239,9 +239,7 @@ def ocio_transform(lut: Lattice | Curves | Tables, interpolation: str = "tetrahe
         flat = part.table.astype(np.float32).ravel()
         if isinstance(part, Lattice):
             cube = ocio.Lut3DTransform(gridSize=part.size)
-            cube.setInterpolation(
-                ocio.INTERP_TETRAHEDRAL if interpolation == "tetrahedral" else ocio.INTERP_LINEAR
-            )
+            cube.setInterpolation(ocio.INTERP_TETRAHEDRAL if interpolation == "tetrahedral" else ocio.INTERP_LINEAR)
             # OpenColorIO's 3D data runs blue fastest: the order of an array indexed [r, g, b].
             cube.setData(flat)
             group.appendTransform(cube)

@@ -161,9 +161,7 @@ def check_size(n: int, where: str = "lattice") -> None:
         )
 
 
-def grid(
-    n: int, domain_min: Sequence[float] = (0.0, 0.0, 0.0), domain_max: Sequence[float] = (1.0, 1.0, 1.0)
-) -> Array:
+def grid(n: int, domain_min: Sequence[float] = (0.0, 0.0, 0.0), domain_max: Sequence[float] = (1.0, 1.0, 1.0)) -> Array:
     """The input colour at every lattice point.
 
     Returns
@@ -228,9 +226,7 @@ def sample(
     if bad.any():
         first = int(np.argmax(bad))
         colour = " ".join(f"{v:.4f}" for v in points[first])
-        raise LutFileError(
-            title or "look", f"input {colour} gives {out[first].tolist()}", "finite values everywhere"
-        )
+        raise LutFileError(title or "look", f"input {colour} gives {out[first].tolist()}", "finite values everywhere")
     return Lattice(out.reshape(n, n, n, 3), title=title, comments=tuple(comments))
 
 

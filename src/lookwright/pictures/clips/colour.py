@@ -34,9 +34,16 @@ RANGE_CODES: dict[int, Range] = {1: "legal", 2: "full"}
 """As libavutil numbers them: MPEG, JPEG."""
 PRIMARIES_CODES = {1: "BT.709", 5: "BT.601 625", 6: "BT.601 525", 9: "BT.2020", 11: "P3", 12: "P3-D65"}
 TRANSFER_CODES = {
-    1: "BT.709", 4: "gamma 2.2", 6: "BT.601", 8: "linear", 13: "sRGB", 14: "BT.2020", 15: "BT.2020",
-    16: "BT.2100 PQ", 18: "BT.2100 HLG",
-}  # fmt: skip
+    1: "BT.709",
+    4: "gamma 2.2",
+    6: "BT.601",
+    8: "linear",
+    13: "sRGB",
+    14: "BT.2020",
+    15: "BT.2020",
+    16: "BT.2100 PQ",
+    18: "BT.2100 HLG",
+}
 
 # A legal-range signal kept as code / 1023, at 10 bits: black 64, white 940.
 _BLACK, _SPAN = 64.0 / 1023.0, 876.0 / 1023.0

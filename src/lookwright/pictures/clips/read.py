@@ -151,11 +151,21 @@ def read_clip(path: os.PathLike[str] | str, matrix: str | None = None, range_: R
             )
         seconds = float(stream.duration * stream.time_base) if stream.duration else (container.duration or 0) / 1e6
         return Clip(
-            path, int(context.width), int(context.height), str(context.name), name, bits, rgb,
-            "" if rgb else (matrix or said), range_ or tagged or ("full" if rgb else "legal"),
-            PRIMARIES_CODES.get(int(context.color_primaries), ""), TRANSFER_CODES.get(int(context.color_trc), ""),
-            Fraction(stream.average_rate or 24), seconds, tuple(notes),
-        )  # fmt: skip
+            path,
+            int(context.width),
+            int(context.height),
+            str(context.name),
+            name,
+            bits,
+            rgb,
+            "" if rgb else (matrix or said),
+            range_ or tagged or ("full" if rgb else "legal"),
+            PRIMARIES_CODES.get(int(context.color_primaries), ""),
+            TRANSFER_CODES.get(int(context.color_trc), ""),
+            Fraction(stream.average_rate or 24),
+            seconds,
+            tuple(notes),
+        )
 
 
 def frames_at(clip: Clip, seconds: Sequence[float], levels: Levels = "expand") -> Iterator[ClipFrame]:

@@ -138,9 +138,7 @@ def _text(text: str) -> bytes:
     return b"mluc" + struct.pack(">4xII2s2sII", 1, 12, b"en", b"US", len(coded), 28) + coded
 
 
-def _profile(
-    title: str, primaries: tuple[tuple[float, float], ...], kind: int, numbers: tuple[float, ...]
-) -> bytes:
+def _profile(title: str, primaries: tuple[tuple[float, float], ...], kind: int, numbers: tuple[float, ...]) -> bytes:
     adaptation = _adaptation()
     colorants = adaptation @ _rgb_to_xyz(primaries)
     curve = b"para" + struct.pack(">4xHxx", kind) + _fixed(numbers)

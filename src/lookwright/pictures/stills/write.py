@@ -154,9 +154,7 @@ def _stored(path: Path, kind: Format, depth: str, pixels: ArrayLike, alpha: Arra
     if alpha is not None:
         mask = np.asarray(alpha)
         if mask.shape != source.shape[:2] or mask.dtype.kind != "f":
-            raise PictureError(
-                str(path), f"alpha {mask.shape} of {mask.dtype}", f"{source.shape[:2]} of floats"
-            )
+            raise PictureError(str(path), f"alpha {mask.shape} of {mask.dtype}", f"{source.shape[:2]} of floats")
     height, width, _ = source.shape
     bits = INTEGER_BITS.get(depth, 0)
     kept = np.dtype({"half": "f2", "float": "f4"}.get(depth, "u1" if bits == 8 else "u2"))
@@ -229,9 +227,7 @@ def _tiff(temporary: Path, data: NDArray[Any], icc: bytes | None, notes: Mapping
 
     whole = data.dtype.kind == "u"
     tags = [
-        (_NOTES[key][1], 2, 0, notes[key].encode() + b"\0", True)
-        for key in ("artist", "copyright")
-        if key in notes
+        (_NOTES[key][1], 2, 0, notes[key].encode() + b"\0", True) for key in ("artist", "copyright") if key in notes
     ]
     tifffile.imwrite(
         temporary,

@@ -106,9 +106,15 @@ class Builder:
     """One delivery in the making: call the parts in order, then :meth:`finish`."""
 
     def __init__(
-        self, variant: Variant, name: str, samples: Array, folder: Path, refined: bool = True,
-        advance: Advance | None = None, threads: int | None = None,
-    ) -> None:  # fmt: skip
+        self,
+        variant: Variant,
+        name: str,
+        samples: Array,
+        folder: Path,
+        refined: bool = True,
+        advance: Advance | None = None,
+        threads: int | None = None,
+    ) -> None:
         self.main, self.name, self.samples, self.folder = variant, name, samples, folder
         self.refined, self.threads = refined, threads
         self.advance: Advance = advance or (lambda text: None)
@@ -131,9 +137,10 @@ class Builder:
             self.missing.append(("separate log to log LUT", "the look itself is log to log"))
         what = "The look as its plain rendering shows it" if log_look else "The look, finished for the display"
         where = (
-            "For viewing only: the look before a plain rendering." if log_look
+            "For viewing only: the look before a plain rendering."
+            if log_look
             else "At the end of the chain: camera signal in, display out. No other display transform after it."
-        )  # fmt: skip
+        )
         suffix = "-display" if log_look else ""
         boxes = f" For boxes that take {COARSE} points."
         self.display_33 = self._cube(self.display, suffix, COARSE, what, where + boxes)
@@ -192,10 +199,13 @@ class Builder:
             return
         variant = for_monitor(self.main.look, self.main.text)
         self._cube(
-            variant, "-monitor", COARSE, "The look for a monitor or LUT box, legal range in and out",
+            variant,
+            "-monitor",
+            COARSE,
+            "The look for a monitor or LUT box, legal range in and out",
             "In the monitor or LUT box on set, where the video link carries legal range (10-bit 64 to 940). If grey "
             "does not come in at the code beside this, use the full range LUT.",
-        )  # fmt: skip
+        )
 
     def _cdl(self) -> None:
         file = f"{self.name}.cc"
@@ -215,9 +225,12 @@ class Builder:
         for suffix, kind in ((".cc", "one correction"), (".cdl", "decision list")):
             self.items.append(
                 Item(
-                    f"{self.name}{suffix}", f"The steps before the rendering as an ASC CDL, {kind}",
+                    f"{self.name}{suffix}",
+                    f"The steps before the rendering as an ASC CDL, {kind}",
                     "Where only a CDL travels (dailies): in the log signal, before the project's own rendering.",
-                    source, source, note=f"Not clamped. {found.words()[:1].upper()}{found.words()[1:]}.",
+                    source,
+                    source,
+                    note=f"Not clamped. {found.words()[:1].upper()}{found.words()[1:]}.",
                     read_back=worst,
                 )
             )
@@ -248,17 +261,27 @@ class Builder:
         difference = verify_file(self.folder / file, expected)
         self.items.append(
             self._item(
-                file, f"The look in the Common LUT Format, {'curve and ' if shaper else ''}{size} points",
-                "As the display LUTs, and nearest to the look: for software that reads CLF 3.", self.pipeline,
-                "as stated in the file", errors, "", difference,
+                file,
+                f"The look in the Common LUT Format, {'curve and ' if shaper else ''}{size} points",
+                "As the display LUTs, and nearest to the look: for software that reads CLF 3.",
+                self.pipeline,
+                "as stated in the file",
+                errors,
+                "",
+                difference,
             )
         )
         self.advance("ocio/config.ocio")
         plain = bake(compile_look(self.display.look.plain()), COARSE, threads=self.threads)
         names = write_config(
-            self.folder / "ocio", self.pipeline.source, self.pipeline.output, Part(lattice, shaper, comments),
-            Part(plain), Part(self.log_33) if self.log_33 is not None else None, title,
-        )  # fmt: skip
+            self.folder / "ocio",
+            self.pipeline.source,
+            self.pipeline.output,
+            Part(lattice, shaper, comments),
+            Part(plain),
+            Part(self.log_33) if self.log_33 is not None else None,
+            title,
+        )
         difference = verify_config(self.folder / "ocio", names, expected)
         self.items.append(self._config_item(names, difference, errors))
 
@@ -271,10 +294,18 @@ class Builder:
             f"is '{names.display}', the view '{names.view}' (beside it '{names.plain_view}')."
         )
         return Item(
-            "ocio/config.ocio", "OpenColorIO configuration with the look as a view", where,
-            self.pipeline.source.describe(), self.pipeline.output.describe(), "as stated in the files",
-            self._grey(self.pipeline), errors, "The whole folder ocio belongs together.", difference, inside,
-        )  # fmt: skip
+            "ocio/config.ocio",
+            "OpenColorIO configuration with the look as a view",
+            where,
+            self.pipeline.source.describe(),
+            self.pipeline.output.describe(),
+            "as stated in the files",
+            self._grey(self.pipeline),
+            errors,
+            "The whole folder ocio belongs together.",
+            difference,
+            inside,
+        )
 
     def _hald(self) -> None:
         file = f"{self.name}-hald.png"
@@ -288,9 +319,14 @@ class Builder:
         errors = _errors(self.pipeline, lattice, self.samples)
         self.items.append(
             self._item(
-                file, f"The look as a Hald CLUT, {size} points, 16-bit PNG",
-                "For scripts and photo tools. It must stay 16-bit and must not be colour managed.", self.pipeline,
-                "tetrahedral", errors, "", difference,
+                file,
+                f"The look as a Hald CLUT, {size} points, 16-bit PNG",
+                "For scripts and photo tools. It must stay 16-bit and must not be colour managed.",
+                self.pipeline,
+                "tetrahedral",
+                errors,
+                "",
+                difference,
             )
         )
 
@@ -338,13 +374,28 @@ class Builder:
         return f"{label}: {_code(fed)} in, {_code(given)} out"
 
     def _item(
-        self, file: str, title: str, where: str, pipeline: Pipeline, interpolation: str, errors: Errors, note: str,
+        self,
+        file: str,
+        title: str,
+        where: str,
+        pipeline: Pipeline,
+        interpolation: str,
+        errors: Errors,
+        note: str,
         difference: float,
-    ) -> Item:  # fmt: skip
+    ) -> Item:
         return Item(
-            file, title, where, pipeline.source.describe(), pipeline.output.describe(), interpolation,
-            self._grey(pipeline), errors, note, difference,
-        )  # fmt: skip
+            file,
+            title,
+            where,
+            pipeline.source.describe(),
+            pipeline.output.describe(),
+            interpolation,
+            self._grey(pipeline),
+            errors,
+            note,
+            difference,
+        )
 
     def finish(self) -> Delivery:
         """Card and manifest, in this order; the manifest lists every file."""
@@ -352,9 +403,14 @@ class Builder:
 
         look = self.main.look
         made = Delivery(
-            look, self.name, self.main.text, self.pipeline.output, tuple(self.items), tuple(self.missing),
+            look,
+            self.name,
+            self.main.text,
+            self.pipeline.output,
+            tuple(self.items),
+            tuple(self.missing),
             self.restraint,
-        )  # fmt: skip
+        )
         write_text(self.folder / "CARD.md", card_markdown(made))
         write_text(self.folder / "CARD.html", card_html(made))
         manifest = self._manifest()

@@ -59,9 +59,12 @@ def card_html(made: Delivery) -> str:
     from jinja2 import Environment, PackageLoader, StrictUndefined
 
     environment = Environment(
-        loader=PackageLoader("lookwright.present.delivery"), autoescape=True, undefined=StrictUndefined, trim_blocks=True,
+        loader=PackageLoader("lookwright.present.delivery"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
         lstrip_blocks=True,
-    )  # fmt: skip
+    )
     return environment.get_template("card.html.jinja").render(**_facts(made)) + "\n"
 
 
@@ -73,11 +76,12 @@ def card_markdown(made: Delivery) -> str:
         lines += [_md(facts["about"]), ""]
     lines += [
         f"Made for **{facts['source']}**; on the display **{facts['output']}**"
-        + (f", {facts['strength']}" if facts["strength"] else "") + ".",
+        + (f", {facts['strength']}" if facts["strength"] else "")
+        + ".",
         "",
         "| file | feed it | it gives | grey card, 10-bit | where it goes | interpolation | error, mean / 99 % |",
         "| --- | --- | --- | --- | --- | --- | --- |",
-    ]  # fmt: skip
+    ]
     for item, error in facts["items"]:
         where = " ".join(t for t in (f"{item.title}.", item.where, item.note) if t)
         cells = (f"`{item.file}`", item.feed, item.gives, item.grey, where, item.interpolation, error)

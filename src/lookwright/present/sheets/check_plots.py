@@ -50,9 +50,14 @@ def _tone(ax: Any, data: dict[str, Any]) -> str:
     for name, side, shift, height in (("black", "left", 4, 93), ("white", "right", -4, 84)):
         ax.axvline(data[name], color=style.INK, lw=0.9, ls=":")
         ax.annotate(
-            f"{name} {data[name]:+.1f}", (data[name], height), xytext=(shift, 0), textcoords="offset points", ha=side,
-            fontsize=8, color=style.INK,
-        )  # fmt: skip
+            f"{name} {data[name]:+.1f}",
+            (data[name], height),
+            xytext=(shift, 0),
+            textcoords="offset points",
+            ha=side,
+            fontsize=8,
+            color=style.INK,
+        )
     ax.set(title="Tone scale of greys", xlabel="stops from middle grey", ylabel="signal at gamma 2.4, %")
     ax.set(xlim=(-10, 7), ylim=(0, max(102.0, float(np.max(data["graded"])) * 1.02)))
     ax.legend(loc="lower right")
@@ -80,13 +85,21 @@ def _skin(ax: Any, data: dict[str, Any]) -> str:
     for i, light in enumerate(data["lights"]):
         for j in range(before.shape[1]):
             ax.annotate(
-                "", after[i, j, 1:], xytext=before[i, j, 1:],
+                "",
+                after[i, j, 1:],
+                xytext=before[i, j, 1:],
                 arrowprops={"arrowstyle": "->", "color": style.INK, "lw": 1.0, "shrinkA": 2, "shrinkB": 0},
-            )  # fmt: skip
+            )
         ax.scatter(
-            before[i, :, 1], before[i, :, 2], s=22, marker=markers.get(light, "o"), facecolor="none",
-            edgecolor=style.WARM if "cool" not in light else style.COOL, label=light, zorder=3,
-        )  # fmt: skip
+            before[i, :, 1],
+            before[i, :, 2],
+            s=22,
+            marker=markers.get(light, "o"),
+            facecolor="none",
+            edgecolor=style.WARM if "cool" not in light else style.COOL,
+            label=light,
+            zorder=3,
+        )
     ax.set(title="Measured skin at key level", xlabel="Oklab a × 100", ylabel="Oklab b × 100")
     left = min(-1.0, 1.1 * float(min(before[..., 1].min(), after[..., 1].min())))
     ax.set(xlim=(left, reach), ylim=(min(-1.0, left), reach))
@@ -100,8 +113,8 @@ def _hues(ax: Any, data: dict[str, Any]) -> str:
     low, high = OKLAB_HUE_DEG
     ax.axvspan(low, high, color="#6e6e6e", lw=0)
     ax.axhline(0, color=style.FAINT, lw=0.8)
-    for turn, colourfulness, dash in zip(data["turn"], data["colourfulness"], (":", "--", "-"), strict=True):
-        ax.plot(data["hue"], turn, color=style.INK, ls=dash, lw=1.3, label=f"colourfulness {colourfulness:g}")
+    for turn, saturation, dash in zip(data["turn"], data["saturation"], (":", "--", "-"), strict=True):
+        ax.plot(data["hue"], turn, color=style.INK, ls=dash, lw=1.3, label=f"saturation {saturation:g}")
     reach = max(12.0, 1.45 * float(np.max(np.abs(data["turn"]))))
     ax.set(title="Turn of hues at middle grey", xlabel="Oklab hue, degrees", ylabel="turn, degrees")
     ax.set(xlim=(0, 360), ylim=(-reach, reach), xticks=range(0, 361, 60))

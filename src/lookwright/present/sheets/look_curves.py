@@ -90,7 +90,7 @@ def _hues(ax: Any, made: Pipeline, plain: Pipeline) -> None:
         scene = opponent_to_scene(ratios)
         hue = [np.degrees(np.arctan2(lab[:, 2], lab[:, 1])) for lab in (_lab(plain, scene), _lab(made, scene))]
         turn = (hue[1] - hue[0] + 180.0) % 360.0 - 180.0
-        name = "colourfulness of skin" if strength < 0.1 else "strong colour"
+        name = "saturation of skin" if strength < 0.1 else "strong colour"
         ax.plot(HUES, turn, color=style.INK, ls=dash, label=f"{name} ({strength:g})")
     ax.axvspan(38, 60, color=style.WARM, alpha=0.18, lw=0)
     ax.text(49, 0.98, "skin", ha="center", va="top", fontsize=8, transform=ax.get_xaxis_transform())
@@ -119,8 +119,7 @@ def _print(axes: Any, step: Print) -> None:
     ax = axes[1]
     ax.plot(c.stops, c.system_gamma, color=style.INK)
     ax.axhline(1.5, color=style.FAINT, lw=0.9, ls="--")
-    ax.text(0.99, 1.5, "1.5, dark surround ", ha="right", va="bottom", fontsize=8,
-            transform=ax.get_yaxis_transform())  # fmt: skip
+    ax.text(0.99, 1.5, "1.5, dark surround ", ha="right", va="bottom", fontsize=8, transform=ax.get_yaxis_transform())
     ax.set(title="System gamma: light on the screen", xlabel="stops from middle grey", ylabel="slope, log against log")
     ax.set_ylim(0, max(1.7, 1.1 * float(c.system_gamma.max())))
 

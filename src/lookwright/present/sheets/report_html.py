@@ -85,9 +85,12 @@ def report_html(report: Report, pictures: Pictures) -> str:
     from jinja2 import Environment, PackageLoader, StrictUndefined
 
     environment = Environment(
-        loader=PackageLoader("lookwright.present.sheets"), autoescape=True, undefined=StrictUndefined, trim_blocks=True,
+        loader=PackageLoader("lookwright.present.sheets"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
         lstrip_blocks=True,
-    )  # fmt: skip
+    )
     environment.filters["shown"] = shown
     environment.filters["upper_first"] = lambda text: text[:1].upper() + text[1:]
     plots = [

@@ -136,8 +136,13 @@ def _tones(ax: Any, before: Array, after: Array, reference: Array | None) -> Non
     share = np.linspace(0.5, 99.5, 100)
     for lab, colour, dash, name in _series(before, after, reference):
         ax.plot(share, 100 * np.percentile(lab[:, 0], share), color=colour, ls=dash, label=name)
-    ax.set(title="Tones: lightness not exceeded by a share of the picture", xlabel="share of the picture, %",
-           ylabel="Oklab lightness, × 100", xlim=(0, 100), ylim=(0, 102))  # fmt: skip
+    ax.set(
+        title="Tones: lightness not exceeded by a share of the picture",
+        xlabel="share of the picture, %",
+        ylabel="Oklab lightness, × 100",
+        xlim=(0, 100),
+        ylim=(0, 102),
+    )
     ax.legend(loc="upper left")
 
 
@@ -152,8 +157,14 @@ def _colours(ax: Any, before: Array, after: Array, reference: Array | None) -> N
     reach = max(4.0, 100 * float(np.percentile(np.abs(every[:, 1:]), 99.8)) * 1.1)
     ax.axhline(0, color=style.FAINT, lw=0.7)
     ax.axvline(0, color=style.FAINT, lw=0.7)
-    ax.set(title="Colours", xlabel="Oklab a, × 100 (+ toward red)", ylabel="Oklab b, × 100 (+ toward yellow)",
-           xlim=(-reach, reach), ylim=(-reach, reach), aspect="equal")  # fmt: skip
+    ax.set(
+        title="Colours",
+        xlabel="Oklab a, × 100 (+ toward red)",
+        ylabel="Oklab b, × 100 (+ toward yellow)",
+        xlim=(-reach, reach),
+        ylim=(-reach, reach),
+        aspect="equal",
+    )
     legend = ax.legend(loc="upper left", markerscale=4)
     for handle in legend.legend_handles:
         handle.set_alpha(1.0)

@@ -85,6 +85,17 @@ def with_lattice(text: str, look: Look, cube: str) -> str:
         lines.append(f'primaries = "{signal.primaries}"')
     if signal.range != "full":
         lines.append(f'range = "{signal.range}"')
-    step = ["", "[[step]]", 'kind = "lut"         # what the steps above leave of the pairs it was learnt from',
-            f'file = "{cube}"', "", "[step.input]", *lines, "", "[step.output]", *lines, ""]  # fmt: skip
+    step = [
+        "",
+        "[[step]]",
+        'kind = "lut"         # what the steps above leave of the pairs it was learnt from',
+        f'file = "{cube}"',
+        "",
+        "[step.input]",
+        *lines,
+        "",
+        "[step.output]",
+        *lines,
+        "",
+    ]
     return text.rstrip("\n") + "\n" + "\n".join(step)

@@ -106,9 +106,11 @@ def learn_residual(made: Array, wanted: Array, where: str = "learn") -> Residual
     covered = coverage_of(made[~held])
     if (covered >= 0.5).sum() < FEW_COLOURS:
         raise LookwrightError(
-            where, f"the frames hold too few colours to learn from ({int((covered >= 0.5).sum())} of {SIZE**3} places)",
-            f"at least {FEW_COLOURS}", "take frames with more colours and tones in them",
-        )  # fmt: skip
+            where,
+            f"the frames hold too few colours to learn from ({int((covered >= 0.5).sum())} of {SIZE**3} places)",
+            f"at least {FEW_COLOURS}",
+            "take frames with more colours and tones in them",
+        )
     before = _rms(wanted[held] - made[held])
     best: tuple[float, float, Array] | None = None
     fault = ""
@@ -123,8 +125,11 @@ def learn_residual(made: Array, wanted: Array, where: str = "learn") -> Residual
         elif left > 1.05 * best[0]:  # smoother still only gets worse
             break
     if best is None:
-        raise LookwrightError(where, f"what the recipe leaves cannot be carried by a smooth lattice: {fault}",
-                              hint="tune the recipe further, or give it the steps it lacks")  # fmt: skip
+        raise LookwrightError(
+            where,
+            f"what the recipe leaves cannot be carried by a smooth lattice: {fault}",
+            hint="tune the recipe further, or give it the steps it lacks",
+        )
     after, smoothing, moved = best
     if before > 0.01 and after > 0.7 * before:
         raise LookwrightError(
@@ -174,8 +179,17 @@ def fault_of(moved: Array, covered: Array) -> str:
     if (~known).any() and size[~known].max() > OVERSHOOT * size[known].max():
         return "it would move colours that were not seen further than any that were"
     room = cell_volumes(grid_of(SIZE) + moved)
-    seen = np.minimum.reduce([covered[i : SIZE - 1 + i, j : SIZE - 1 + j, k : SIZE - 1 + k]
-                              for i in (0, 1) for j in (0, 1) for k in (0, 1)]) >= 0.5  # fmt: skip
+    seen = (
+        np.minimum.reduce(
+            [
+                covered[i : SIZE - 1 + i, j : SIZE - 1 + j, k : SIZE - 1 + k]
+                for i in (0, 1)
+                for j in (0, 1)
+                for k in (0, 1)
+            ]
+        )
+        >= 0.5
+    )
     if (room[seen] < 0.0).any():
         return "it would make neighbouring colours change places"
     if (room[~seen] < LEAST_ROOM).any():

@@ -20,8 +20,15 @@ PRIOR = np.array([0.0, 0.0, 0.02, 0.01])
 """Weight of the pull toward zero, per SCALE: none on what takes differ in, a little on what they seldom do."""
 
 ROLE_WEIGHT = {
-    "grey": 2.0, "white": 1.0, "black": 1.0, "ambient": 1.0, "wall": 1.0, "skin": 0.7, "key": 0.7, "fill": 0.7,
-}  # fmt: skip
+    "grey": 2.0,
+    "white": 1.0,
+    "black": 1.0,
+    "ambient": 1.0,
+    "wall": 1.0,
+    "skin": 0.7,
+    "key": 0.7,
+    "fill": 0.7,
+}
 """A grey card is made to be matched by; skin moves with pose. Lamps and sky are left out: they clip."""
 
 SAME_LIGHT = 0.30

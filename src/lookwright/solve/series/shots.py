@@ -25,7 +25,6 @@ if TYPE_CHECKING:
     from lookwright.look.baking.viewing import View
 
 
-
 @dataclass(frozen=True)
 class Tolerance:
     """How far a shot may stay from the anchor after matching."""
@@ -187,9 +186,11 @@ def run(
     """
     if signal.kind != "scene":
         raise LookwrightError(
-            "series", f"the stills are {signal.encoding.name}, which carries display light", "a scene or log encoding",
+            "series",
+            f"the stills are {signal.encoding.name}, which carries display light",
+            "a scene or log encoding",
             "match before the look, on the camera's own signal",
-        )  # fmt: skip
+        )
     anchor = Anchor(read(anchor_path), signal, marks_for(table, anchor_path))
     same = anchor_path.resolve()
 

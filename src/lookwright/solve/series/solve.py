@@ -51,9 +51,7 @@ def solve(
     return x, jac
 
 
-def _jacobian(
-    residual: Callable[[Array], Array], x: Array, r: Array, scale: Array, low: Array, high: Array
-) -> Array:
+def _jacobian(residual: Callable[[Array], Array], x: Array, r: Array, scale: Array, low: Array, high: Array) -> Array:
     columns = []
     for i, s in enumerate(scale):
         h = 1e-5 * s

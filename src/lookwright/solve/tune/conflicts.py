@@ -34,10 +34,14 @@ def explain(problem: Problem, levels: Levels, z: Array, labels: Sequence[str]) -
     if asked.met(everything, reached):
         others = ", ".join(g.name for g in problem.goals if g is not levels)
         names = _names([labels[i] for i in unmet])
-        return [f"{names} could be met, but not along with {others}; raise it with --weight levels=4."] if others else [
-            f"{names} could be met by changing the picture more than the pull toward the start allows; raise it with "
-            "--weight levels=4."
-        ]
+        return (
+            [f"{names} could be met, but not along with {others}; raise it with --weight levels=4."]
+            if others
+            else [
+                f"{names} could be met by changing the picture more than the pull toward the start allows; "
+                "raise it with --weight levels=4."
+            ]
+        )
     sentences = []
     alone = []
     for i in unmet:

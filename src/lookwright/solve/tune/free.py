@@ -68,9 +68,7 @@ class Free:
         return z_off * self.span
 
 
-def free_parameters(
-    look: Look, lock: Sequence[str] = (), free: Sequence[str] = (), wide: bool = False
-) -> list[Free]:
+def free_parameters(look: Look, lock: Sequence[str] = (), free: Sequence[str] = (), wide: bool = False) -> list[Free]:
     """Every parameter that tuning may move, in the order of the recipe.
 
     Left out: steps that are off, parameters that the recipe or ``lock`` locks, and those declared as not for tuning,
@@ -106,9 +104,10 @@ def free_parameters(
         found.append(Free(index, path, full, info, start, low, high))
     if not found:
         raise RecipeError(
-            look.title or "look", "every parameter is locked, so there is nothing to tune",
+            look.title or "look",
+            "every parameter is locked, so there is nothing to tune",
             hint="take a lock out of the recipe, or use --free STEP.PARAMETER",
-        )  # fmt: skip
+        )
     return found
 
 

@@ -97,9 +97,10 @@ def gather(wishes: Wishes, output: Signal, advance: Callable[[int], None] = lamb
     target = Signal.named(wishes.reference_encoding) if wishes.reference_encoding else output
     if target.kind != "display":
         raise LookwrightError(
-            "--reference-encoding", f"{target.encoding.name!r} carries scene light",
+            "--reference-encoding",
+            f"{target.encoding.name!r} carries scene light",
             "a display encoding such as 'BT.1886' or 'sRGB'",
-        )  # fmt: skip
+        )
     per_still = shared(wishes.samples, len(wishes.stills)) if wishes.stills else []
     per_reference = shared(wishes.samples, len(wishes.references)) if wishes.references else []
     per_pair = shared(wishes.samples, len(wishes.pairs)) if wishes.pairs else []
@@ -151,9 +152,10 @@ def check_goals(wishes: Wishes) -> None:
     wants_levels = bool(wishes.levels) or any(m.level is not None for ms in wishes.marks.values() for m in ms)
     if not (wishes.pairs or wishes.references or wants_levels or wishes.separation is not None):
         raise LookwrightError(
-            "tune", "there is no goal",
+            "tune",
+            "there is no goal",
             "--reference FRAME, --pair BEFORE AFTER, levels on marks (--marks, --level) or --separation DEGREES",
-        )  # fmt: skip
+        )
     if not wishes.stills:
         for option, given in (
             ("--reference", bool(wishes.references)),
@@ -212,9 +214,11 @@ def _pairs(read_pairs: Sequence[_Read], layout: _Layout, target: Signal, wishes:
         order = rank_correlation(before.grid.mean(axis=1), after.grid.mean(axis=1))
         if order < SAME_FRAME:
             raise PictureError(
-                where, f"these are not one frame, graded and ungraded: their tones run together by {order:.2f} of 1",
-                f"{SAME_FRAME:g} or more", "for a frame of other content use --reference",
-            )  # fmt: skip
+                where,
+                f"these are not one frame, graded and ungraded: their tones run together by {order:.2f} of 1",
+                f"{SAME_FRAME:g} or more",
+                "for a frame of other content use --reference",
+            )
         layout.add(before.grid)
         targets.append(_lab(after.grid, target))
     return Pairs(slice(start, layout.count), np.concatenate(targets), wishes.weights.get("pairs", 1.0))
@@ -268,12 +272,15 @@ def _likeness(
         part = layout.add(_few(mine[role]))
         goals.append(
             Likeness(
-                part, _lab(_few(theirs[role]), target), share,
+                part,
+                _lab(_few(theirs[role]), target),
+                share,
                 name=f"reference, {role}",
                 words=f"distance to the reference's {role} (sliced quantiles in Oklab x 100, root mean square)",
-                pieces=12.0, poles=False,
+                pieces=12.0,
+                poles=False,
             )
-        )  # fmt: skip
+        )
     return goals
 
 
@@ -309,8 +316,9 @@ def _levels(stills: Sequence[_Read], layout: _Layout, output: Signal, wishes: Wi
     if not targets:
         if wishes.stills and not (wishes.pairs or wishes.references or wishes.separation is not None):
             raise MarksError(
-                "marks", "none of these stills has a mark with a level",
+                "marks",
+                "none of these stills has a mark with a level",
                 hint="a still's marks stand under the stem of its file name; set levels with level = or --level",
-            )  # fmt: skip
+            )
         return None
     return Levels(slice(start, layout.count), output, tuple(targets), wishes.weights.get("levels", 1.0))

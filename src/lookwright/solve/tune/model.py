@@ -173,4 +173,3 @@ class Model:
             return x
 
         return apply
-

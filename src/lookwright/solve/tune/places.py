@@ -34,10 +34,24 @@ TINTED = 0.5
 """CIELAB distance that is turned into CIEDE2000 to learn their ratio for a grey."""
 
 MEASURES = (
-    "skin_hue", "skin_colour", "skin_hue_mixed", "skin_colour_mixed", "skin_level", "grey_card_tint", "grey_tint",
-    "grey_swing", "black_level", "white_level", "grey_level", "contrast", "tone_fall", "black_point", "white_point",
-    "noise", "shadow_noise",
-)  # fmt: skip
+    "skin_hue",
+    "skin_colour",
+    "skin_hue_mixed",
+    "skin_colour_mixed",
+    "skin_level",
+    "grey_card_tint",
+    "grey_tint",
+    "grey_swing",
+    "black_level",
+    "white_level",
+    "grey_level",
+    "contrast",
+    "tone_fall",
+    "black_point",
+    "white_point",
+    "noise",
+    "shadow_noise",
+)
 """What is held place by place here."""
 
 
@@ -126,9 +140,9 @@ class Noise:
     """How much small disturbances grow."""
 
     def __init__(self, subject: Subject) -> None:
-        stops, colourfulness, hue, code = noise.disturbed(subject)
+        stops, saturation, hue, code = noise.disturbed(subject)
         # Greys do not differ by hue.
-        keep = (colourfulness.ravel() > 0.0) | (hue.ravel() == noise.HUES[0])
+        keep = (saturation.ravel() > 0.0) | (hue.ravel() == noise.HUES[0])
         self._code = code.reshape(-1, 3)[keep]
         self._dark = (stops.ravel() <= noise.SHADOWS)[keep]
         self._plain = np.maximum(gain(jacobian(subject.plain, self._code)), noise.FLOOR)

@@ -245,12 +245,22 @@ class _Run:
         changes = self._changes(z, np.abs(z - found))
         tuned = with_values(self.look, self.free, z)
         return Outcome(
-            tuned, self.look, changes,
+            tuned,
+            self.look,
+            changes,
             {n: (distance_before[n], goals[n]) for n in goals},
             {g.name: g.words for g in self.gathered.goals},
-            targets, conflicts, harm_before, harm_after, self.stopped, self.evaluations, self.starts,
-            self.wishes.seed, list(self.gathered.notes), self.gathered,
-        )  # fmt: skip
+            targets,
+            conflicts,
+            harm_before,
+            harm_after,
+            self.stopped,
+            self.evaluations,
+            self.starts,
+            self.wishes.seed,
+            list(self.gathered.notes),
+            self.gathered,
+        )
 
     def _found(self, zero: Array, levels: Levels | None, before: dict[str, float]) -> tuple[Array, Array]:
         """The solution, and what it was before parameters were put back."""
@@ -472,10 +482,15 @@ class _Run:
             elif moved:
                 status = "tied"
             change = Change(
-                f.name, f.info.unit, f.start, value, status,
+                f.name,
+                f.info.unit,
+                f.start,
+                value,
+                status,
                 float(f.uncertainty(float(z[i]), deviation[i])) if np.isfinite(deviation[i]) else None,
-                on_bound.get(i, ""), tied.get(i, ""),
-            )  # fmt: skip
+                on_bound.get(i, ""),
+                tied.get(i, ""),
+            )
             if moved:
                 back, _ = self.model.varied(i, 0.0)
                 worst = {}

@@ -168,9 +168,7 @@ class Problem:
         """d harm / d z (measures, len(which)) of measurement ``k``, at the place of the last :meth:`jacobian`."""
         assert self.barrier is not None
         watch = self.barrier.watched[k]
-        found = [
-            (self.barrier.of(self.model.function(i, self._ops[i]), watch) - harm) / self._steps[i] for i in which
-        ]
+        found = [(self.barrier.of(self.model.function(i, self._ops[i]), watch) - harm) / self._steps[i] for i in which]
         slopes = np.stack(found, axis=1)
         return np.where(np.abs(slopes) < STEEPEST, slopes, 0.0)
 
@@ -400,8 +398,14 @@ def _step(bent: _Parabola, limits: _Sighted | _Limits, room: Array) -> tuple[Arr
     # A trace of damping, so that directions which change nothing are not walked along.
     damping = (DAMPING * max(float(np.sqrt(np.diag(bent.square).max())), 1e-9)) ** 2
     low, high = np.minimum(room[:, 0], 0.0), np.maximum(room[:, 1], 0.0)
-    asked = _Asked(bent.square + damping * np.eye(len(bent.linear)), bent.linear, bent.value,
-                   limits.harm, limits.slopes, limits.scale)  # fmt: skip
+    asked = _Asked(
+        bent.square + damping * np.eye(len(bent.linear)),
+        bent.linear,
+        bent.value,
+        limits.harm,
+        limits.slopes,
+        limits.scale,
+    )
     step = _newton(asked, np.zeros(len(low)), low, high)
     step = _polished(asked, step, low, high)
     return step, asked.cost(step) - damping * float(step @ step)
