@@ -6,8 +6,6 @@ Each batch is read by a process of its own within the bounds of ``worker.py``. W
 temporary folder, with what was seen in a .txt beside it. Prints, for each reader, how many were read, refused and kept.
 """
 
-
-
 from __future__ import annotations
 
 import argparse

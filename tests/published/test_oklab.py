@@ -18,7 +18,7 @@ PRINTED_PAIRS = [
     ((0.0, 0.0, 1.0), (0.153, -1.415, -0.449)),
 ]
 
-# The published digits (CSS Color 4). The code closes the rows (colour/spaces/oklab.py), which moves them by 1e-9 at most.
+# The published digits (CSS Color 4). The code closes the rows (colour/spaces/oklab.py): they move by 1e-9 at most.
 PRINTED_M1 = """0.8190224379967030 0.3619062600528904 -0.1288737815209879
 0.0329836539323885 0.9292868615863434 0.0361446663506424
 0.0481771893596242 0.2642395317527308 0.6335478284694309"""
