@@ -1,1 +1,1 @@
-"""Measuring pictures and colours: levels, ratios, differences. Import from the modules."""
+"""Measuring pictures and colours: levels, ratios, differences."""

@@ -1,1 +1,1 @@
-"""Measures of harm, for a look or any LUT: skin, greys, tone, noise, gradients. Import from the modules."""
+"""Measures of harm, for a look or any LUT: skin, greys, tone, noise, gradients."""

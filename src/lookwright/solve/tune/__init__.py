@@ -1,1 +1,1 @@
-"""Tuning a look's parameters to pictures and levels, and learning what no recipe explains. Import from the modules."""
+"""Tuning a look's parameters to pictures and levels, with restraint."""
