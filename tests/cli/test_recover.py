@@ -10,6 +10,7 @@ import pytest
 
 AWKWARD = """\
 # café, "quotes", a back\\\\slash and a tab\there; a line long enough to be broken in the header: {long}
+format = 2
 title = "Bänk"
 [source]
 encoding = "ACEScct"
@@ -156,3 +157,33 @@ def test_a_foreign_lut_that_the_look_needs_is_gone(tmp_path: Path, lookwright: A
     said = lookwright("recover", tmp_path / "a.cube")
     assert said.code == 1 and said.out == text
     assert "the recipe cannot be baked again here" in said.err and "theirs.cube" in said.err
+
+
+OLD_LUT = Path(__file__).parents[1] / "shared" / "format-1.cube"
+"""Written by this program (edcf320) when look files had no format number and ``hues`` said ``colourfulness``. A log
+look, so that no rendering has a part in its table."""
+
+
+def test_a_recipe_of_an_earlier_format(tmp_path: Path, lookwright: Any) -> None:
+    """It still reads, its table is still the look's, and the text comes back in the present format with its remarks."""
+    assert b"colourfulness = 0.85  # quieter" in OLD_LUT.read_bytes() and b"format =" not in OLD_LUT.read_bytes()
+    said = lookwright("recover", OLD_LUT, "--out", tmp_path / "back.toml")
+    assert said.code == 0 and "the table is the look's, to the last digit" in said.err
+    text = (tmp_path / "back.toml").read_text(encoding="utf-8")
+    assert text.startswith("# leaves round the workshop\nformat = 2\n")
+    assert "  saturation = 0.85  # quieter\n" in text and "colourfulness" not in text
+    assert lookwright("bake", tmp_path / "back.toml", "--size", 5, "--quiet").code == 0
+
+
+def test_a_recipe_of_a_newer_format(baked: Path, lookwright: Any) -> None:
+    """The text is given as it is; that this version cannot bake it again is said."""
+    from lookwright.lut.formats.cube import read_cube, write_cube
+    from lookwright.lut.formats.embed import embed
+
+    text = AWKWARD.replace("format = 2", "format = 7")
+    lattice = read_cube(baked).lattice
+    assert lattice is not None
+    write_cube(baked, lattice, comments=embed(text))
+    said = lookwright("recover", baked)
+    assert said.code == 1 and said.out == text
+    assert "made by a newer lookwright (format 7)" in said.err

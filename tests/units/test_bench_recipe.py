@@ -15,6 +15,7 @@ from lookwright.look.recipe.read import parse_look, read_look
 
 TEXT = """\
 # Series two, the workshop at night.
+format = 2
 title = "Night"
 
 [source]

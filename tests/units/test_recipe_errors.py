@@ -339,6 +339,7 @@ def test_whole_numbers_are_numbers() -> None:
 
 
 COMMENTED = """# the workshop at night
+format = 2
 title = "Night"   # seen on the sheet
 
 [source]

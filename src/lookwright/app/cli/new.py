@@ -12,6 +12,7 @@ from .options import quiet_option, tell
 STARTER = """\
 # A look: a short list of steps from the camera's signal to the display's.
 # 'lookwright show --step all' lists every step with its parameters, bounds and units.
+format = {format}
 title = "{title}"
 
 [source]               # what the LUT must be fed with; 'lookwright encodings' lists the names
@@ -71,6 +72,7 @@ def command(file: Path, source: str, output: str, title: str | None, force: bool
     from lookwright.colour.spaces.encodings import encoding
     from lookwright.errors import OutputError
     from lookwright.files import write_text
+    from lookwright.look.recipe.formats import FORMAT
     from lookwright.look.recipe.read import parse_look
 
     if os.path.lexists(file) and not force:
@@ -78,9 +80,8 @@ def command(file: Path, source: str, output: str, title: str | None, force: bool
     given, gives = encoding(source), encoding(output)
     name = (title or file.stem.replace("-", " ").replace("_", " ").capitalize()).replace("\\", "/").replace('"', "'")
     name = "".join(c for c in name if c.isprintable())[:120]  # the longest title a look may have
-    text = STARTER.format(
-        title=name, source=given.name, output=gives.name, render=RENDER if gives.kind == "display" else ""
-    )
+    rendering = RENDER if gives.kind == "display" else ""
+    text = STARTER.format(format=FORMAT, title=name, source=given.name, output=gives.name, render=rendering)
     parse_look(text, str(file))
     write_text(file, text)
     tell(quiet, False, f"wrote {file}: edit it, then 'lookwright preview {file} --stills DIR --out previews'")

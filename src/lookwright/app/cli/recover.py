@@ -19,9 +19,9 @@ from .options import json_option, out_option, quiet_option, stills_option, tell,
 def command(file: Path, out: Path | None, force: bool, stills: tuple[Path, ...], as_json: bool, quiet: bool) -> None:
     """Take the look out of a .cube that lookwright wrote, and check that the table is still the look's.
 
-    The text comes back byte for byte. The look is baked again and compared with the table: exit 1 where it does not
-    match. A refined table is compared within the bound its header states; with the --stills it was refined on, to the
-    last digit.
+    The text comes back byte for byte; only a recipe of an earlier format is brought to the present one. The look is
+    baked again and compared with the table: exit 1 where it does not match. A refined table is compared within the
+    bound its header states; with the --stills it was refined on, to the last digit.
     """
     import os
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
 import re
 from dataclasses import dataclass
@@ -13,6 +14,7 @@ from numpy.typing import ArrayLike
 from lookwright.arrays import Array
 from lookwright.colour.difference import ciede2000
 from lookwright.errors import LookwrightError, LutFileError
+from lookwright.look.recipe.formats import current_text
 from lookwright.look.recipe.pipeline import Pipeline, compile_look
 from lookwright.look.recipe.read import parse_look
 from lookwright.lut.fit.appearance import lab_of
@@ -37,6 +39,7 @@ class Recovered:
     path: Path
     file: CubeFile
     text: str
+    """The recipe in the present format: byte for byte what is inside, where that is of this format or a newer one."""
 
 
 @dataclass(frozen=True)
@@ -62,6 +65,8 @@ def recovered(path: os.PathLike[str] | str) -> Recovered:
         raise LutFileError(f"{path}, {exc.where}", exc.got, exc.expected, exc.hint) from None
     if text is None:
         raise LutFileError(str(path), "carries no recipe", "a .cube written by lookwright")
+    with contextlib.suppress(LookwrightError, ValueError, RecursionError):  # what cannot be read comes back as it is
+        text = current_text(text)
     return Recovered(path, file, text)
 
 

@@ -13,6 +13,8 @@ from lookwright.colour.spaces.signal import Signal
 from lookwright.errors import NameLookupError
 from lookwright.look.steps.base import Step
 
+from .formats import FORMAT
+
 
 class SignalText(BaseModel):
     """The ``[source]`` or ``[output]`` table."""
@@ -56,6 +58,9 @@ class Look(BaseModel):
 
     model_config = ConfigDict(frozen=True, extra="forbid", populate_by_name=True)
 
+    format: int = Field(
+        default=FORMAT, ge=FORMAT, le=FORMAT, strict=True, description="format of the file; without it, 1 is meant"
+    )
     title: str = Field(default="", max_length=120, description="shown in LUT headers and on sheets")
     about: str = Field(default="", description="what the look is for")
     strength: float = Field(

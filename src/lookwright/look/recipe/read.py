@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import tomllib
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
@@ -14,15 +15,20 @@ from lookwright.look.steps import registry
 from lookwright.look.steps.base import Step
 from lookwright.look.steps.params import Declared, info_of
 
-from .lines import line_of
+from .formats import renamed_hint, stated_format, upgraded
+from .lines import KeyPath, line_of
 from .model import Look
 
 _MOST_BYTES = 1_000_000
 """A recipe is a page of text; a larger file is something else named by mistake."""
 
 _MOST_FAULTS = 20
-_LUT_NAMES = (".cube", ".clf", ".ccc", ".cdl", ".cc")
 """Faults told of one look: each costs a search for its line, and nobody reads more."""
+
+_LUT_NAMES = (".cube", ".clf", ".ccc", ".cdl", ".cc")
+
+Moved = Mapping[KeyPath, KeyPath]
+"""Keys by their present names, and where they stand in a text of an earlier format."""
 
 
 def read_look(path: Path | str) -> Look:
@@ -69,20 +75,23 @@ def parse_look(text: str, where: str = "look") -> Look:
     except RecursionError:
         raise RecipeError(where, "nested too deeply for a look file") from None
 
-    def place(path: tuple[str | int, ...]) -> str:
-        line = line_of(text, path)
+    moved: dict[KeyPath, KeyPath] = {}
+
+    def place(path: KeyPath) -> str:
+        line = line_of(text, moved.get(path, path))
         return f"{where}, line {line}" if line else where
 
+    data, moved = upgraded(data, stated_format(data, place(("format",)) if "format" in data else where))
     faults: list[LookwrightError] = []
     if "steps" in data:  # the model's own name for the list, which the text must not use
         faults.append(RecipeError(f"{place(('steps',))}, steps", "unknown key 'steps'", hint="did you mean 'step'?"))
         del data["steps"]
-    steps = _steps(data.pop("step", []), place, faults)
+    steps = _steps(data.pop("step", []), place, moved, faults)
     top: Look | None = None
     try:
         top = Look(**data) if not faults or data else None
     except ValidationError as exc:
-        faults += _faults(exc, Look, (), "", place)
+        faults += _faults(exc, Look, (), "", place, moved)
     except TypeError:
         faults.append(RecipeError(where, "keys must be text"))
     if len(faults) > _MOST_FAULTS:
@@ -100,7 +109,7 @@ def parse_look(text: str, where: str = "look") -> Look:
     return top.model_copy(update={"steps": tuple(steps)})
 
 
-def _steps(raw: Any, place: Any, faults: list[LookwrightError]) -> list[Step]:
+def _steps(raw: Any, place: Any, moved: Moved, faults: list[LookwrightError]) -> list[Step]:
     steps: list[Step] = []
     if not isinstance(raw, list) or not all(isinstance(r, dict) for r in raw):
         faults.append(RecipeError(f"{place(('step',))}, step", "not a list of steps", "tables headed [[step]]"))
@@ -125,7 +134,7 @@ def _steps(raw: Any, place: Any, faults: list[LookwrightError]) -> list[Step]:
         try:
             steps.append(known[kind](**table))
         except ValidationError as exc:
-            faults += _faults(exc, known[kind], ("step", i), f"{name} {kind!r}", place)
+            faults += _faults(exc, known[kind], ("step", i), f"{name} {kind!r}", place, moved)
     return steps
 
 
@@ -143,7 +152,7 @@ def _model_at(model: type[BaseModel], loc: tuple[str | int, ...]) -> type[BaseMo
 
 
 def _faults(
-    exc: ValidationError, model: type[BaseModel], prefix: tuple[str | int, ...], name: str, place: Any
+    exc: ValidationError, model: type[BaseModel], prefix: KeyPath, name: str, place: Any, moved: Moved
 ) -> list[LookwrightError]:
     faults: list[LookwrightError] = []
     seen: set[tuple[Any, ...]] = set()
@@ -157,7 +166,8 @@ def _faults(
             continue
         seen.add(loc)
         owner = _model_at(model, loc)
-        key = ".".join(str(p + 1) if isinstance(p, int) else p for p in loc)
+        stands = moved.get(prefix + loc, prefix + loc)[len(prefix) :]  # as the text calls it
+        key = ".".join(str(p + 1) if isinstance(p, int) else p for p in stands)
         where = f"{place(prefix + loc)}, " + ", ".join(n for n in (name, key) if n)
         faults.append(_one(error, owner, where))
     return faults
@@ -170,7 +180,8 @@ def _one(error: Any, owner: type[BaseModel], where: str) -> LookwrightError:
     if kind == "extra_forbidden":
         names = [f.alias or n for n, f in owner.model_fields.items()]
         what = "parameter" if issubclass(owner, Declared) else "key"
-        return RecipeError(where, f"unknown {what} {last!r}", hint=did_you_mean(str(last), names))
+        hint = renamed_hint(str(last), names) or did_you_mean(str(last), names)
+        return RecipeError(where, f"unknown {what} {last!r}", hint=hint)
     if kind == "missing" and not isinstance(error["loc"][-1], int):
         return RecipeError(where, "is missing", hint=_help(owner, str(last)))
     if kind == "bounds":

@@ -6,11 +6,12 @@ from typing import Any
 
 from lookwright.look.steps import registry
 
+from .formats import FORMAT
 from .model import Look
 
 
 def look_schema() -> dict[str, Any]:
-    """JSON schema (draft 2020-12) of a look file, every step with its parameters, bounds and help."""
+    """JSON schema (draft 2020-12) of a look file of the present format: every step, its parameters, bounds and help."""
     schema = Look.model_json_schema(by_alias=True)
     definitions = schema.setdefault("$defs", {})
     definitions.pop("Step", None)
@@ -23,6 +24,13 @@ def look_schema() -> dict[str, Any]:
         definitions[name] = own
         choices.append({"$ref": f"#/$defs/{name}"})
     schema["properties"]["step"]["items"] = {"oneOf": choices}
+    # A file without a number is of format 1, whose keys this is not the schema of.
+    schema["properties"]["format"] = {
+        "const": FORMAT,
+        "title": "Format",
+        "description": Look.model_fields["format"].description,
+    }
+    schema["required"] = ["format", *schema["required"]]
     schema["$schema"] = "https://json-schema.org/draft/2020-12/schema"
     schema["title"] = "look"
     return schema

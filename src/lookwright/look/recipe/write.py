@@ -10,6 +10,7 @@ import tomlkit
 from pydantic import BaseModel
 from tomlkit.items import AoT
 
+from .formats import current_text
 from .model import Look
 
 Change = Mapping[tuple[str | int, ...], Any]
@@ -26,6 +27,7 @@ def look_text(look: Look) -> str:
     Reading it back gives an equal look.
     """
     document = tomlkit.document()
+    document.add("format", look.format)
     for key in ("title", "about"):
         if getattr(look, key):
             document.add(key, getattr(look, key))
@@ -57,8 +59,10 @@ def _told(model: BaseModel) -> dict[str, Any]:
 def with_changes(text: str, changes: Change) -> str:
     """``text`` with the given values set and everything else, comments too, as it was.
 
-    Numbers are written with at most six significant digits: a look is read by people.
+    Numbers are written with at most six significant digits: a look is read by people. Text of an earlier format is
+    brought to the present one first; the paths are those of the present one.
     """
+    text = current_text(text)
     document = tomlkit.parse(text)
     if fresh := [p for p in changes if _is_new_in_a_step(document, p)]:
         for path in fresh:

@@ -8,6 +8,7 @@ from pathlib import Path
 
 import numpy as np
 
+from lookwright.look.recipe.formats import current_text
 from lookwright.look.recipe.model import Look
 from lookwright.look.recipe.pipeline import compile_look
 from lookwright.pictures.stills import read
@@ -98,4 +99,4 @@ def with_lattice(text: str, look: Look, cube: str) -> str:
         *lines,
         "",
     ]
-    return text.rstrip("\n") + "\n" + "\n".join(step)
+    return current_text(text).rstrip("\n") + "\n" + "\n".join(step)

@@ -38,7 +38,7 @@ def tuned_text(text: str, start: Look, tuned: Look, free: list[Free], note: list
         old, new = _at(start, path), _at(tuned, path)
         if old != new:
             changes[path] = list(new) if isinstance(new, tuple) else new
-    changed = with_changes(text, changes) if changes else text
+    changed = with_changes(text, changes)
     changed = changed.rstrip("\n") + "\n\n" + remark(note)
     try:
         again = parse_look(changed)
