@@ -27,7 +27,6 @@ CASES = {
     "BT.1886/BT.709": ("BT.709", lambda v: v**2.4),
     "Display P3": ("P3-D65", _srgb_decode),
     "P3-D65 2.6": ("P3-D65", lambda v: v**2.6),
-    "gamma 2.2": ("BT.709", lambda v: v**2.2),
 }
 
 

@@ -12,10 +12,6 @@ from lookwright.look.recipe.model import Look, SignalText
 from lookwright.look.steps import registry
 from lookwright.look.steps.base import Op
 
-DIRECT = {("BT.1886", "BT.709"): "srgb", ("sRGB", "BT.709"): "srgb", ("Display P3", "P3-D65"): "display-p3"}
-"""Signals whose code values go to the screen as they are, and the canvas colour space that means their primaries. Codes
-of BT.1886 are shown as they are, as a monitor set to it would: the page cannot know the screen's own curve."""
-
 
 @dataclass(frozen=True)
 class Screen:
@@ -44,11 +40,9 @@ def shown_look(look: Look) -> tuple[Look, str]:
 @lru_cache(maxsize=16)
 def screen_for(output: Signal) -> Screen:
     """The way to the screen for a display output signal."""
-    space = DIRECT.get((output.encoding.name, output.primaries.name))
-    if space is not None and output.range == "full":
+    if output.range == "full" and (space := _canvas(output)):
         return Screen(output, space, (), "")
-    wide = output.primaries.name in ("P3-D65", "BT.2020")
-    target = Signal.named("Display P3" if wide else "BT.1886")
+    target = Signal.named("BT.1886" if output.primaries.name == "BT.709" else "Display P3")
 
     def convert(x: np.ndarray) -> np.ndarray:
         return target.from_light(np.clip(output.to_light(x), 0.0, None))
@@ -60,4 +54,10 @@ def screen_for(output: Signal) -> Screen:
     if output.encoding.peak > 1.0:
         words += "; light over reference white is cut here, not in the look"
     after = (Op(f"to {target.encoding.name} for the screen", convert), Op("hold in 0..1", held))
-    return Screen(target, "display-p3" if wide else "srgb", after, words + ".")
+    return Screen(target, _canvas(target), after, words + ".")
+
+
+def _canvas(signal: Signal) -> str:
+    """The canvas that shows the code values of a full-range display signal as they are; empty for none."""
+    facts = signal.encoding.display
+    return facts.canvas if facts is not None and signal.primaries.name == signal.encoding.primaries else ""

@@ -15,10 +15,10 @@ from lookwright.arrays import Array
 # ACEScct, S-2016-001 equations 1 to 3.
 _CCT_A = 10.5402377416545
 _CCT_B = 0.0729055341958355
-_CCT_X_BREAK = 0.0078125
+ACESCCT_BREAK = 0.0078125
 _CCT_Y_BREAK = 0.155251141552511
-_CCT_SLOPE = 17.52
-_CCT_OFFSET = 9.72
+ACESCCT_SLOPE = 17.52
+ACESCCT_OFFSET = 9.72
 HALF_MAX = 65504.0
 """Largest finite half float; ACEScct and ACEScc decode no further (S-2016-001 equation 3)."""
 
@@ -26,14 +26,14 @@ HALF_MAX = 65504.0
 def acescct_encode(linear: Array) -> Array:
     """Linear AP1 to ACEScct code; S-2016-001 eq. 1. Negatives follow the straight part."""
     linear = np.asarray(linear, np.float64)
-    log = (np.log2(np.maximum(linear, _CCT_X_BREAK)) + _CCT_OFFSET) / _CCT_SLOPE
-    return np.where(linear <= _CCT_X_BREAK, _CCT_A * linear + _CCT_B, log)
+    log = (np.log2(np.maximum(linear, ACESCCT_BREAK)) + ACESCCT_OFFSET) / ACESCCT_SLOPE
+    return np.where(linear <= ACESCCT_BREAK, _CCT_A * linear + _CCT_B, log)
 
 
 def acescct_decode(code: Array) -> Array:
     """ACEScct code to linear AP1; S-2016-001 eq. 3, held at 65504 above code 1.468."""
     code = np.asarray(code, np.float64)
-    exponent = np.minimum(code * _CCT_SLOPE - _CCT_OFFSET, np.log2(HALF_MAX))
+    exponent = np.minimum(code * ACESCCT_SLOPE - ACESCCT_OFFSET, np.log2(HALF_MAX))
     return np.where(code <= _CCT_Y_BREAK, (code - _CCT_B) / _CCT_A, np.exp2(exponent))
 
 
@@ -43,14 +43,14 @@ def acescc_encode(linear: Array) -> Array:
     floor = 2.0**-16
     low = np.log2(floor + np.maximum(linear, 0.0) * 0.5)
     high = np.log2(np.maximum(linear, 2.0**-15))
-    return (np.where(linear < 2.0**-15, low, high) + _CCT_OFFSET) / _CCT_SLOPE
+    return (np.where(linear < 2.0**-15, low, high) + ACESCCT_OFFSET) / ACESCCT_SLOPE
 
 
 def acescc_decode(code: Array) -> Array:
     """ACEScc code to linear AP1; S-2014-003 eq. 2, held at 65504."""
     code = np.asarray(code, np.float64)
-    value = np.exp2(np.minimum(code * _CCT_SLOPE - _CCT_OFFSET, np.log2(HALF_MAX)))
-    return np.where(code <= (_CCT_OFFSET - 15.0) / _CCT_SLOPE, (value - 2.0**-16) * 2.0, value)
+    value = np.exp2(np.minimum(code * ACESCCT_SLOPE - ACESCCT_OFFSET, np.log2(HALF_MAX)))
+    return np.where(code <= (ACESCCT_OFFSET - 15.0) / ACESCCT_SLOPE, (value - 2.0**-16) * 2.0, value)
 
 
 def srgb_encode(light: Array) -> Array:

@@ -18,6 +18,7 @@ import numpy as np
 from lookwright.arrays import Array
 
 from . import curves
+from .display import SRGB_CURVE, ClipTags, DisplayFacts, gamma
 from .library import colour_library
 from .names import find, fold
 
@@ -47,6 +48,12 @@ class Encoding:
     """Largest display light the encoding carries, relative to reference white (display kinds)."""
     gamuts: tuple[str, ...] = ()
     """Other published primaries used with it."""
+    display: DisplayFacts | None = None
+    """What profiles, clips and pages need to know of it; every display encoding has it, no other."""
+
+    def __post_init__(self) -> None:
+        if (self.kind == "display") != (self.display is not None):
+            raise ValueError(f"{self.name}: display facts belong to display encodings, and to each")
 
     @property
     def linear(self) -> bool:
@@ -137,10 +144,83 @@ _CAMERA: tuple[tuple[str, str, str, tuple[str, ...], str], ...] = (
 )
 
 
+def _display() -> list[Encoding]:
+    """The display encodings, each with all that is known of it in one place."""
+    return [
+        Encoding(
+            "BT.1886",
+            "display",
+            "BT.709",
+            partial(curves.power_decode, gamma=2.4),
+            partial(curves.power_encode, gamma=2.4),
+            "BT.1886 annex 1, black 0",
+            display=DisplayFacts(
+                icc=gamma(2.4),
+                icc_title="BT.709 with BT.1886 (gamma 2.4)",
+                # H.273 has no code for BT.1886: it is how displays decode what is tagged BT.709 or BT.2020.
+                tags=(ClipTags("BT.709", 1, 1, 1), ClipTags("BT.2020", 9, 14, 9)),
+                untagged="",
+                # Shown as they are, as a monitor set to it would: a page cannot know the screen's own curve.
+                canvas="srgb",
+            ),
+        ),
+        Encoding(
+            "sRGB",
+            "display",
+            "BT.709",
+            curves.srgb_decode,
+            curves.srgb_encode,
+            "IEC 61966-2-1",
+            display=DisplayFacts(SRGB_CURVE, "sRGB", (ClipTags("BT.709", 1, 13, 1),), "", "srgb"),
+        ),
+        Encoding(
+            "P3-D65 2.6",
+            "display",
+            "P3-D65",
+            partial(curves.power_decode, gamma=2.6),
+            partial(curves.power_encode, gamma=2.6),
+            "SMPTE EG 432-1 primaries, ST 428-1 exponent",
+            display=DisplayFacts(
+                icc=gamma(2.6),
+                icc_title="",
+                tags=(),
+                untagged="H.273 has the 2.6 power only for X'Y'Z' of cinema packages (transfer 17)",
+                canvas="",
+            ),
+        ),
+        Encoding(
+            "Display P3",
+            "display",
+            "P3-D65",
+            curves.srgb_decode,
+            curves.srgb_encode,
+            "SMPTE EG 432-1 primaries, IEC 61966-2-1 curve",
+            display=DisplayFacts(SRGB_CURVE, "Display P3", (ClipTags("P3-D65", 12, 13, 1),), "", "display-p3"),
+        ),
+        Encoding(
+            "BT.2100 PQ",
+            "display",
+            "BT.2020",
+            _pq_decode,
+            _pq_encode,
+            "BT.2100-3 table 4",
+            peak=10000.0 / REFERENCE_WHITE_NITS,
+            display=DisplayFacts(None, "", (ClipTags("BT.2020", 9, 16, 9),), "", ""),
+        ),
+        Encoding(
+            "BT.2100 HLG",
+            "display",
+            "BT.2020",
+            _hlg_decode,
+            _hlg_encode,
+            "BT.2100-3 table 5",
+            peak=HLG_PEAK_NITS / REFERENCE_WHITE_NITS,
+            display=DisplayFacts(None, "", (ClipTags("BT.2020", 9, 18, 9),), "", ""),
+        ),
+    ]
+
+
 def _curated() -> dict[str, Encoding]:
-    pq_peak = 10000.0 / REFERENCE_WHITE_NITS
-    hlg_peak = HLG_PEAK_NITS / REFERENCE_WHITE_NITS
-    power = partial
     rows = [
         Encoding("ACEScct", "scene", "ACEScg", curves.acescct_decode, curves.acescct_encode, "S-2016-001"),
         Encoding("ACEScc", "scene", "ACEScg", curves.acescc_decode, curves.acescc_encode, "S-2014-003"),
@@ -150,33 +230,7 @@ def _curated() -> dict[str, Encoding]:
             Encoding(name, "scene", gamut, _library_curve(key, True), _library_curve(key, False), doc, gamuts=more)
             for name, key, gamut, more, doc in _CAMERA
         ),
-        Encoding(
-            "BT.1886",
-            "display",
-            "BT.709",
-            power(curves.power_decode, gamma=2.4),
-            power(curves.power_encode, gamma=2.4),
-            "BT.1886 annex 1, black 0",
-        ),
-        Encoding("sRGB", "display", "BT.709", curves.srgb_decode, curves.srgb_encode, "IEC 61966-2-1"),
-        Encoding(
-            "P3-D65 2.6",
-            "display",
-            "P3-D65",
-            power(curves.power_decode, gamma=2.6),
-            power(curves.power_encode, gamma=2.6),
-            "SMPTE EG 432-1 primaries, ST 428-1 exponent",
-        ),
-        Encoding(
-            "Display P3",
-            "display",
-            "P3-D65",
-            curves.srgb_decode,
-            curves.srgb_encode,
-            "SMPTE EG 432-1 primaries, IEC 61966-2-1 curve",
-        ),
-        Encoding("BT.2100 PQ", "display", "BT.2020", _pq_decode, _pq_encode, "BT.2100-3 table 4", pq_peak),
-        Encoding("BT.2100 HLG", "display", "BT.2020", _hlg_decode, _hlg_encode, "BT.2100-3 table 5", hlg_peak),
+        *_display(),
     ]
     return {e.name: e for e in rows}
 

@@ -15,6 +15,7 @@ import numpy as np
 
 from lookwright.arrays import Array
 from lookwright.colour.spaces import curves
+from lookwright.colour.spaces.encodings import Encoding
 from lookwright.colour.spaces.primaries import matrix
 from lookwright.colour.spaces.signal import DISPLAY_PRIMARIES, SCENE_PRIMARIES, Signal
 from lookwright.errors import LutFileError
@@ -106,7 +107,7 @@ def write_config(
         ocio.ColorSpace(
             name=names.source,
             family="Source",
-            encoding="log" if source.kind == "scene" else "sdr-video",
+            encoding=_encoding_word(source.encoding),
             description=f"What the look is fed: {source.describe()}",
             toReference=_group(decode),
         )
@@ -121,7 +122,7 @@ def write_config(
             ocio.ColorSpace(
                 name=space,
                 family="View",
-                encoding="sdr-video" if output.encoding.peak <= 1 else "hdr-video",
+                encoding=_encoding_word(output.encoding),
                 description=f"{view} on {output.describe()}",
                 fromReference=_group(to_display),
             )
@@ -173,6 +174,13 @@ def view_transform(names: Names, view: str | None = None) -> Any:
     return ocio.DisplayViewTransform(src=names.source, display=names.display, view=view or names.view)
 
 
+def _encoding_word(encoding: Encoding) -> str:
+    """What OpenColorIO calls such a signal (its ``ColorSpace`` documentation, ``encoding``)."""
+    if encoding.kind == "scene":
+        return "scene-linear" if encoding.linear else "log"
+    return "sdr-video" if encoding.peak <= 1.0 else "hdr-video"
+
+
 def _view_name(title: str) -> str:
     """A title as a view name: OpenColorIO takes commas and colons for the ends of names."""
     kept = "".join(c if c.isalnum() or c in " -_.()" else " " for c in title)
@@ -221,9 +229,9 @@ def _decoding(source: Signal, luts: Path) -> list[Any]:
         steps.append(
             ocio.LogCameraTransform(
                 base=2.0,
-                linSideBreak=[0.0078125] * 3,
-                logSideSlope=[1.0 / 17.52] * 3,
-                logSideOffset=[9.72 / 17.52] * 3,
+                linSideBreak=[curves.ACESCCT_BREAK] * 3,
+                logSideSlope=[1.0 / curves.ACESCCT_SLOPE] * 3,
+                logSideOffset=[curves.ACESCCT_OFFSET / curves.ACESCCT_SLOPE] * 3,
                 direction=ocio.TRANSFORM_DIR_INVERSE,
             )
         )

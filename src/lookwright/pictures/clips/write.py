@@ -11,47 +11,46 @@ from typing import Any
 
 import numpy as np
 
+from lookwright.colour.spaces.encodings import CURATED
 from lookwright.errors import PictureError
 from lookwright.files import replacing
 
-from .colour import to_legal_codes
+from .colour import MATRIX_CODES, to_legal_codes
 from .read import ClipFrame, av_library, scaler
 
 
 @dataclass(frozen=True)
 class Tags:
-    """Code points of ITU-T H.273: primaries, transfer, matrix; and the matrix by name."""
+    """Code points of ITU-T H.273: primaries, transfer, matrix."""
 
     primaries: int
     transfer: int
     matrix_code: int
-    matrix: str
+
+    @property
+    def matrix(self) -> str:
+        """The matrix by name."""
+        return MATRIX_CODES[self.matrix_code]
 
 
-# Keyed by our encoding and primaries. BT.1886 is how displays decode what is tagged transfer 1 (BT.709).
-_TAGS = {
-    ("BT.1886", "BT.709"): Tags(1, 1, 1, "BT.709"),
-    ("BT.1886", "BT.2020"): Tags(9, 14, 9, "BT.2020"),
-    ("sRGB", "BT.709"): Tags(1, 13, 1, "BT.709"),
-    ("Display P3", "P3-D65"): Tags(12, 13, 1, "BT.709"),
-    ("BT.2100 PQ", "BT.2020"): Tags(9, 16, 9, "BT.2020"),
-    ("BT.2100 HLG", "BT.2020"): Tags(9, 18, 9, "BT.2020"),
-}
-
-
-def tags_for(encoding: str, primaries: str) -> Tags:
-    """Tags for a display signal.
+def tags_for(name: str, primaries: str) -> Tags:
+    """Tags for a display signal, by the names of its encoding and primaries.
 
     Raises :class:`PictureError` for one that H.273 has no code points for: an untagged or wrongly tagged preview
     would be shown wrong without a word.
     """
-    try:
-        return _TAGS[encoding, primaries]
-    except KeyError:
-        known = ", ".join(f"{e} with {p}" for e, p in _TAGS)
+    displays = [e for e in CURATED.values() if e.display is not None]
+    known = {(e.name, t.gamut): t for e in displays if e.display for t in e.display.tags}
+    if (name, primaries) not in known:
+        why = next((e.display.untagged for e in displays if e.display and e.name == name), "")
         raise PictureError(
-            "clip", f"no tags exist for {encoding} with {primaries} primaries", known, "set the look's output so"
-        ) from None
+            "clip",
+            f"no tags exist for {name} with {primaries} primaries" + (f": {why}" if why else ""),
+            ", ".join(f"{e} with {p}" for e, p in known),
+            "set the look's output so",
+        )
+    tags = known[name, primaries]
+    return Tags(tags.primaries, tags.transfer, tags.matrix)
 
 
 def write_clip(

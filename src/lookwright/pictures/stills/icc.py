@@ -13,71 +13,26 @@ import struct
 import numpy as np
 from numpy.typing import NDArray
 
+from lookwright.colour.spaces.encodings import CURATED, encoding
+from lookwright.colour.spaces.primaries import CATS, D65, Primaries, xy_to_xyz
+from lookwright.colour.spaces.primaries import primaries as primaries_named
+from lookwright.errors import NameLookupError
+
 Float64 = NDArray[np.float64]
 
-# Chromaticities of red, green, blue. BT.709-6 item 1.3 (also IEC 61966-2-1); SMPTE RP 431-2 red, green,
-# blue, with the D65 white of SMPTE EG 432-1; BT.2020-2 table 3.
-_PRIMARIES = {
-    "BT.709": ((0.640, 0.330), (0.300, 0.600), (0.150, 0.060)),
-    "P3-D65": ((0.680, 0.320), (0.265, 0.690), (0.150, 0.060)),
-    "BT.2020": ((0.708, 0.292), (0.170, 0.797), (0.131, 0.046)),
-}
-_D65 = (0.3127, 0.3290)  # BT.709-6 item 1.4
-
 _D50 = (0.9642, 1.0, 0.8249)  # ICC.1:2022 7.2.16, the profile connection space illuminant
-_BRADFORD = np.array(  # ICC.1:2022 Annex E.3, linear Bradford cone responses
-    [[0.8951, 0.2664, -0.1614], [-0.7502, 1.7135, 0.0367], [0.0389, -0.0685, 1.0296]]
-)
-
-# parametricCurveType (ICC.1:2022 10.18): function type and its parameters.
-_SRGB_CURVE = (3, (2.4, 1 / 1.055, 0.055 / 1.055, 1 / 12.92, 0.04045))  # IEC 61966-2-1
-_CURVES = {
-    "sRGB": _SRGB_CURVE,
-    "2.2": (0, (2.2,)),
-    "2.4": (0, (2.4,)),  # BT.1886 with a black level of zero
-    "2.6": (0, (2.6,)),  # SMPTE RP 431-2
-}
-
-# Folded encoding name -> (curve, primaries unless others are given).
-_ENCODINGS = {
-    "srgb": ("sRGB", "BT.709"),
-    "bt1886": ("2.4", "BT.709"),
-    "bt1886bt709": ("2.4", "BT.709"),
-    "displayp3": ("sRGB", "P3-D65"),
-    "p3d6526": ("2.6", "P3-D65"),
-    "p3d65": ("2.6", "P3-D65"),
-    "gamma22": ("2.2", "BT.709"),
-    "gamma24": ("2.4", "BT.709"),
-    "gamma26": ("2.6", "P3-D65"),
-}
-_PRIMARY_NAMES = {
-    "bt709": "BT.709",
-    "rec709": "BT.709",
-    "itubt709": "BT.709",
-    "srgb": "BT.709",
-    "p3d65": "P3-D65",
-    "displayp3": "P3-D65",
-    "bt2020": "BT.2020",
-    "rec2020": "BT.2020",
-    "itubt2020": "BT.2020",
-}
 
 
-def _fold(name: str) -> str:
-    return "".join(c for c in name.casefold() if c.isalnum())
-
-
-def profile_for(encoding: str, primaries: str | None = None) -> bytes | None:
+def profile_for(name: str, primaries: str | None = None) -> bytes | None:
     """An ICC profile for a display encoding.
 
     Parameters
     ----------
-    encoding
-        ``sRGB``, ``BT.1886`` (or ``BT.1886/BT.709``), ``Display P3``, ``P3-D65 2.6``, ``gamma 2.2``,
-        ``gamma 2.4``, ``gamma 2.6``; case, spaces and punctuation do not count. BT.1886 is taken with a
-        black level of zero, that is a pure 2.4 power.
+    name
+        Name or alias of an encoding; case, spaces and punctuation do not count. Its curve is the one that the
+        encoding states (``colour/spaces/display.py``): BT.1886 with a black level of zero, that is a pure 2.4 power.
     primaries
-        ``BT.709``, ``P3-D65`` or ``BT.2020``, when they differ from those that belong to the encoding.
+        Those of a display encoding, when they differ from those that belong to this one.
 
     Returns
     -------
@@ -85,22 +40,19 @@ def profile_for(encoding: str, primaries: str | None = None) -> bytes | None:
         The same bytes for the same names, always; None for log, PQ, HLG and whatever else a matrix and
         a curve of 0..1 cannot say.
     """
-    known = _ENCODINGS.get(_fold(encoding))
-    if known is None:
+    try:
+        found = encoding(name)
+        chosen = primaries_named(found.primaries if primaries is None else primaries)
+    except NameLookupError:
         return None
-    curve, own = known
-    chosen = own if primaries is None else _PRIMARY_NAMES.get(_fold(primaries))
-    if chosen is None:
+    curve = None if found.display is None else found.display.icc
+    displays = [(e.primaries, e.display) for e in CURATED.values() if e.display is not None]
+    if curve is None or chosen.name not in {gamut for gamut, _ in displays}:
         return None
-    titles = {
-        ("sRGB", "BT.709"): "sRGB",
-        ("2.4", "BT.709"): "BT.709 with BT.1886 (gamma 2.4)",
-        ("sRGB", "P3-D65"): "Display P3",
-        ("2.6", "P3-D65"): "P3-D65 with gamma 2.6",
-    }
-    shape = "the sRGB curve" if curve == "sRGB" else f"gamma {curve}"
-    title = titles.get((curve, chosen), f"{chosen} with {shape}")
-    return _profile(title, _PRIMARIES[chosen], *_CURVES[curve])
+    # The same curve with these primaries may be an encoding with a title of its own.
+    titles = [facts.icc_title for gamut, facts in displays if facts.icc == curve and gamut == chosen.name]
+    title = next(iter(titles), "") or f"{chosen.name} with {curve.words}"
+    return _profile(title, chosen, curve.kind, curve.numbers)
 
 
 def rgb_to_pcs(primaries: str) -> Float64:
@@ -109,22 +61,13 @@ def rgb_to_pcs(primaries: str) -> Float64:
     Colorants scaled to add up to the white (SMPTE RP 177), then the linear Bradford adaptation from D65
     to D50 that ICC.1:2022 Annex E prescribes.
     """
-    return _adaptation() @ _rgb_to_xyz(_PRIMARIES[primaries])
-
-
-def _xyz(xy: tuple[float, float]) -> Float64:
-    x, y = xy
-    return np.array([x / y, 1.0, (1 - x - y) / y])
-
-
-def _rgb_to_xyz(primaries: tuple[tuple[float, float], ...]) -> Float64:
-    columns = np.stack([_xyz(p) for p in primaries], axis=1)
-    return columns * np.linalg.solve(columns, _xyz(_D65))
+    return _adaptation() @ primaries_named(primaries).to_xyz
 
 
 def _adaptation() -> Float64:
-    gains = (_BRADFORD @ np.array(_D50)) / (_BRADFORD @ _xyz(_D65))
-    return np.linalg.solve(_BRADFORD, gains[:, None] * _BRADFORD)
+    bradford = CATS["Bradford"]  # ICC.1:2022 Annex E.3 prints these digits
+    gains = (bradford @ np.array(_D50)) / (bradford @ xy_to_xyz(D65))
+    return np.linalg.solve(bradford, gains[:, None] * bradford)
 
 
 def _fixed(values: NDArray[np.float64] | tuple[float, ...]) -> bytes:
@@ -138,9 +81,9 @@ def _text(text: str) -> bytes:
     return b"mluc" + struct.pack(">4xII2s2sII", 1, 12, b"en", b"US", len(coded), 28) + coded
 
 
-def _profile(title: str, primaries: tuple[tuple[float, float], ...], kind: int, numbers: tuple[float, ...]) -> bytes:
+def _profile(title: str, primaries: Primaries, kind: int, numbers: tuple[float, ...]) -> bytes:
     adaptation = _adaptation()
-    colorants = adaptation @ _rgb_to_xyz(primaries)
+    colorants = adaptation @ primaries.to_xyz
     curve = b"para" + struct.pack(">4xHxx", kind) + _fixed(numbers)
     tags: list[tuple[bytes, bytes]] = [
         (b"desc", _text(title)),
