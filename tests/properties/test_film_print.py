@@ -10,8 +10,9 @@ from lookwright.colour.film.choose import NODES, density_grid, orientation
 from lookwright.colour.film.curves import print_curves
 from lookwright.colour.film.filmset import FilmSet
 from lookwright.colour.film.layers import coupling_matrix
-from lookwright.colour.film.model import SPANS, FilmParameters, FilmPrint
+from lookwright.colour.film.model import FilmPrint
 from lookwright.colour.film.neutral import NeutralScale, neutral_amounts
+from lookwright.colour.film.parameters import SPANS, FilmParameters
 from lookwright.colour.film.projection import blackbody, cie_1931
 from lookwright.colour.film.quadrature import solve_quadrature
 from lookwright.colour.spaces.encodings import encoding
@@ -264,3 +265,15 @@ def test_parameters_out_of_bounds_are_refused(name: str) -> None:
         assert name in str(caught.value)
         assert f"{span.low:g} to {span.high:g}" in str(caught.value)
     assert span.help
+
+
+def test_the_step_has_the_parameters_that_the_film_room_declares() -> None:
+    from lookwright.look.steps.print import Print
+
+    declared = {name: info for name, _, info in Print.parameters() if name != "amount"}
+    assert list(declared) == list(SPANS)
+    for name, info in declared.items():
+        span = SPANS[name]
+        assert (info.low, info.high, info.soft_low, info.soft_high) == (span.low, span.high, *span.soft)
+        assert (info.unit, info.help, info.tunable) == (span.unit, span.help, not span.of_the_room)
+        assert getattr(Print(), name) == span.default == getattr(FilmParameters(), name)

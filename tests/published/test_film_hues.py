@@ -5,9 +5,12 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from lookwright.colour.film.choose import START, hue_circles
-from lookwright.colour.film.model import FilmPrint
+from lookwright.colour.film import constants
+from lookwright.colour.film.choose import START, hue_circles, what_is_left
+from lookwright.colour.film.model import FilmPrint, black_density
+from lookwright.colour.film.parameters import FilmParameters
 from lookwright.colour.film.patches import NEUTRALS, SKIN_PATCHES, colorchecker, skin_samples, turns
+from lookwright.look.steps.print import Print
 
 # Limits asked of the film set; the set found stands well inside (constants.py prints the figures).
 PATCH_LIMIT, SKIN_LIMIT = 4.0, 3.0
@@ -75,3 +78,18 @@ def test_hue_circle_keeps_its_order() -> None:
     gap = 15.0 + np.roll(turn, -1, axis=-1) - turn
     assert gap.min() > 0.5
     assert gap.sum(axis=-1) == pytest.approx(np.full(gap.shape[:-1], 360.0), abs=1e-9)
+
+
+def test_what_the_fit_did_not_achieve_is_told() -> None:
+    # The head of the constants is written by the same function; it may not fall behind the numbers below it.
+    told = " ".join((constants.__doc__ or "").split())
+    assert what_is_left(FilmPrint(), constants.CHOSEN) in told
+
+
+def test_greys_do_not_reach_the_end_of_the_print_curve() -> None:
+    for p in (FilmParameters(), FilmParameters(print_gamma=2.15, density_max=3.9), FilmParameters(density_max=4.4)):
+        black = black_density(p)
+        found = FilmPrint(p).layer_densities(np.full(3, -1e12))
+        assert found == pytest.approx(np.full(3, black), abs=1e-3)
+        assert black < p.density_max - 0.25
+        assert f"black at {black:.2f}" in Print(**vars(p)).in_words()

@@ -7,7 +7,8 @@ import pytest
 
 from lookwright.colour.film.dyes import DyeSet, spectral_density, spectral_transmittance
 from lookwright.colour.film.layers import log_exposure
-from lookwright.colour.film.model import SPANS, FilmParameters, curves
+from lookwright.colour.film.model import curves
+from lookwright.colour.film.parameters import SPANS, FilmParameters
 from lookwright.colour.film.printing import POINT, base_light, points_per_stop, points_to_log10, print_log_exposure
 from lookwright.colour.film.projection import blackbody
 from lookwright.colour.film.sensitometry import STOP, Curve, density, transmittance
@@ -95,7 +96,7 @@ def test_default_curves_are_of_the_size_books_give() -> None:
     assert 3.5 <= positive.span <= 4.0
     assert 1.4 <= negative.gamma * positive.gamma <= 1.8
     for name, span in SPANS.items():
-        assert span.low <= span.soft_low <= getattr(p, name) <= span.soft_high <= span.high, name
+        assert span.low <= span.soft[0] <= getattr(p, name) <= span.soft[1] <= span.high, name
 
 
 def test_printer_points() -> None:

@@ -12,8 +12,9 @@ from lookwright.colour.spaces.primaries import primaries
 from .density import visual_density
 from .dyes import spectral_density
 from .layers import log_exposure
-from .model import GREY, FilmParameters, FilmPrint
+from .model import GREY, FilmPrint
 from .neutral import LN10
+from .parameters import FilmParameters
 
 
 @dataclass(frozen=True)

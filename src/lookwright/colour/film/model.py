@@ -2,20 +2,17 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
-from math import isfinite
-
 import numpy as np
 from numpy.typing import ArrayLike
 
 from lookwright.arrays import Array
-from lookwright.errors import LookwrightError
 
 from . import constants, projection
 from .dyes import spectral_transmittance
 from .filmset import FilmSet
 from .layers import couple, coupling_matrix, layer_exposure, log_exposure
 from .neutral import LN10, NeutralScale
+from .parameters import FilmParameters
 from .printing import base_light, points_to_log10, print_log_exposure
 from .projection import Observer
 from .sensitometry import Curve
@@ -35,83 +32,6 @@ practice for deep blacks, which need this distance times the print gamma in dens
 
 CHUNK = 8192
 """Colours worked on at a time: the spectral rows of one chunk stay in the processor's cache."""
-
-
-@dataclass(frozen=True)
-class Span:
-    """What a parameter may be: hard bounds, the range a filmmaker will want, unit and meaning."""
-
-    low: float
-    high: float
-    soft_low: float
-    soft_high: float
-    unit: str
-    help: str
-
-
-SPANS: dict[str, Span] = {
-    "negative_gamma": Span(0.3, 1.0, 0.5, 0.7, "density per log10 exposure", "slope of the negative"),
-    "print_gamma": Span(1.2, 4.5, 2.2, 3.2, "density per log10 exposure", "slope of the print"),
-    "toe": Span(0.02, 0.22, 0.05, 0.18, "share of latitude", "softness of the picture's shadows"),
-    "shoulder": Span(0.02, 0.22, 0.06, 0.2, "share of latitude", "softness of the picture's highlights"),
-    "density_max": Span(2.4, 4.4, 2.6, 4.2, "density", "density of the print's deepest black, above clear film"),
-    "grey_density": Span(0.4, 1.6, 0.75, 1.15, "density", "visual density of 18 % grey on the print"),
-    "printer_red": Span(-24.0, 24.0, -4.0, 4.0, "points", "more red light: darker and toward cyan"),
-    "printer_green": Span(-24.0, 24.0, -4.0, 4.0, "points", "more green light: darker and toward magenta"),
-    "printer_blue": Span(-24.0, 24.0, -4.0, 4.0, "points", "more blue light: darker and toward yellow"),
-    "coupling": Span(0.0, 1.5, 0.6, 1.25, "", "inter-image coupling: 0 none, 1 the base set, above: more colour"),
-    "lamp_kelvin": Span(2800.0, 7500.0, 3200.0, 6500.0, "K", "blackbody temperature of the projection lamp"),
-    "flare": Span(0.0, 0.05, 0.0, 0.01, "share of white", "stray light on the screen"),
-    "finish": Span(-1.0, 1.0, -0.5, 0.5, "", "tint of the film base: -1 cool, 0 neutral, +1 warm"),
-    "surround": Span(0.6, 1.2, 0.8, 1.0, "exponent", "contrast for the room: 1 dark, 0.83 dim, 0.67 average"),
-}
-
-
-@dataclass(frozen=True)
-class FilmParameters:
-    """Everything a filmmaker may set on the print. Units, bounds and meaning: :data:`SPANS`.
-
-    Notes
-    -----
-    * ``toe`` and ``shoulder`` speak of the *picture*: ``toe`` softens its shadows (the print curve's
-      own shoulder, and half as much the negative's toe), ``shoulder`` its highlights (the print curve's
-      toe, and half as much the negative's shoulder).
-    * Printer points have the sign of the trade: the print is a positive made by exposing through a
-      negative, so **adding** red light makes more cyan dye: the picture gets darker and less red.
-      0, 0, 0 is balanced; equal points on all three change brightness only.
-    * ``grey_density`` is the density of the print itself, before flare and surround.
-    * ``finish`` tints the support: every grey of the picture gets the same chromaticity, a whole unit being a
-      20 mired shift of the white. Contrast and grey density stay. The largest component of clear
-      film is 1 at any finish.
-
-    Raises
-    ------
-    LookwrightError
-        For a value that is not finite or outside its hard bounds.
-    """
-
-    negative_gamma: float = 0.6
-    print_gamma: float = 2.6
-    toe: float = 0.12
-    shoulder: float = 0.1
-    density_max: float = 3.8
-    grey_density: float = 0.92
-    printer_red: float = 0.0
-    printer_green: float = 0.0
-    printer_blue: float = 0.0
-    coupling: float = 1.0
-    lamp_kelvin: float = 5400.0
-    flare: float = 0.0
-    finish: float = 0.0
-    surround: float = 1.0
-
-    def __post_init__(self) -> None:
-        for f in fields(self):
-            value, span = getattr(self, f.name), SPANS[f.name]
-            if not (isfinite(value) and span.low <= value <= span.high):
-                raise LookwrightError(
-                    f"print, {f.name}", f"{value}", f"{span.low:g} to {span.high:g} {span.unit}".rstrip()
-                )
 
 
 class FilmPrint:
@@ -164,7 +84,8 @@ class FilmPrint:
     def layer_densities(self, scene: ArrayLike) -> Array:
         """Equivalent neutral densities (..., 3) of the print's layers for ACEScg light (..., 3).
 
-        Within 0..``density_max``, strictly falling with more light, for any finite input.
+        Between 0 and ``density_max`` (which greys do not reach: :func:`black_density`), strictly falling with more
+        light, for any finite input.
         """
         x = log_exposure(layer_exposure(scene, self.sensitivity))
         negative = couple(self.negative(x), self.coupling)
@@ -208,6 +129,12 @@ class FilmPrint:
         for start in range(0, len(flat), CHUNK):
             out[start : start + CHUNK] = self._project(flat[start : start + CHUNK])
         return out.reshape(scene.shape)
+
+
+def black_density(p: FilmParameters) -> float:
+    """Density of the print behind clear negative at balanced lights: the deepest black a picture can have."""
+    negative, positive = curves(p)
+    return float(positive(base_light(float(negative(log_exposure(GREY))), p.grey_density, positive)))
 
 
 def curves(p: FilmParameters) -> tuple[Curve, Curve]:

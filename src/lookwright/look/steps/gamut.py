@@ -1,4 +1,4 @@
-"""Fitting display light into what the output can show, smoothly and at constant hue."""
+"""Fitting display light into what the output can show, at constant Oklab hue."""
 
 from __future__ import annotations
 
@@ -89,11 +89,15 @@ def knee(ratio: Array, threshold: float, limit: float, power: float = _POWER) ->
 
 
 class Gamut(Step):
-    """Compresses chroma toward neutral at constant Oklab hue and lightness, so that nothing clips hard."""
+    """Compresses chroma toward neutral at constant Oklab hue and lightness, with a smooth knee.
+
+    What cannot be shown is still cut: lightness over that of peak white becomes white, lightness below zero black, and
+    colours more than ``limit`` times the boundary away lie on it side by side.
+    """
 
     takes: ClassVar[Domain] = "display"
     gives: ClassVar[Domain] = "display"
-    summary: ClassVar[str] = "fits colours into the output's primaries, smoothly, at constant hue"
+    summary: ClassVar[str] = "fits colours into the output's primaries with a smooth knee, at constant Oklab hue"
     rendering: ClassVar[bool] = True
 
     kind: Literal["gamut"] = "gamut"

@@ -4,38 +4,25 @@ from __future__ import annotations
 
 from typing import Any, ClassVar, Literal
 
+from pydantic import create_model
+
 from lookwright.arrays import Array
-from lookwright.colour.film.model import SPANS, FilmParameters, FilmPrint
+from lookwright.colour.film.model import FilmPrint, black_density
+from lookwright.colour.film.parameters import SPANS, FilmParameters
 from lookwright.colour.spaces.oklab import light_to_oklab, oklab_to_light
 
 from .base import Context, Domain, Op, Step
 from .params import Param
 from .render import Render
 
-_STANDARD = FilmParameters()
 
-
-def _film(name: str, tunable: bool = True) -> Any:
-    """The film room's own declaration of a parameter, as a parameter of this step."""
-    span = SPANS[name]
-    return Param(
-        getattr(_STANDARD, name),
-        low=span.low,
-        high=span.high,
-        neutral=None,
-        unit=span.unit,
-        help=span.help,
-        soft=(span.soft_low, span.soft_high),
-        tunable=tunable,
-    )
-
-
-class Print(Step):
-    """Makes display light as a projected film print would: see ``film/`` for the physics.
+class PrintStep(Step):
+    """Makes display light as a projected film print would: see ``colour/film/`` for the physics.
 
     ``amount`` mixes with the plain rendering of the same colour, in Oklab. It is a smooth function of colour like
     either end, not a mix of two pictures, and it is what a look's ``strength`` moves: at 0 the look is rendered
-    plainly. The other parameters describe the print itself and are not moved by ``strength``.
+    plainly. The other parameters describe the print itself and are not moved by ``strength``; they are those that
+    :class:`~lookwright.colour.film.parameters.FilmParameters` declares, and :data:`Print` has them.
     """
 
     takes: ClassVar[Domain] = "scene"
@@ -47,20 +34,6 @@ class Print(Step):
     amount: float = Param(
         1.0, low=0.0, high=1.0, neutral=0.0, soft=(0.3, 1.0), help="1 the print, 0 the plain rendering instead"
     )
-    negative_gamma: float = _film("negative_gamma")
-    print_gamma: float = _film("print_gamma")
-    toe: float = _film("toe")
-    shoulder: float = _film("shoulder")
-    density_max: float = _film("density_max")
-    grey_density: float = _film("grey_density")
-    printer_red: float = _film("printer_red")
-    printer_green: float = _film("printer_green")
-    printer_blue: float = _film("printer_blue")
-    coupling: float = _film("coupling")
-    lamp_kelvin: float = _film("lamp_kelvin", tunable=False)
-    flare: float = _film("flare")
-    finish: float = _film("finish")
-    surround: float = _film("surround", tunable=False)
 
     def film(self) -> FilmParameters:
         """The parameters of the film room."""
@@ -81,15 +54,40 @@ class Print(Step):
         return Op("print", mixed)
 
     def in_words(self) -> str:
+        film = self.film()
         text = (
-            f"makes a film print: negative gamma {self.negative_gamma:g}, print gamma {self.print_gamma:g}, grey at "
-            f"density {self.grey_density:g}, black at {self.density_max:g}"
+            f"makes a film print: negative gamma {film.negative_gamma:g}, print gamma {film.print_gamma:g}, grey at "
+            f"density {film.grey_density:g}, black at {black_density(film):.2f}"
         )
-        points = (self.printer_red, self.printer_green, self.printer_blue)
+        points = (film.printer_red, film.printer_green, film.printer_blue)
         if any(points):
             text += ", printer points " + " ".join(f"{p:+g}" for p in points)
-        if self.finish:
-            text += f", {'warm' if self.finish > 0 else 'cool'} finish {abs(self.finish):g}"
-        if self.flare:
-            text += f", flare {self.flare:g}"
+        if film.finish:
+            text += f", {'warm' if film.finish > 0 else 'cool'} finish {abs(film.finish):g}"
+        if film.flare:
+            text += f", flare {film.flare:g}"
         return text if self.amount == 1 else f"{text}; {self.amount * 100:.0f} % of it, the rest plain"
+
+
+def _parameters() -> dict[str, Any]:
+    """The film room's declarations as fields of a step."""
+    return {
+        name: (
+            float,
+            Param(
+                span.default,
+                low=span.low,
+                high=span.high,
+                neutral=None,
+                unit=span.unit,
+                help=span.help,
+                soft=span.soft,
+                tunable=not span.of_the_room,
+            ),
+        )
+        for name, span in SPANS.items()
+    }
+
+
+Print = create_model("Print", __base__=PrintStep, __module__=__name__, __doc__=PrintStep.__doc__, **_parameters())
+"""The step itself: :class:`PrintStep` with every parameter of the film room."""

@@ -16,8 +16,10 @@ from .params import Param
 class Render(Step):
     """A plain, neutral rendering for a display: grey at a chosen level, a slope, a shoulder, a toe.
 
-    The curve acts on each channel of the scene primaries (ACEScg), adapted to D65: strong sources lose colour on
-    their way to white as over-exposed pictures do, and no channel of a real colour goes below zero.
+    The curve acts on each channel of the scene primaries (ACEScg), adapted to D65: sources lose colour on their way to
+    white as over-exposed pictures do. Exact on greys; it does not keep hue, the less so the stronger a colour and the
+    brighter its light. Light outside the scene primaries, such as that of a blue LED (460 nm), has a negative channel:
+    it turns violet, and with ``gamut`` behind it falls to black some two stops over grey.
     """
 
     takes: ClassVar[Domain] = "scene"
