@@ -16,6 +16,7 @@ from lookwright.solve.tune.recipe import tuned_text
 LOOKS = sorted((Path(__file__).parents[2] / "looks").glob("*.toml"))
 
 LOOK = """\
+format = 2
 [source]
 encoding = "ACEScct"
 [output]

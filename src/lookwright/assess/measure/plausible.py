@@ -3,7 +3,7 @@
 Files rarely say what their numbers mean, and a wrong guess upstream ruins everything after it. The signs used:
 
 * a log curve puts black well above code 0, so nothing darker than black can be below that code;
-* display pictures use most of the range and are saturated in code; log pictures are neither;
+* display pictures use most of the range and their channels lie far apart; of log pictures neither holds;
 * linear light bunches near zero with a long tail (a large skewness of its codes), encoded light does not;
 * legal-range signals keep clear of the ends of the code range; clipped black or white leaves a pile at 64 or 940.
 
@@ -39,7 +39,7 @@ SKEWED = 2.2
 2.4."""
 LEVELLED = 1.7
 """Skewness up to which they look encoded."""
-LOW_CHROMA, HIGH_CHROMA = 0.15, 0.20
+LEAST_APART, MOST_APART = 0.15, 0.20
 """95th percentile of (largest - smallest channel) in code: log stills reach 0.13, display stills start at 0.25."""
 WIDE_SPREAD = 0.62
 """1st to 99th percentile of luma in code that log stills rarely exceed."""
@@ -81,7 +81,8 @@ class Signs:
     above: Array
     """Largest channel of each pixel (n,)."""
     luma: Array
-    chroma95: float
+    apart95: float
+    """95th percentile of largest minus smallest channel. Codes, so neither chroma nor saturation of anything seen."""
     spread: float
     """1st to 99th percentile of luma."""
     skewness: float
@@ -174,15 +175,15 @@ def _log(x: Array, signs: Signs, signal: Signal) -> list[Finding]:
                 {"hot_share": hot},
             )
         ]
-    if signs.chroma95 > HIGH_CHROMA and signs.spread > 0.55:
+    if signs.apart95 > MOST_APART and signs.spread > 0.55:
         return [
             Finding(
                 "display",
                 "possible",
-                f"its codes are more saturated ({signs.chroma95:.2f} between channels) and more spread "
+                f"the channels of its codes lie further apart ({signs.apart95:.2f}) and its luma spreads wider "
                 f"({signs.spread:.2f}) "
                 f"than log codes usually are; check that this is {name} and not a rendered picture",
-                {"chroma95": signs.chroma95, "spread": signs.spread},
+                {"apart95": signs.apart95, "spread": signs.spread},
             )
         ]
     return []
@@ -194,13 +195,13 @@ def _below_black(signs: Signs, signal: Signal, black: float, share: float) -> Fi
         "below_black": share,
         "black_code": black,
         "skewness": signs.skewness,
-        "chroma95": signs.chroma95,
+        "apart95": signs.apart95,
         "spread": signs.spread,
     }
     start = f"{100 * share:.1f} % of the frame is below {black:.3f}, the code of black in {name} ({signal.range} range)"
     other = Signal(signal.encoding, signal.primaries, "full")
-    # A saturated, widely spread picture is a rendered one, whatever its range.
-    looks_shown = signs.chroma95 > HIGH_CHROMA or signs.spread > WIDE_SPREAD
+    # A picture of wide range whose channels lie far apart is a rendered one, whatever the range it was recorded in.
+    looks_shown = signs.apart95 > MOST_APART or signs.spread > WIDE_SPREAD
     if signs.skewness > SKEWED:
         return Finding(
             "linear",
@@ -301,17 +302,17 @@ def _display(signs: Signs, signal: Signal) -> list[Finding]:
                 )
             ]
     # PQ and HLG pictures are themselves flat in code, so the next sign is for standard-range displays only.
-    if standard and floor > LIFTED_BLACK and signs.chroma95 < LOW_CHROMA and 0.02 < signs.spread < WIDE_SPREAD:
+    if standard and floor > LIFTED_BLACK and signs.apart95 < LEAST_APART and 0.02 < signs.spread < WIDE_SPREAD:
         return [
             Finding(
                 "log",
                 "likely",
-                f"nothing is darker than code {floor:.3f}, the colours are pale ({signs.chroma95:.2f} between "
+                f"nothing is darker than code {floor:.3f}, the colours are pale ({signs.apart95:.2f} between "
                 "channels) and the "
                 f"codes span only {signs.spread:.2f}: a log picture shown undecoded looks like this; try "
                 "'ACEScct' or the "
                 "camera's log",
-                {"floor": floor, "chroma95": signs.chroma95, "spread": signs.spread},
+                {"floor": floor, "apart95": signs.apart95, "spread": signs.spread},
             )
         ]
     return []

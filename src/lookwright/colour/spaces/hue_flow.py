@@ -91,6 +91,6 @@ there), and a LUT would add errors to the greys that the fade is there to protec
 
 
 def colour_fade(saturation: Array, half: float = NEAR_NEUTRAL) -> Array:
-    """0 on neutrals rising to 1 with saturation, smooth: C^2 / (C^2 + half^2)."""
+    """0 on neutrals rising to 1 with saturation s, smooth: s^2 / (s^2 + half^2)."""
     square = saturation * saturation
     return square / (square + half * half)

@@ -5,6 +5,10 @@ Level 4, sample code), whose neutrals have a = b = 0 to rounding; with the first
 published pair D65 white carries a chroma of 1.2e-4, enough to tint a neutral
 test. The cube root is signed, so that negative scene light from wide camera
 primaries stays finite.
+
+Words, as CIE S 017:2020 defines them: L is lightness, C = hypot(a, b) chroma (17-22-074), C / L
+saturation (17-22-073): colour in proportion to how light the thing itself is, which exposure does not move.
+Brightness and colourfulness depend on how much light there is to see by; nothing here computes them.
 """
 
 from __future__ import annotations
@@ -97,7 +101,7 @@ def opponent_to_scene(opponent: Array) -> Array:
 
 
 def hue_and_saturation(opponent: Array) -> tuple[Array, Array]:
-    """Hue angle in radians (-pi..pi) and saturation hypot(a/L, b/L)."""
+    """Hue angle in radians (-pi..pi) and saturation C / L = hypot(a/L, b/L), of the opponent domain (..., 3)."""
     p, q = opponent[..., 1], opponent[..., 2]
     return np.arctan2(q, p), np.hypot(p, q)
 
