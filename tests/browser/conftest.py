@@ -25,6 +25,7 @@ SAMPLES = ROOT / "sample_images"
 
 LOOK = """\
 # The evening look of the second episode.
+format = 2
 title = "Evening bench"
 about = "Cool ambience, warm lamps."
 
