@@ -55,10 +55,10 @@ def test_every_parameter_in_stages_is_the_look_compiled_afresh(name: str, streng
     for i in range(len(free)):
         there = z.copy()
         there[i] = 0.3 * free[i].bounds_z()[1]
-        found, op = model.varied(i, there[i])
+        found, function = model.varied(i, there[i])
         wanted = compile_look(with_values(look, free, there))(CODES)
         np.testing.assert_allclose(found.signal, wanted, rtol=0, atol=ROUNDING, err_msg=free[i].name)
-        np.testing.assert_allclose(model.function(i, op)(CODES), wanted, rtol=0, atol=ROUNDING, err_msg=free[i].name)
+        np.testing.assert_allclose(function(CODES), wanted, rtol=0, atol=ROUNDING, err_msg=free[i].name)
     np.testing.assert_array_equal(model.seen().signal, seen.signal)  # trying does not move
 
 

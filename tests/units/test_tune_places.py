@@ -59,7 +59,7 @@ def test_a_look_is_seen_on_both_sides_of_a_limit() -> None:
     barrier = Barrier(look)
     skins = Skins(barrier.subject)
     i = [f.name for f in free].index("print.printer_red")
-    there, back = (barrier.of(model.function(i, model.varied(i, z)[1]), skins) for z in (1e-3, -1e-3))
+    there, back = (barrier.of(model.varied(i, z)[1], skins) for z in (1e-3, -1e-3))
     here = barrier.of(model.function(), skins)
     np.testing.assert_allclose(there - here, here - back, atol=3e-3)
     assert (there - here).max() > 1e-3 and (there - here).min() < -1e-3

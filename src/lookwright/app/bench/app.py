@@ -18,6 +18,7 @@ from starlette.routing import Route
 
 from lookwright.errors import LookwrightError
 from lookwright.look.recipe.model import Look
+from lookwright.look.recipe.staged import Superseded
 from lookwright.pictures.stills import Mark
 
 from . import requests as asked
@@ -26,7 +27,6 @@ from .bench import Bench
 from .pictures import Region
 from .security import MOST_BYTES, Guard, TooLarge
 from .session import Change, ChangedOnDisk, Gone
-from .staged import Superseded
 
 M = TypeVar("M", bound=BaseModel)
 Handler = Callable[[Request], Awaitable[Response]]

@@ -18,10 +18,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from lookwright.look.recipe.model import Look
+from lookwright.look.recipe.staged import Part, Staged, StagedPoints, Superseded
 from lookwright.lut.lattices.lattice import grid
 
+from .codes import Codes, codes
 from .shown import screen_for, shown_look
-from .staged import Codes, Part, Parts, StagedPoints, Superseded
 
 REST = 33
 DRAG_SIZES = (33, 25, 21, 17)
@@ -71,7 +72,7 @@ class BakeQueue:
 
     def __init__(self, pool: ThreadPoolExecutor) -> None:
         self._pool = pool
-        self._parts = Parts()
+        self._staged = Staged()
         self._grids: OrderedDict[tuple[str, int, Hashable], tuple[Places | None, StagedPoints]] = OrderedDict()
         self._pace: dict[tuple[str, bool, int], float] = {}
         self._last: dict[str, tuple[object, ...]] = {}
@@ -139,12 +140,12 @@ class BakeQueue:
         shown, _ = shown_look(wish.look)
         screen = screen_for(shown.output.signal())
         start = time.perf_counter()
-        parts = self._parts.of(shown, screen.after, screen.note)
+        parts = self._staged.parts(shown, screen.after, screen.note)
         prepared = time.perf_counter() - start
         size = wish.size or self._size_for(wish, parts, prepared)
         places, points = self._grid(wish, size)
         began = time.perf_counter()
-        found = points.bake(parts, lambda: self._newer)
+        found = codes(points.run(parts, lambda: self._newer))
         finished = time.perf_counter()
         self._remember(wish, parts, (finished - began) / max(1, len(found)))
         return Baked(size, found, places, finished - start)

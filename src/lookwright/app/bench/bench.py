@@ -16,12 +16,12 @@ from lookwright.errors import LookwrightError
 from . import describe
 from .bake_queue import REST, BakeQueue
 from .checking import chosen
+from .codes import workers
 from .hub import Hub
 from .mark_table import MarkTable
 from .pictures import MAP_STOPS, Pictures, Region, map_colours
 from .session import Session
 from .shown import screen_for, shown_look
-from .staged import workers
 from .workers import Helper
 
 WORTH_AHEAD = 100_000

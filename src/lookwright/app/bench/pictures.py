@@ -17,11 +17,12 @@ from lookwright.assess.measure.levels import scene_luminance, stops_from
 from lookwright.colour.spaces.signal import Signal
 from lookwright.errors import PictureError
 from lookwright.look.recipe.model import Look
+from lookwright.look.recipe.staged import Staged, never, through_pieces
 from lookwright.pictures.stills import Still, read
 
 from .bake_queue import Places, Seen
+from .codes import Codes, codes
 from .shown import screen_for, shown_look
-from .staged import Codes, Parts, codes, never, through
 
 KEPT = 3
 """Stills held in memory: the one looked at and its neighbours."""
@@ -56,7 +57,7 @@ class Pictures:
         self._stills: OrderedDict[int, Still] = OrderedDict()
         self._views: OrderedDict[tuple[int, Region], NDArray[np.float32]] = OrderedDict()
         self._places: OrderedDict[tuple[int, Region, int], Places] = OrderedDict()
-        self._parts = Parts()
+        self._staged = Staged()
 
     def still(self, index: int) -> Still:
         """One still; raises :class:`PictureError` for a number there is none of, or a file that cannot be read."""
@@ -119,7 +120,7 @@ class Pictures:
     def exact(self, index: int, region: Region, look: Look, superseded: Callable[[], bool] = never) -> Bytes:
         """(height, width, 3) of the region through the exact path (no lattice), as the page shows it, 8 bits.
 
-        Raises :class:`~lookwright.app.bench.staged.Superseded` when ``superseded()`` turns true.
+        Raises :class:`~lookwright.look.recipe.staged.Superseded` when ``superseded()`` turns true.
         """
         view = self.view(index, region)
         out = self.graded(view.reshape(-1, 3).astype(np.float64), look, superseded)
@@ -129,7 +130,8 @@ class Pictures:
         """Any source pixels (n, 3) through the exact path to the signal that the page shows."""
         shown, _ = shown_look(look)
         screen = screen_for(shown.output.signal())
-        return through(self._parts.of(shown, screen.after, screen.note), pixels, self._pool, superseded)
+        parts = self._staged.parts(shown, screen.after, screen.note)
+        return through_pieces(parts, pixels, self._pool, superseded)
 
     def exposure(self, index: int, region: Region, source: Signal) -> Bytes:
         """(height, width) of the light in the still: 0 at -8 stops from middle grey, 255 at +8."""

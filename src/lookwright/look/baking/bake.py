@@ -42,7 +42,7 @@ def bake(
     A log output is held to 0..1 (:func:`for_lut`). The values do not depend on the number of threads. Raises
     :class:`LutFileError` for a size outside 2..129.
     """
-    return sample(for_lut(pipeline), size, threads=threads, progress=progress, title=pipeline.look.title)
+    return sample(for_lut(pipeline).run, size, threads=threads, progress=progress, title=pipeline.look.title)
 
 
 def recipe_hash(text: str) -> str:

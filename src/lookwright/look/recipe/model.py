@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any, Self
 
@@ -98,7 +99,12 @@ class Look(BaseModel):
         steps = tuple(form for step in self.steps for form in step.plain_form())
         return self.model_copy(update={"strength": 0.0, "steps": steps})
 
+    def indexed_steps(self) -> Iterator[tuple[int, Step]]:
+        """(place in ``steps`` from 0, step moved by ``strength``) of the steps that are on."""
+        for index, step in enumerate(self.steps):
+            if step.on:
+                yield index, step if self.strength == 1.0 else step.scaled(self.strength)
+
     def effective_steps(self) -> tuple[Step, ...]:
         """The steps that are on, with parameters moved by ``strength``."""
-        on = (s for s in self.steps if s.on)
-        return tuple(s if self.strength == 1.0 else s.scaled(self.strength) for s in on)
+        return tuple(step for _, step in self.indexed_steps())

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from lookwright.arrays import Array
 from lookwright.colour.plain import plain_scene
@@ -14,8 +15,9 @@ from lookwright.colour.spaces.primaries import matrix
 from lookwright.colour.spaces.ranges import from_full, to_full
 from lookwright.colour.spaces.signal import DISPLAY_PRIMARIES, SCENE_PRIMARIES, Signal
 from lookwright.errors import LookwrightError, RecipeError
-from lookwright.look.steps.base import DOMAIN_WORDS, Context, Domain, Op
+from lookwright.look.steps.base import DOMAIN_WORDS, Context, Domain, Op, Step
 
+from .codes import checked
 from .model import Look
 
 DARKEST = 1e-12
@@ -78,8 +80,10 @@ def _is_identity(op: Op) -> bool:
 class Pipeline:
     """A look ready to run: call it with source code values (..., 3), get output code values.
 
-    Accepts any float array; computes in float64; gives float64, clipped to 0..1 where the output is a
-    display signal. Finite input gives finite output.
+    Takes any floating-point array of finite code values, 0..1 where the source is an encoded signal; computes in
+    float64; gives float64 of the same shape, clipped to 0..1 where the output is a display signal.
+
+    Raises :class:`LookwrightError`, with what to do, for integers, another shape, NaN, or a scale that is not 0..1.
     """
 
     look: Look
@@ -87,7 +91,11 @@ class Pipeline:
     output: Signal
     ops: tuple[Op, ...]
 
-    def __call__(self, signal: Array) -> Array:
+    def __call__(self, signal: ArrayLike) -> Array:
+        return self.run(checked(signal, self.source))
+
+    def run(self, signal: Array) -> Array:
+        """The same without looking at what comes in, for callers that made it: any floats (..., 3); NaN stays NaN."""
         x = np.asarray(signal, np.float64)
         for op in self.ops:
             x = op(x)
@@ -99,67 +107,43 @@ class Pipeline:
 
 
 @dataclass(frozen=True)
+class Leg:
+    """The part of the path up to and with one step, before its scalar work; or one of the two ends."""
+
+    index: int | None
+    """Place in ``look.steps``, from 0; None for decoding (the first leg) and encoding (the last)."""
+    step: Step | None
+    """The step, moved by the look's strength; None for the ends."""
+    before: tuple[Op, ...]
+    """Conversions into the domain the step takes; for the two ends the whole part."""
+
+
+@dataclass(frozen=True)
 class Stage:
-    """The part of the path that belongs to one step, or (``step`` None) the decoding and the encoding at its ends."""
+    """A :class:`Leg` with the step's scalar work done."""
 
     step: int | None
-    """Place in ``look.steps``, from 0."""
+    """Place in ``look.steps``, from 0; None for the ends."""
     before: tuple[Op, ...]
     """Conversions into the domain the step takes; for the two ends the whole part."""
     own: Op | None
     """What the step itself does; None for the ends, and for a neutral step that is left out."""
 
 
-def stages(look: Look, keep_neutral: bool = True) -> list[Stage]:
-    """The path in parts: decoding, one part for each step that is on, encoding.
-
-    The parts in order are what :func:`compile_look` folds. They are apart for those who vary one step and keep what
-    the steps before it made, as tuning does; such need neutral steps too (``keep_neutral``).
+def route(look: Look) -> list[Leg]:
+    """Decoding, one leg for each step that is on, encoding: the order of domains worked out, nothing prepared.
 
     Raises :class:`RecipeError` for an order that cannot be: what a step needs, what it would get, and what to move.
     """
     source, output = look.source.signal(), look.output.signal()
-    context = Context(source, output, look.folder)
-    start: list[Op] = []
-    if source.range != "full":
-        start.append(Op(f"{source.range} to full range", lambda x: to_full(x, source.range)))
-    _decode(source, start)
-    found = [Stage(None, tuple(start), None)]
+    legs = [Leg(None, None, tuple(_decode(source)))]
     domain: Domain = "scene"
     crossed_by = ""
-    for i, step in enumerate(look.steps):
-        if not step.on:
-            continue
-        effective = step if look.strength == 1.0 else step.scaled(look.strength)
-        takes, gives = effective.domains()
-        where = f"step {i + 1} {step.kind!r}"
-        if domain == "display" and takes != "display":
-            raise RecipeError(
-                where,
-                f"needs {DOMAIN_WORDS[takes]}, but {crossed_by} already made display light",
-                hint="leave one of the two out"
-                if gives == "display"
-                else f"move it before {crossed_by.split(' ', 2)[-1]}",
-            )
-        if domain != "display" and takes == "display":
-            raise RecipeError(
-                where,
-                "needs display light, but no step before it makes any",
-                hint="put 'render' or 'print' before it",
-            )
-        if gives == "display" and takes != "display" and output.kind == "scene":
-            raise RecipeError(
-                where,
-                f"makes display light, but the output {output.encoding.name!r} carries scene light",
-                hint="leave the step out, or choose a display output such as 'BT.1886'",
-            )
-        into = conversion(domain, takes) if takes != "display" else []
-        does_nothing = effective.is_neutral() and not effective.rendering and takes == gives
-        try:
-            own = effective.prepare(context) if keep_neutral or not does_nothing else None
-        except LookwrightError as exc:
-            raise RecipeError(f"{where}, {exc.where}", exc.got, exc.expected, exc.hint) from None
-        found.append(Stage(i, tuple(into), own))
+    for index, step in look.indexed_steps():
+        takes, gives = step.domains()
+        where = f"step {index + 1} {step.kind!r}"
+        _check_order(where, domain, takes, gives, crossed_by, output)
+        legs.append(Leg(index, step, tuple(conversion(domain, takes))))
         if gives == "display" and domain != "display":
             crossed_by = where
         domain = gives
@@ -170,8 +154,66 @@ def stages(look: Look, keep_neutral: bool = True) -> list[Stage]:
             hint="add a step of kind 'render' or 'print' before the end",
         )
     end = conversion(domain, "scene") if output.kind == "scene" else []
-    _encode(output, end)
-    return [*found, Stage(None, tuple(end), None)]
+    return [*legs, Leg(None, None, (*end, *_encode(output)))]
+
+
+def _check_order(where: str, domain: Domain, takes: Domain, gives: Domain, crossed_by: str, output: Signal) -> None:
+    """Refuse a step that cannot stand where it does; ``crossed_by`` made display light before it."""
+    if domain == "display" and takes != "display":
+        raise RecipeError(
+            where,
+            f"needs {DOMAIN_WORDS[takes]}, but {crossed_by} already made display light",
+            hint="leave one of the two out" if gives == "display" else f"move it before {crossed_by.split(' ', 2)[-1]}",
+        )
+    if domain != "display" and takes == "display":
+        raise RecipeError(
+            where,
+            "needs display light, but no step before it makes any",
+            hint="put 'render' or 'print' before it",
+        )
+    if gives == "display" and takes != "display" and output.kind == "scene":
+        raise RecipeError(
+            where,
+            f"makes display light, but the output {output.encoding.name!r} carries scene light",
+            hint="leave the step out, or choose a display output such as 'BT.1886'",
+        )
+
+
+def does_nothing(step: Step) -> bool:
+    """Whether a step may be left out of the path: neutral, no rendering, and no change of domain."""
+    takes, gives = step.domains()
+    return step.is_neutral() and not step.rendering and takes == gives
+
+
+def prepared(index: int, step: Step, context: Context) -> Op:
+    """The step's scalar work; its faults name the step by its number."""
+    try:
+        return step.prepare(context)
+    except LookwrightError as exc:
+        raise RecipeError(f"step {index + 1} {step.kind!r}, {exc.where}", exc.got, exc.expected, exc.hint) from None
+
+
+def stages(look: Look, keep_neutral: bool = True) -> list[Stage]:
+    """The path in parts: decoding, one part for each step that is on, encoding.
+
+    The parts in order are what :func:`compile_look` folds; see :mod:`.staged` for those who vary one step and keep what
+    the steps before it made. ``keep_neutral`` False leaves out steps that do nothing.
+
+    Raises :class:`RecipeError` as :func:`route` does, and for a step that cannot be prepared.
+    """
+    context = context_of(look)
+    found = []
+    for leg in route(look):
+        own = None
+        if leg.step is not None and leg.index is not None and (keep_neutral or not does_nothing(leg.step)):
+            own = prepared(leg.index, leg.step, context)
+        found.append(Stage(leg.index, leg.before, own))
+    return found
+
+
+def context_of(look: Look) -> Context:
+    """What the steps of a look may know of it."""
+    return Context(look.source.signal(), look.output.signal(), look.folder)
 
 
 def compile_look(look: Look) -> Pipeline:
@@ -187,13 +229,17 @@ def compile_look(look: Look) -> Pipeline:
     return Pipeline(look, look.source.signal(), look.output.signal(), tuple(folded(ops)))
 
 
-def _decode(source: Signal, ops: list[Op]) -> None:
+def _decode(source: Signal) -> list[Op]:
+    """From code values to scene light."""
+    ops: list[Op] = []
+    if source.range != "full":
+        ops.append(Op(f"{source.range} to full range", lambda x: to_full(x, source.range)))
     name = source.encoding.name
     if source.kind == "display":
         ops.append(Op(f"decode {name}", source.encoding.decode))
         ops.append(Op("to display primaries", matrix=matrix(source.primaries.name, DISPLAY_PRIMARIES)))
         ops.append(Op("unrender", plain_scene))
-        return
+        return ops
     if not source.encoding.linear:
         same_as_log = source.encoding.decode is curves.acescct_decode
         ops.append(
@@ -204,6 +250,7 @@ def _decode(source: Signal, ops: list[Op]) -> None:
             )
         )
     ops.append(Op("to scene primaries", matrix=matrix(source.primaries.name, SCENE_PRIMARIES)))
+    return ops
 
 
 def _carried(light: Array, peak: float) -> Array:
@@ -213,10 +260,11 @@ def _carried(light: Array, peak: float) -> Array:
     return out
 
 
-def _encode(output: Signal, ops: list[Op]) -> None:
+def _encode(output: Signal) -> list[Op]:
+    """From scene or display light to code values."""
     name = output.encoding.name
     middle = SCENE_PRIMARIES if output.kind == "scene" else DISPLAY_PRIMARIES
-    ops.append(Op("to output primaries", matrix=matrix(middle, output.primaries.name)))
+    ops = [Op("to output primaries", matrix=matrix(middle, output.primaries.name))]
     if output.kind == "display":
         peak = output.encoding.peak
         ops.append(Op("clip to what the output carries", lambda x: _carried(x, peak)))
@@ -231,3 +279,4 @@ def _encode(output: Signal, ops: list[Op]) -> None:
         )
     if output.range != "full":
         ops.append(Op(f"full to {output.range} range", lambda x: from_full(x, output.range)))
+    return ops

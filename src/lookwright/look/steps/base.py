@@ -101,6 +101,10 @@ class Step(Declared):
         """Do the scalar work once and return the operation on pixels."""
         raise NotImplementedError
 
+    def files(self, context: Context) -> tuple[Any, ...]:
+        """What changes when a file that the step reads does; part of the key under which its work is kept."""
+        return ()
+
     def plain_form(self) -> tuple[Step, ...]:
         """The steps that stand here in the plain rendering; strength 0 then brings them to neutral."""
         return (self,)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import ClassVar, Literal, Self
+from typing import Any, ClassVar, Literal, Self
 
 import numpy as np
 from pydantic import Field, field_validator, model_validator
@@ -79,6 +79,13 @@ class Lut(Step):
             return "scene" if text.signal().kind == "scene" else "display"
 
         return of(self.input), of(self.output)
+
+    def files(self, context: Context) -> tuple[Any, ...]:
+        try:
+            found = (context.folder / self.file).stat()
+        except OSError:  # said by prepare, with what to do
+            return ()
+        return found.st_mtime_ns, found.st_size
 
     def plain_form(self) -> tuple[Step, ...]:
         # A LUT that renders has no neutral: the plain rendering takes its place. One that converts is left out.

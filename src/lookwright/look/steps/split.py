@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
 from typing import ClassVar, Literal
 
 import numpy as np
@@ -39,6 +40,30 @@ class Hold(Declared):
         help="to either side, where the hold has halved",
     )
     amount: float = Param(0.7, low=0.0, high=1.0, neutral=None, help="0 no hold, 1 full hold", tunable=False)
+
+
+@lru_cache(maxsize=64)
+def _hue_map(warm_deg: float, cool_deg: float, pull: float, spread_deg: float, hold: Hold) -> HueMap:
+    """Most of the work of preparing a split, kept by what enters it: the tints do not."""
+    warm, cool = np.radians(warm_deg), np.radians(cool_deg)
+    centre, half = np.radians(hold.hue), np.radians(hold.width)
+    spread = np.radians(spread_deg)
+    arc_up = cool - warm  # from the warm pole up to the cool one; the bounds keep it positive
+    arc_down = TURN - arc_up
+
+    def velocity(hue: Array) -> Array:
+        along = np.mod(hue - warm, TURN)
+        rising = along < arc_up
+        arc = np.where(rising, arc_up, arc_down)
+        t = np.where(rising, along, along - arc_up) / arc
+        # Distance to the nearer pole; inside the spread the pull fades in from zero.
+        distance = np.minimum(t, 1.0 - t) * arc
+        near = distance**2 / (distance**2 + spread**2 + 1e-12)
+        field = -np.sin(TURN * t) * arc / TURN
+        free = 1.0 - hold.amount * bump(hue, centre, half)
+        return 1.5 * pull * field * near * free
+
+    return HueMap(velocity)
 
 
 class Split(Step):
@@ -104,25 +129,7 @@ class Split(Step):
 
     def hue_map(self) -> HueMap:
         """The pull as a map of the hue circle."""
-        warm, cool = np.radians(self.warm), np.radians(self.cool)
-        centre, half = np.radians(self.hold.hue), np.radians(self.hold.width)
-        spread = np.radians(self.spread)
-        arc_up = cool - warm  # from the warm pole up to the cool one; the bounds keep it positive
-        arc_down = TURN - arc_up
-
-        def velocity(hue: Array) -> Array:
-            along = np.mod(hue - warm, TURN)
-            rising = along < arc_up
-            arc = np.where(rising, arc_up, arc_down)
-            t = np.where(rising, along, along - arc_up) / arc
-            # Distance to the nearer pole; inside the spread the pull fades in from zero.
-            distance = np.minimum(t, 1.0 - t) * arc
-            near = distance**2 / (distance**2 + spread**2 + 1e-12)
-            field = -np.sin(TURN * t) * arc / TURN
-            free = 1.0 - self.hold.amount * bump(hue, centre, half)
-            return 1.5 * self.pull * field * near * free
-
-        return HueMap(velocity)
+        return _hue_map(self.warm, self.cool, self.pull, self.spread, self.hold)
 
     def prepare(self, context: Context) -> Op:
         warm, cool = np.radians(self.warm), np.radians(self.cool)

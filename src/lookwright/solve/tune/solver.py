@@ -14,11 +14,10 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from lookwright.arrays import Array
-from lookwright.look.steps.base import Op
 
 from .barrier import FROM, FULL, NEAR, Barrier
 from .goals import Goal
-from .model import Model
+from .model import Function, Model
 
 PULL = 0.01
 """Residual of one parameter moved by its whole usual range: ten thousand such moves weigh as one visible difference.
@@ -100,7 +99,7 @@ class Problem:
     """Sum of squares of goals and limits at which the solver stops."""
     reach: float = 2.0
     """Bound on what one parameter's part of a step may change, in residual; follows how straight the problem is."""
-    _ops: dict[int, Op] = field(default_factory=dict)
+    _varied: dict[int, Function] = field(default_factory=dict)
 
     @property
     def restrained(self) -> bool:
@@ -144,13 +143,13 @@ class Problem:
         base = self.model.seen()
         parts = [base[g.part] for g in self.goals]
         columns = []
-        self._ops.clear()
+        self._varied.clear()
         self._steps: dict[int, float] = {}
         # One after the other: on arrays this small two threads wait for the interpreter and gain nothing (measured).
         for i in range(len(z)) if which is None else which:
             low, high = self.model.free[i].bounds_z()
             step = STEP if z[i] + STEP <= high or high - z[i] >= z[i] - low else -STEP
-            seen, self._ops[i] = self.model.varied(i, z[i] + step)
+            seen, self._varied[i] = self.model.varied(i, z[i] + step)
             self._steps[i] = step
             rows = [
                 np.sqrt(g.weight) * g.differences(part, seen[g.part], at_base) / step
@@ -168,7 +167,7 @@ class Problem:
         """d harm / d z (measures, len(which)) of measurement ``k``, at the place of the last :meth:`jacobian`."""
         assert self.barrier is not None
         watch = self.barrier.watched[k]
-        found = [(self.barrier.of(self.model.function(i, self._ops[i]), watch) - harm) / self._steps[i] for i in which]
+        found = [(self.barrier.of(self._varied[i], watch) - harm) / self._steps[i] for i in which]
         slopes = np.stack(found, axis=1)
         return np.where(np.abs(slopes) < STEEPEST, slopes, 0.0)
 
