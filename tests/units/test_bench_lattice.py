@@ -15,11 +15,11 @@ import pytest
 from lookwright.app.bench.bake_queue import DRAG_SIZES, Baked, BakeQueue, Seen
 from lookwright.app.bench.codes import workers
 from lookwright.app.bench.pictures import Pictures, Region, corners
-from lookwright.app.bench.values import numbers
 from lookwright.look.recipe.model import Look
 from lookwright.look.recipe.pipeline import compile_look
 from lookwright.look.recipe.read import parse_look
 from lookwright.look.recipe.staged import Superseded
+from lookwright.look.steps.numbers import numbers
 from lookwright.lut.lattices.apply import Applier
 from lookwright.lut.lattices.lattice import Lattice, grid
 from lookwright.pictures.stills import write

@@ -9,9 +9,9 @@ from pathlib import Path
 import pytest
 
 from lookwright.app.bench.session import Change, ChangedOnDisk, Gone, Session
-from lookwright.app.bench.values import numbers
 from lookwright.errors import LookwrightError, RecipeError
 from lookwright.look.recipe.read import parse_look, read_look
+from lookwright.look.steps.numbers import numbers
 
 TEXT = """\
 # Series two, the workshop at night.

@@ -10,10 +10,10 @@ from lookwright.look.recipe.model import Look, SignalText
 from lookwright.look.recipe.pipeline import stages
 from lookwright.look.steps import registry
 from lookwright.look.steps.base import DOMAIN_WORDS, Step
+from lookwright.look.steps.numbers import CHANNELS, Number, locked, numbers
 
 from .session import Moment, Session
 from .shown import screen_for, shown_look
-from .values import CHANNELS, Number, locked, numbers
 
 
 def parameter(number: Number, is_locked: bool) -> dict[str, Any]:
@@ -70,7 +70,7 @@ def step(one: Step, number: int, moves: dict[str, str]) -> dict[str, Any]:
         "moves": moves,
         "plain": plain,
         "bands": len(getattr(one, "band", ())) if "band" in type(one).model_fields else None,
-        "parameters": [parameter(n, locked(one, n)) for n in numbers(one)],
+        "parameters": [parameter(n, locked(one, n.path)) for n in numbers(one)],
     }
 
 

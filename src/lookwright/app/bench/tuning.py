@@ -9,14 +9,13 @@ from typing import Any
 from lookwright.app.cli.tune import goal_words, today
 from lookwright.look.recipe.model import Look
 from lookwright.look.recipe.read import parse_look
+from lookwright.look.steps.numbers import numbers
 from lookwright.pictures.stills import Mark
 from lookwright.solve.tune.free import free_parameters
 from lookwright.solve.tune.gather import Wishes
 from lookwright.solve.tune.recipe import tuned_text
 from lookwright.solve.tune.run import Outcome, tune
 from lookwright.solve.tune.words import figure, goal_line, note, restraint_sentences, target_sentences
-
-from .values import numbers
 
 
 def run(asked: dict[str, Any], say: Any) -> dict[str, Any]:

@@ -3,28 +3,29 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import Any
 
 from lookwright.arrays import Array
-from lookwright.look.recipe.model import Look
 from lookwright.pictures.stills import Mark, Still
 
 from .clipping import clipping
-from .ease import advise, shown
+from .ease import Ease, shown
 from .folds import folds, hue_order
-from .limits import BY_NAME, check_limits
+from .limits import BY_NAME, Measure, check_limits
 from .neutrals import neutrals
 from .noise import noise
 from .report import Finding, Report, in_order
 from .roughness import roughness
 from .skin import skin
 from .stills import Stills
-from .subject import Subject, subject_of_look
+from .subject import Subject
 from .tone import tone
 from .values import Measured, Value
 
-MEASUREMENTS: tuple[Callable[[Subject], Measured], ...] = (
+Measurement = Callable[[Subject], Measured]
+
+MEASUREMENTS: tuple[Measurement, ...] = (
     skin,
     neutrals,
     tone,
@@ -67,82 +68,93 @@ def check(
         For a look's own limit on a measure that there is none of.
     """
     check_limits(subject.limits, subject.name)
-    findings: list[Finding] = []
+    found: list[_Found] = []
     plots: dict[str, Any] = {}
     for measurement in MEASUREMENTS:
         measured = measurement(subject)
         plots |= measured.plots
-        findings += [_finding(subject, value, measurement) for value in measured.values]
+        found += [_Found(v, measured.again or measurement, measurement) for v in measured.values]
     gathered = Stills()
     for still, marks in stills:
         gathered.add(subject, still, marks)
         seen(still)
-    findings += [_finding(subject, value, None) for value in gathered.worst.values()]
+    found += [_Found(w.value, w.quick, w.whole, on_still=True) for w in gathered.worst.values()]
     return Report(
         subject.name,
         subject.source.describe(),
         subject.output.describe(),
         subject.note,
-        in_order(findings),
+        in_order(_findings(subject, found)),
         tuple(gathered.reports),
         plots,
     )
 
 
-def _finding(subject: Subject, value: Value, measurement: Callable[[Subject], Measured] | None) -> Finding:
-    measure = BY_NAME[value.measure]
-    own = subject.limits.get(measure.name)
-    limit = measure.fail if own is None else own.value
-    state = measure.state(value.value, limit)
-    advice = ""
-    same = abs(value.value - measure.ideal) < SAME
-    if state != "ok":
-        advice = _advice(subject, value, measurement, limit)
-    return Finding(
-        measure.name,
-        measure.title,
-        value.value,
-        measure.unit,
-        measure.watch_for(limit),
-        limit,
-        state,
-        measure.harm(value.value, limit),
-        "as plainly rendered" if same else value.found,
-        advice,
-        measure.reason,
-        "" if own is None else f"the look's own limit, {own.value:g} instead of {measure.fail:g}: {own.reason}",
-    )
+@dataclass(frozen=True)
+class _Found:
+    """The worst of one measure, and how it is measured again."""
+
+    value: Value
+    quick: Measurement
+    whole: Measurement
+    on_still: bool = False
+
+    @property
+    def measure(self) -> Measure:
+        """What was measured."""
+        return BY_NAME[self.value.measure]
+
+    def limit(self, subject: Subject) -> float:
+        """The failing limit: the look's own where it has one."""
+        own = subject.limits.get(self.value.measure)
+        return self.measure.fail if own is None else own.value
+
+    def harm(self, subject: Subject) -> float:
+        """Against that limit."""
+        return self.measure.harm(self.value.value, self.limit(subject))
 
 
-def _advice(subject: Subject, value: Value, measurement: Callable[[Subject], Measured] | None, limit: float) -> str:
-    measure = BY_NAME[value.measure]
-    if subject.look is None:
-        return _advice_on_lut(subject, value, measurement, limit)
-    if measurement is None:  # on stills: measuring again would mean reading them again
-        used = {f"{s.kind}." for s in subject.look.steps if s.on}
-        names = [p for p in measure.ease if any(p.startswith(u) for u in used)][:3]
-        return f"Ease {', '.join(names)}." if names else f"To mend it, {measure.remedy}."
-
-    def again(look: Look) -> float:
-        values = measurement(subject_of_look(look)).values
-        return next(v.value for v in values if v.measure == value.measure)
-
-    return advise(subject.look, measure, value.value, again, limit)
+def _findings(subject: Subject, found: Sequence[_Found]) -> list[Finding]:
+    harm = {f.value.measure: f.harm(subject) for f in found}
+    ease = None if subject.look is None else Ease(subject, subject.look, MEASUREMENTS, harm)
+    findings = []
+    for f in found:
+        measure, value, limit = f.measure, f.value, f.limit(subject)
+        own = subject.limits.get(measure.name)
+        state = measure.state(value.value, limit)
+        advice = ""
+        if state != "ok":
+            advice = _advice_on_lut(subject, f) if ease is None else ease.advise(value, f.quick, f.whole)
+        findings.append(
+            Finding(
+                measure.name,
+                measure.title,
+                value.value,
+                measure.unit,
+                measure.watch_for(limit),
+                limit,
+                state,
+                harm[measure.name],
+                "as plainly rendered" if abs(value.value - measure.ideal) < SAME else value.found,
+                advice,
+                measure.reason,
+                "" if own is None else f"the look's own limit, {own.value:g} instead of {measure.fail:g}: {own.reason}",
+            )
+        )
+    return findings
 
 
 AMOUNTS = (0.75, 0.5, 0.25)
 """Shares of a foreign LUT that are tried."""
 
 
-def _advice_on_lut(
-    subject: Subject, value: Value, measurement: Callable[[Subject], Measured] | None, limit: float
-) -> str:
+def _advice_on_lut(subject: Subject, found: _Found) -> str:
     """A LUT has no parameters; where it takes and gives the same signal it can be used at part of its strength."""
-    measure = BY_NAME[value.measure]
-    if subject.source == subject.output and measurement is not None and "part of its strength" in measure.remedy:
+    measure = found.measure
+    if subject.source == subject.output and not found.on_still and "part of its strength" in measure.remedy:
         for amount in AMOUNTS:
-            then = next(v.value for v in measurement(mixed(subject, amount)).values if v.measure == value.measure)
-            if measure.state(then, limit) == "ok":
+            then = next(v.value for v in found.whole(mixed(subject, amount)).values if v.measure == measure.name)
+            if measure.state(then, found.limit(subject)) == "ok":
                 unit = f" {measure.unit}" if measure.unit else ""
                 return f"As a step 'lut' of a look, with amount {amount:g} it would be {shown(then)}{unit}."
     return f"A LUT has no parameters to ease; instead, {measure.remedy}."

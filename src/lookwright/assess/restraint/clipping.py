@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from .colours import surfaces
 from .subject import Subject
-from .values import Measured, Value
+from .values import Measured, Places
 
 EDGE = 0.5 / 1023.0
 """Within half a 10-bit code of the end of the range a channel is clipped."""
@@ -25,15 +25,23 @@ def clipped(subject: Subject, code: NDArray[Any], edge: float = EDGE) -> NDArray
 
 def clipping(subject: Subject) -> Measured:
     """Share of real surface colours that clip here and not in the plain rendering."""
-    values = []
     newly = {}
     for name, scene in surfaces().items():
         code = subject.feed(scene)
         newly[name] = clipped(subject, subject.graded(code)) & ~clipped(subject, subject.plain(code))
-    usual = np.concatenate([newly["chart"], newly["samples"]])
-    words = f"{int(usual.sum())} of {len(usual)} measured surface colours clip"
-    values.append(Value("clipped_colours", 100.0 * float(usual.mean()), words))
-    edge = newly["pointer"]
-    words = f"{int(edge.sum())} of {len(edge)} colours at the limit of real surfaces clip"
-    values.append(Value("clipped_gamut", 100.0 * float(edge.mean()), words))
-    return Measured(values)
+    usual, edge = np.concatenate([newly["chart"], newly["samples"]]), newly["pointer"]
+    shares = {name: np.array([100.0 * of.mean()]) for name, of in (("colours", usual), ("gamut", edge))}
+    return Measured(
+        [
+            Places(
+                "clipped_colours",
+                shares["colours"],
+                lambda i: f"{int(usual.sum())} of {len(usual)} measured surface colours clip",
+            ),
+            Places(
+                "clipped_gamut",
+                shares["gamut"],
+                lambda i: f"{int(edge.sum())} of {len(edge)} colours at the limit of real surfaces clip",
+            ),
+        ]
+    )

@@ -1,116 +1,129 @@
-"""Which parameter of a look to ease: found by trying, not by guessing."""
+"""Which parameter of a look to ease: found by trying every one it has, and measuring again."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
-from typing import TYPE_CHECKING, Any
+from collections.abc import Callable, Mapping, Sequence
+from typing import TYPE_CHECKING
 
 from lookwright.errors import LookwrightError
-from lookwright.look.steps.params import Declared, ParamInfo, info_of
 
-from .limits import Measure
+from .limits import BY_NAME, Measure
+from .remember import Remembering, remembering
+from .subject import Subject
+from .trials import Trial, Tried
+from .values import Measured, Value
 
 if TYPE_CHECKING:
     from lookwright.look.recipe.model import Look
 
-SHARE = 0.3
-"""How far a parameter is moved toward its neutral value for the trial."""
+Measurement = Callable[[Subject], Measured]
+
 WORTH = 0.05
 """Least gain, as a share of the harm, for a trial to be named as a remedy."""
-
-# Parameters without a neutral value that still ease something: the value they are moved toward.
-_TOWARD = {
-    "split.hold.amount": 1.0,
-    "split.width": 5.0,
-    "gamut.limit": 4.0,
-    "gamut.threshold": 0.5,
-    "contrast.shoulder": 1.0,
-    "print.density_max": 4.2,
-    "print.toe": 0.3,
-    "print.shoulder": 0.6,
-    "print.print_gamma": 2.0,
-    "print.grey_density": 1.0,
-    "print.coupling": 0.0,
-    "print.finish": 0.0,
-    "print.flare": 0.0,
-    "print.printer_red": 0.0,
-    "print.printer_green": 0.0,
-    "print.printer_blue": 0.0,
-}
+CLEARLY = 1.25
+"""How many times the harm left by going back toward neutral must be of that left by changing a parameter which has no
+neutral value (the hue of a pole, the width of a band), for the change to be named: going back keeps the look."""
+SERIOUS = 4
+"""The best trials that are measured in full."""
 
 
-def trials(look: Look, measure: Measure) -> Iterator[tuple[str, float, float, Look]]:
-    """(parameter, value now, value tried, look with it) for each of the measure's parameters that the look uses."""
-    for path in measure.ease:
-        kind, *names = path.split(".")
-        for i, step in enumerate(look.steps):
-            if step.kind != kind or not step.on:
-                continue
-            for label, now, then, changed in _eased(step, names, path):
-                steps = (*look.steps[:i], changed, *look.steps[i + 1 :])
-                same = [s for s in look.steps if s.kind == kind]
-                number = f" (step {i + 1})" if len(same) > 1 else ""
-                yield f"{kind}.{label}{number}", now, then, look.model_copy(update={"steps": steps})
+class Ease:
+    """Advice on one look.
 
-
-def _eased(group: Any, names: list[str], path: str) -> Iterator[tuple[str, float, float, Any]]:
-    """Changed copies of a step or of a group within it."""
-    name, rest = names[0], names[1:]
-    value = getattr(group, name, None)
-    if rest and isinstance(value, Declared):
-        for label, now, then, changed in _eased(value, rest, path):
-            yield f"{name}.{label}", now, then, group.model_copy(update={name: changed})
-        return
-    if rest and isinstance(value, tuple):
-        for i, item in enumerate(value):
-            for label, now, then, changed in _eased(item, rest, path):
-                items = (*value[:i], changed, *value[i + 1 :])
-                yield f"{name}.{i + 1}.{label}", now, then, group.model_copy(update={name: items})
-        return
-    field = type(group).model_fields.get(name)
-    declared = info_of(field) if field is not None else None
-    if declared is None:
-        return
-    if isinstance(value, tuple):
-        then_all = tuple(_moved(float(v), declared, path) for v in value)
-        largest = max(range(len(value)), key=lambda i: abs(value[i] - then_all[i]))
-        if then_all != value:
-            yield name, value[largest], then_all[largest], group.model_copy(update={name: then_all})
-    elif isinstance(value, (int, float)):
-        then = _moved(float(value), declared, path)
-        if abs(then - value) > 1e-9:
-            yield name, float(value), then, group.model_copy(update={name: then})
-
-
-def _moved(value: float, declared: ParamInfo, path: str) -> float:
-    target = _TOWARD.get(path, declared.neutral)
-    if target is None:
-        return value
-    moved = value + SHARE * (min(max(target, declared.low), declared.high) - value)
-    return float(f"{moved:.3g}")
-
-
-def advise(look: Look, measure: Measure, value: float, again: Callable[[Look], float], fail: float) -> str:
-    """A sentence naming the parameter whose easing lessens the harm most, tried by measuring again.
-
-    ``again`` measures a changed look. Falls back to ``strength`` where no single parameter helps.
+    Parameters
+    ----------
+    subject, look
+        The look as it was measured.
+    measurements
+        All that a look is measured by, for what a remedy would break elsewhere.
+    harm
+        Measure by name to the harm that was found.
     """
-    now = measure.harm(value, fail)
-    best: tuple[float, str] | None = None
-    for label, before, after, changed in trials(look, measure):
-        try:
-            then = again(changed)
-        except LookwrightError:
-            continue  # a value that this look cannot have is no remedy
-        harm = measure.harm(then, fail)
-        if harm < now * (1.0 - WORTH) and (best is None or harm < best[0]):
+
+    def __init__(
+        self, subject: Subject, look: Look, measurements: Sequence[Measurement], harm: Mapping[str, float]
+    ) -> None:
+        self._look, self._measurements, self._harm = look, measurements, harm
+        self._limits = {name: limit.value for name, limit in look.limits.items()}
+        self._tried = Tried(remembering(subject), look)
+        self._known: dict[tuple[Measurement, str], Measured | None] = {}
+
+    def advise(self, value: Value, quick: Measurement, whole: Measurement) -> str:
+        """A sentence naming the parameter whose easing lessens the harm most.
+
+        Parameters
+        ----------
+        value
+            What was found.
+        quick
+            Measures it again where it was worst, for every parameter.
+        whole
+            Measures it again in full, for the best of them.
+
+        Returns
+        -------
+        str
+            The parameter, from where to where, and what it brings; one that makes no other measure fail where there is
+            such a one. ``strength`` where no single parameter helps.
+        """
+        measure = BY_NAME[value.measure]
+        now = self._harm_of(measure, value.value)
+        breaking = ""
+        for trial, subject in self._best(measure, now, quick)[:SERIOUS]:
+            then = self._value(measure, trial, subject, whole)
+            if then is None or self._harm_of(measure, then) >= now * (1.0 - WORTH):
+                continue
             unit = f" {measure.unit}" if measure.unit else ""
-            best = harm, f"Ease {label}: from {before:g} to {after:g} it would be {shown(then)}{unit}."
-    if best is not None:
-        return best[1]
-    if look.strength > 0.0:
-        return f"No one parameter eases this much: lower the look's strength (now {look.strength:g})."
-    return f"To mend it, {measure.remedy}."
+            verb = "Ease" if trial.back else "Change"
+            sentence = f"{verb} {trial.label}: from {trial.before} to {trial.after} it would be {shown(then)}{unit}"
+            broken = self._broken(trial, subject)
+            if not broken:
+                return f"{sentence}."
+            breaking = breaking or f"{sentence}, but then {' and '.join(broken)} would fail."
+        if breaking:
+            return breaking
+        if self._look.strength > 0.0:
+            return f"No one parameter eases this much: lower the look's strength (now {self._look.strength:g})."
+        return f"To mend it, {measure.remedy}."
+
+    def _best(self, measure: Measure, now: float, quick: Measurement) -> list[tuple[Trial, Remembering]]:
+        """The trials that lessen the harm, the best first."""
+        found = []
+        for trial, subject in self._tried.every:
+            then = self._value(measure, trial, subject, quick)
+            if then is not None and (harm := self._harm_of(measure, then)) < now * (1.0 - WORTH):
+                found.append((harm if trial.back else CLEARLY * harm, trial, subject))
+        return [(trial, subject) for _, trial, subject in sorted(found, key=lambda f: f[0])]
+
+    def _harm_of(self, measure: Measure, value: float) -> float:
+        return measure.harm(value, self._limits.get(measure.name))
+
+    def _value(self, measure: Measure, trial: Trial, subject: Subject, measurement: Measurement) -> float | None:
+        measured = self._measured(trial, subject, measurement)
+        if measured is None:
+            return None
+        return next((v.value for v in measured.values if v.measure == measure.name), None)
+
+    def _measured(self, trial: Trial, subject: Subject, measurement: Measurement) -> Measured | None:
+        """Remembered: one measurement serves several measures."""
+        key = (measurement, f"{trial.label} {trial.after}")
+        if key not in self._known:
+            try:
+                self._known[key] = measurement(subject)
+            except LookwrightError:
+                self._known[key] = None  # a value that this look cannot have is no remedy
+        return self._known[key]
+
+    def _broken(self, trial: Trial, subject: Subject) -> list[str]:
+        """Titles of the measures that would fail with this trial and do not now."""
+        broken = []
+        for measurement in self._measurements:
+            measured = self._measured(trial, subject, measurement)
+            for v in measured.values if measured is not None else ():
+                measure = BY_NAME[v.measure]
+                if self._harm_of(measure, v.value) > 1.0 >= self._harm.get(v.measure, 0.0):
+                    broken.append(measure.title)
+        return broken
 
 
 def shown(value: float) -> str:

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 import numpy as np
+from numpy.typing import NDArray
 
 from lookwright.arrays import Array
 
@@ -10,7 +13,7 @@ from .clipping import clipped
 from .colours import hues, stops_range
 from .jacobian import Function, determinant, jacobian, regular, relative
 from .subject import Subject
-from .values import Measured, Value, hue_words, stops_words
+from .values import Measured, Places, hue_words, stops_words
 
 STOPS = stops_range(-4.0, 2.5, 0.5)
 HUES = np.arange(0.0, 360.0, 10.0)
@@ -27,37 +30,50 @@ CIRCLE_SATURATION = np.array([0.06, 0.1, 0.15])
 CIRCLE = np.arange(0.0, 360.0, 2.0)
 
 
+NEAREST = 120
+"""Places nearest to a fold that are measured again when a parameter is tried; the parameter that is named is measured
+everywhere."""
+
+
 def folds(subject: Subject) -> Measured:
-    """The smallest local determinant of the map from the plain picture to the graded one, in Oklab.
+    """The local determinant of the map from the plain picture to the graded one, in Oklab.
 
     1 leaves the room between neighbouring colours as it is, 0 makes them one, below 0 they have swapped places.
     """
-    stops, saturation, hue = np.meshgrid(STOPS, SATURATION, HUES, indexing="ij")
-    code = subject.feed(hues(stops, saturation, hue)).reshape(-1, 3)
+    return _folds(subject, np.arange(len(STOPS) * len(SATURATION) * len(HUES)))
+
+
+def _folds(subject: Subject, which: NDArray[np.intp]) -> Measured:
+    """At the places ``which`` (n,) of the grid alone."""
+    grid = np.meshgrid(STOPS, SATURATION, HUES, indexing="ij")
+    stops, saturation, hue = (a.ravel()[which] for a in grid)
+    code = subject.feed(hues(stops, saturation, hue))
     inside = ~clipped(subject, subject.plain(code), MARGIN) & ~clipped(subject, subject.graded(code), MARGIN)
     inside &= (code > MARGIN).all(axis=-1) & (code < 1.0 - MARGIN).all(axis=-1)
-    found, where = smallest_determinant(
+    found = np.full(len(code), np.nan)
+    found[inside] = determinants(
         lambda x: subject.oklab(subject.graded(x)), lambda x: subject.oklab(subject.plain(x)), code[inside]
     )
-    index = np.flatnonzero(inside)[where]
-    place = f"{hue_words(float(hue.flat[index]))} {stops_words(float(stops.flat[index]))}"
-    what = "colours change places about" if found < 0 else "neighbouring colours come closest about"
-    return Measured([Value("fold", found, f"{what} {place}")])
+
+    def words(i: int) -> str:
+        what = "colours change places about" if found[i] < 0 else "neighbouring colours come closest about"
+        return f"{what} {hue_words(float(hue[i]))} {stops_words(float(stops[i]))}"
+
+    nearest = np.argsort(found)[:NEAREST]  # NaN comes last
+    return Measured([Places("fold", found, words)], again=lambda changed: _folds(changed, which[nearest]))
 
 
-def smallest_determinant(after: Function, before: Function, points: Array) -> tuple[float, int]:
-    """Smallest determinant of the local map from ``before`` to ``after`` over (n, 3) points, and its index.
+def determinants(after: Function, before: Function, points: Array) -> Array:
+    """(n,) determinant of the local map from ``before`` to ``after`` at (n, 3) points.
 
-    Points at which ``before`` is itself not one to one (see :func:`jacobian.regular`) do not count; when none remains
-    the answer is 1 at index 0.
+    NaN where ``before`` is itself not one to one (see :func:`jacobian.regular`).
     """
     plain = jacobian(before, points)
-    usable = np.flatnonzero(regular(plain))
-    if not len(usable):
-        return 1.0, 0
-    values = determinant(relative(jacobian(after, points[usable]), plain[usable]))
-    i = int(np.argmin(values))
-    return float(values[i]), int(usable[i])
+    usable = regular(plain)
+    found = np.full(len(points), np.nan)
+    if usable.any():
+        found[usable] = determinant(relative(jacobian(after, points[usable]), plain[usable]))
+    return found
 
 
 def hue_order(subject: Subject) -> Measured:
@@ -66,19 +82,18 @@ def hue_order(subject: Subject) -> Measured:
     code = subject.feed(hues(stops, saturation, hue))
     before, after = subject.oklab(subject.plain(code)), subject.oklab(subject.graded(code))
     rate, usable = hue_rate(before, after)
-    values = []
-    for name, sense, words in (
-        ("hue_order", 1.0, "hues run together or back"),
-        ("hue_stretch", -1.0, "neighbouring hues are pulled apart"),
-    ):
-        masked = np.where(usable, sense * rate, np.inf)
-        where = np.unravel_index(int(np.argmin(masked)), masked.shape)
-        value = float(rate[where]) if usable[where] else 1.0
-        place = f"{hue_words(float(hue[where]))} {stops_words(float(stops[where]))}"
-        values.append(Value(name, value, f"{words} about {place}"))
+    judged = np.where(usable, rate, np.nan).ravel()
+
+    def words(what: str, i: int) -> str:
+        return f"{what} about {hue_words(float(hue.flat[i]))} {stops_words(float(stops.flat[i]))}"
+
+    places = [
+        Places("hue_order", judged, partial(words, "hues run together or back")),
+        Places("hue_stretch", judged, partial(words, "neighbouring hues are pulled apart")),
+    ]
     turn = (_angle(after) - _angle(before) + 180.0) % 360.0 - 180.0
     plots = {"hue": CIRCLE, "turn": turn[2], "saturation": CIRCLE_SATURATION}
-    return Measured(values, {"hues": plots})
+    return Measured(places, {"hues": plots})
 
 
 def hue_rate(before: Array, after: Array) -> tuple[Array, Array]:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 import numpy as np
 
 from lookwright.arrays import Array
@@ -9,7 +11,7 @@ from lookwright.arrays import Array
 from .colours import hues, stops_range
 from .jacobian import HALF_CODE, gain, jacobian
 from .subject import Subject
-from .values import Measured, Value, hue_words, stops_words
+from .values import Measured, Places, hue_words, stops_words
 
 STOPS = stops_range(-7.0, 3.0, 0.5)
 SHADOWS = -3.0
@@ -22,36 +24,35 @@ FLOOR = 0.05
 flat, a ratio to it would make a scandal of nothing."""
 
 
-def disturbed(subject: Subject) -> tuple[Array, Array, Array, Array]:
-    """Stops, saturation and hue of the colours looked at, and their code values with room for half a code beside."""
-    stops, saturation, hue = np.meshgrid(STOPS, SATURATION, HUES, indexing="ij")
-    code = np.clip(subject.feed(hues(stops, saturation, hue)), HALF_CODE, 1.0 - HALF_CODE)
-    return stops, saturation, hue, code
-
-
 def noise(subject: Subject) -> Measured:
     """Largest singular value of the Jacobian in code values, as a ratio to the plain rendering's."""
-    stops, saturation, hue, code = disturbed(subject)
+    stops, saturation, hue = (a.ravel() for a in np.meshgrid(STOPS, SATURATION, HUES, indexing="ij"))
+    apart = (saturation > 0.0) | (hue == HUES[0])  # greys do not differ by hue
+    stops, saturation, hue = stops[apart], saturation[apart], hue[apart]
+    # With room for half a code to either side.
+    code = np.clip(subject.feed(hues(stops, saturation, hue)), HALF_CODE, 1.0 - HALF_CODE)
     before = gain(jacobian(subject.plain, code))
     after = gain(jacobian(subject.graded, code))
     ratio = after / np.maximum(before, FLOOR)
-    values = []
-    for name, member in (("noise", stops > SHADOWS), ("shadow_noise", stops <= SHADOWS)):
-        where = np.unravel_index(int(np.argmax(np.where(member, ratio, -1.0))), ratio.shape)
-        kind = "greys" if saturation[where] == 0 else hue_words(float(hue[where]))
-        values.append(
-            Value(
-                name,
-                float(ratio[where]),
-                f"one 10-bit code of noise in {kind} {stops_words(float(stops[where]))} becomes "
-                f"{after[where]:.1f} codes, plainly {before[where]:.1f}",
-            )
+
+    def words(member: Array, index: int) -> str:
+        i = np.flatnonzero(member)[index]
+        kind = "greys" if saturation[i] == 0 else hue_words(float(hue[i]))
+        return (
+            f"one 10-bit code of noise in {kind} {stops_words(float(stops[i]))} becomes "
+            f"{after[i]:.1f} codes, plainly {before[i]:.1f}"
         )
+
+    places = [
+        Places(name, ratio[member], partial(words, member))
+        for name, member in (("noise", stops > SHADOWS), ("shadow_noise", stops <= SHADOWS))
+    ]
+    grey = saturation == 0.0
     plots = {
         "stops": STOPS,
-        "greys": ratio[:, 0, 0],
+        "greys": ratio[grey],
         "worst": ratio.reshape(len(STOPS), -1).max(axis=1),
-        "codes": after[:, 0, 0],
-        "codes_plain": before[:, 0, 0],
+        "codes": after[grey],
+        "codes_plain": before[grey],
     }
-    return Measured(values, {"noise": plots})
+    return Measured(places, {"noise": plots})

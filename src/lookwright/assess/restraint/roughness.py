@@ -8,7 +8,7 @@ from lookwright.arrays import Array
 
 from .colours import hues
 from .subject import Subject
-from .values import Measured, Value, hue_words, stops_words
+from .values import Measured, Places, hue_words, stops_words
 
 COUNT = 385
 STOPS = np.linspace(-6.0, 4.0, COUNT)
@@ -30,10 +30,13 @@ def roughness(subject: Subject) -> Measured:
     names = ["greys", *(hue_words(h) for h in HUES), ""]
     code = subject.feed(np.array(ramps))
     bend = second_difference(subject.lab(subject.graded(code))) - second_difference(subject.lab(subject.plain(code)))
-    where = np.unravel_index(int(np.argmax(bend)), bend.shape)
-    i = int(where[1]) + 1
-    place = f"{names[where[0]]} {stops_words(STOPS[i])}" if names[where[0]] else f"hues near {hue_words(CIRCLE[i])}"
-    return Measured([Value("roughness", max(float(bend[where]), 0.0), f"a gradient of {place} bends sharply")])
+
+    def words(index: int) -> str:
+        ramp, i = divmod(index, COUNT - 2)
+        place = f"{names[ramp]} {stops_words(STOPS[i + 1])}" if names[ramp] else f"hues near {hue_words(CIRCLE[i + 1])}"
+        return f"a gradient of {place} bends sharply"
+
+    return Measured([Places("roughness", bend.ravel(), words)])
 
 
 def second_difference(ramp: Array) -> Array:

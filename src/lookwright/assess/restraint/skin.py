@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 import numpy as np
 
 from lookwright.arrays import Array
@@ -9,10 +11,11 @@ from lookwright.assess.measure.poles import signal_percent
 from lookwright.assess.measure.skin import SKIN_SAMPLES, skin_scene
 
 from .subject import Subject
-from .values import Measured, Value, chroma, stops_words, turn_degrees
+from .values import Measured, Places, both_ways, chroma, stops_words, turn_degrees
 
 STOPS = (0.0, -1.0, -2.0)
 """Exposures against a face lit as the grey card is: key level, and the darker side of it."""
+KEY = STOPS.index(0.0)
 
 LEAST_CHROMA = 0.03
 """Oklab chroma of the plain rendering below which a hue turn is not read: about a third of skin's own. Skin in light
@@ -44,26 +47,35 @@ def skin(subject: Subject) -> Measured:
     level = shown - signal_percent(subject.light(plain))
     mixed = np.array([light in MIXED for light in lights])
 
-    def words(index: tuple[int, ...]) -> str:
-        return f"{SKIN_SAMPLES[index[2]]} in {lights[index[0]]} {_exposure(STOPS[index[1]])}"
+    def words(lit: Array, index: int) -> str:
+        """Place ``index`` of those under the lights ``lit``."""
+        light, exposure, sample = np.unravel_index(index, turn[lit].shape)
+        return f"{SKIN_SAMPLES[sample]} in {lights[np.flatnonzero(lit)[light]]} {_exposure(STOPS[exposure])}"
 
-    values = []
-    for suffix, chosen in (("", ~mixed), ("_mixed", mixed)):
-        where = _worst(turn, chosen)
-        side = "yellow" if turn[where] > 0 else "red"
-        values.append(Value(f"skin_hue{suffix}", abs(float(turn[where])), f"turns {words(where)} toward {side}"))
-        where = _worst(np.abs(np.log(np.maximum(factor, 1e-3))), chosen)
-        gained = float(factor[where])
-        away = 100.0 * (max(gained, 1.0 / max(gained, 1e-3)) - 1.0)
-        more = "more" if gained > 1.0 else "less"
-        values.append(Value(f"skin_colour{suffix}", away, f"makes {words(where)} {more} saturated"))
+    def hue_words(lit: Array, index: int) -> str:
+        way, index = divmod(index, turn[lit].size)
+        return f"turns {words(lit, index)} toward {('yellow', 'red')[way]}"
+
+    def colour_words(lit: Array, index: int) -> str:
+        way, index = divmod(index, turn[lit].size)
+        return f"makes {words(lit, index)} {('more', 'less')[way]} saturated"
+
+    def level_words(index: int) -> str:
+        way, index = divmod(index, level[~mixed][:, KEY].size)
+        light, sample = np.unravel_index(index, level[~mixed][:, KEY].shape)
+        at = np.ravel_multi_index((light, KEY, sample), level[~mixed].shape)
+        return f"makes {words(~mixed, int(at))} {('brighter', 'darker')[way]}"
+
+    places = []
+    for suffix, lit in (("", ~mixed), ("_mixed", mixed)):
+        places.append(Places(f"skin_hue{suffix}", both_ways(turn[lit].ravel()), partial(hue_words, lit)))
+        more = np.maximum(factor[lit].ravel(), 1e-3)
+        away = 100.0 * np.concatenate([more - 1.0, 1.0 / more - 1.0])
+        places.append(Places(f"skin_colour{suffix}", away, partial(colour_words, lit)))
     # Level in balanced light at the key: what one would meter on a face.
-    key = np.where((np.array(STOPS) == 0.0)[None, :, None], level, 0.0)
-    where = _worst(key, ~mixed)
-    way = "brighter" if level[where] > 0 else "darker"
-    values.append(Value("skin_level", abs(float(level[where])), f"makes {words(where)} {way}"))
+    places.append(Places("skin_level", both_ways(level[~mixed][:, KEY].ravel()), level_words))
     plots = {"lights": lights, "samples": list(SKIN_SAMPLES), "before": before[:, 0], "after": after[:, 0]}
-    return Measured(values, {"skin": plots})
+    return Measured(places, {"skin": plots})
 
 
 def against(before: Array, after: Array, level: Array) -> tuple[Array, Array]:
@@ -77,9 +89,3 @@ def against(before: Array, after: Array, level: Array) -> tuple[Array, Array]:
 
 def _exposure(stops: float) -> str:
     return "at key level" if stops == 0 else f"{stops_words(stops).removesuffix(' grey')} key"
-
-
-def _worst(values: Array, lights: Array) -> tuple[int, ...]:
-    """Index of the largest size among the chosen lights."""
-    size = np.where(lights.reshape(-1, 1, 1), np.abs(values), -1.0)
-    return tuple(int(i) for i in np.unravel_index(int(np.argmax(size)), size.shape))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -13,12 +13,16 @@ from lookwright.assess.measure.poles import poles, signal_percent
 from lookwright.pictures.stills import Mark, Still, region
 
 from .clipping import clipped
+from .limits import BY_NAME
+from .remember import exact_pictures
 from .report import StillReport
 from .subject import Subject
-from .values import Value, chroma, turn_degrees
+from .values import Measured, Places, Value, both_ways, chroma, turn_degrees
 
 MOST = 130_000
 """Pixels measured of a still, thinned evenly in both directions: shares are then good to about 0.1 %."""
+FEW = 3_000
+"""Pixels measured of it for each parameter that is tried; the parameter that is named is measured on all."""
 POLE_PIXELS = 40_000
 """Pixels from which the poles are taken: means over so many are good to half a percent of their spread."""
 BLACK = 0.5
@@ -28,31 +32,44 @@ PLAIN_TONE = 2.5
 LEAST_CHROMA = 0.03
 """As for skin samples: below this Oklab chroma a hue turn is not read."""
 
+Measurement = Callable[[Subject], Measured]
+
+
+@dataclass(frozen=True)
+class Worst:
+    """The worst still for one measure, and how it is measured again."""
+
+    value: Value
+    quick: Measurement
+    """On a few of its pixels, exactly."""
+    whole: Measurement
+    """On those that were measured, as they were."""
+
 
 @dataclass
 class Stills:
     """Gathered over the stills, one at a time, so that memory does not grow with their number."""
 
     reports: list[StillReport] = field(default_factory=list)
-    worst: dict[str, Value] = field(default_factory=dict)
+    worst: dict[str, Worst] = field(default_factory=dict)
 
     def add(self, subject: Subject, still: Still, marks: Sequence[Mark]) -> None:
         """Measure one still."""
         name = still.path.name
         some = thinned(still.pixels)
-        plain, graded = subject.plain_picture(some), subject.graded_picture(some)
-        lit_plain, lit = subject.light(np.asarray(plain, np.float64)), subject.light(np.asarray(graded, np.float64))
-        lost = 100.0 * float((clipped(subject, graded) & ~clipped(subject, plain)).mean())
-        dark = 100.0 * float(((signal_percent(lit) < BLACK) & (signal_percent(lit_plain) >= PLAIN_TONE)).mean())
-        self._worst(Value("still_clipped", lost, f"{lost:.1f} % of {name} clips"))
-        self._worst(Value("still_crushed", dark, f"{dark:.1f} % of {name} goes black"))
+        graded = _Graded(subject, some)
+        self._keep(
+            graded.measured(name),
+            lambda s: shares_lost(exact_pictures(s), thinned(some, FEW), name),
+            lambda s: shares_lost(s, some, name),
+        )
         sentences = [self._skin(subject, still, mark) for mark in marks if mark.role == "skin"]
-        before, after = poles(lit_plain, POLE_PIXELS), poles(lit, POLE_PIXELS)
+        before, after = poles(graded.lit_plain, POLE_PIXELS), poles(graded.lit, POLE_PIXELS)
         self.reports.append(
             StillReport(
                 name,
-                lost,
-                dark,
+                graded.clipped,
+                graded.crushed,
                 tuple(sentences),
                 100.0 * before.colour_distance,
                 100.0 * after.colour_distance,
@@ -63,32 +80,86 @@ class Stills:
 
     def _skin(self, subject: Subject, still: Still, mark: Mark) -> str:
         box = np.ascontiguousarray(region(still, mark), np.float32)
-
-        def mean(picture: NDArray[np.float32]) -> Array:
-            from lookwright.colour.spaces.oklab import light_to_oklab
-
-            # Light is averaged, as the eye at a distance does, not code values.
-            return light_to_oklab(subject.light(np.asarray(picture, np.float64)).reshape(-1, 3).mean(axis=0))
-
-        a, b = mean(subject.plain_picture(box)), mean(subject.graded_picture(box))
         who = f"skin mark {mark.name!r} of {still.path.name}"
-        if chroma(a) < LEAST_CHROMA:
+        turned = _turned(subject, box)
+        if turned is None:
             return f"{who} is too near neutral to judge its hue."
-        turn = float(turn_degrees(a, b))
-        factor = float((chroma(b) / max(b[0], 1e-3)) / (chroma(a) / a[0]))
-        away = 100.0 * (max(factor, 1.0 / max(factor, 1e-3)) - 1.0)
+        turn, factor = turned
+        self._keep(
+            _skin_measured(turned, who),
+            lambda s: _skin_measured(_turned(exact_pictures(s), thinned(box, FEW)), who),
+            lambda s: _skin_measured(_turned(s, box), who),
+        )
         side, more = "yellow" if turn > 0 else "red", "more" if factor > 1 else "less"
-        self._worst(Value("still_skin_hue", abs(turn), f"turns {who} toward {side}"))
-        self._worst(Value("still_skin_colour", away, f"makes {who} {more} saturated"))
         return (
             f"{who[:1].upper()}{who[1:]} turns {abs(turn):.1f} degrees toward {side}, "
             f"{abs(100.0 * (factor - 1.0)):.0f} % {more} saturated."
         )
 
-    def _worst(self, value: Value) -> None:
-        known = self.worst.get(value.measure)
-        if known is None or value.value > known.value:
-            self.worst[value.measure] = value
+    def _keep(self, measured: Measured, quick: Measurement, whole: Measurement) -> None:
+        for value in measured.values:
+            known = self.worst.get(value.measure)
+            side = BY_NAME[value.measure].side
+            if known is None or side * value.value > side * known.value.value:
+                self.worst[value.measure] = Worst(value, quick, whole)
+
+
+class _Graded:
+    """Pixels (H, W, 3) of a still, plainly and graded."""
+
+    def __init__(self, subject: Subject, pixels: Pixels) -> None:
+        plain, graded = subject.plain_picture(pixels), subject.graded_picture(pixels)
+        self.lit_plain, self.lit = (subject.light(np.asarray(p, np.float64)) for p in (plain, graded))
+        self.clipped = 100.0 * float((clipped(subject, graded) & ~clipped(subject, plain)).mean())
+        dark = (signal_percent(self.lit) < BLACK) & (signal_percent(self.lit_plain) >= PLAIN_TONE)
+        self.crushed = 100.0 * float(dark.mean())
+
+    def measured(self, name: str) -> Measured:
+        """Shares of pixels lost at either end."""
+        places = [
+            Places("still_clipped", np.array([self.clipped]), lambda i: f"{self.clipped:.1f} % of {name} clips"),
+            Places("still_crushed", np.array([self.crushed]), lambda i: f"{self.crushed:.1f} % of {name} goes black"),
+        ]
+        return Measured(places)
+
+
+def shares_lost(subject: Subject, pixels: Pixels, name: str) -> Measured:
+    """Percent of the pixels (H, W, 3) of a still that are newly clipped, and newly black."""
+    return _Graded(subject, pixels).measured(name)
+
+
+def _turned(subject: Subject, box: Pixels) -> tuple[float, float] | None:
+    """Hue turn in degrees and factor of saturation of a mark (H, W, 3); None where it has no hue to judge."""
+
+    def mean(picture: NDArray[np.float32]) -> Array:
+        from lookwright.colour.spaces.oklab import light_to_oklab
+
+        # Light is averaged, as the eye at a distance does, not code values.
+        return light_to_oklab(subject.light(np.asarray(picture, np.float64)).reshape(-1, 3).mean(axis=0))
+
+    a, b = mean(subject.plain_picture(box)), mean(subject.graded_picture(box))
+    if chroma(a) < LEAST_CHROMA:
+        return None
+    return float(turn_degrees(a, b)), float((chroma(b) / max(b[0], 1e-3)) / (chroma(a) / a[0]))
+
+
+def _skin_measured(turned: tuple[float, float] | None, who: str) -> Measured:
+    turn, factor = (np.nan, np.nan) if turned is None else turned
+    more = np.maximum(factor, 1e-3)
+    return Measured(
+        [
+            Places(
+                "still_skin_hue",
+                both_ways(np.array([turn])),
+                lambda way: f"turns {who} toward {('yellow', 'red')[way]}",
+            ),
+            Places(
+                "still_skin_colour",
+                100.0 * np.array([more - 1.0, 1.0 / more - 1.0]),
+                lambda way: f"makes {who} {('more', 'less')[way]} saturated",
+            ),
+        ]
+    )
 
 
 def thinned(pixels: Pixels, most: int = MOST) -> Pixels:

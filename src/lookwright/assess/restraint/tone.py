@@ -9,7 +9,7 @@ from lookwright.assess.measure.poles import signal_percent
 
 from .colours import greys, stops_range
 from .subject import Subject
-from .values import Measured, Value, stops_words
+from .values import Measured, Places, both_ways, stops_words
 
 STEP = 0.05
 STOPS = stops_range(-12.0, 8.0, STEP)
@@ -25,42 +25,44 @@ def tone(subject: Subject) -> Measured:
     plain, graded = (signal_percent(subject.light(f(code))) for f in (subject.plain, subject.graded))
     low, high = black_point(graded), white_point(graded)
     grey = int(np.argmin(np.abs(STOPS)))
-    fall, at = largest_fall(graded)
+    moved = graded[grey] - plain[grey]
     slope, slope_plain = log_slope(graded), log_slope(plain)
-    away = max(slope, slope_plain) / max(min(slope, slope_plain), 1e-2)  # steeper or flatter, both are away
-    values = [
-        Value("black_point", low, f"tones end in black {stops_words(low)}"),
-        Value("white_point", high, f"tones end in white {stops_words(high)}"),
-        Value("black_level", max(float(graded[0] - plain[0]), 0.0), f"black sits at {graded[0]:.1f} % of signal"),
-        Value("white_level", float(graded[-1]), f"the brightest white reaches {graded[-1]:.1f} % of signal"),
-        Value(
+    steeper = max(slope, 1e-2) / max(slope_plain, 1e-2)
+    contrast = f"contrast at grey is {slope:.2f} (log light on log light), plainly {slope_plain:.2f}"
+
+    def one(name: str, value: float, words: str) -> Places:
+        return Places(name, np.array([value]), lambda i: words)
+
+    places = [
+        one("black_point", low, f"tones end in black {stops_words(low)}"),
+        one("white_point", high, f"tones end in white {stops_words(high)}"),
+        one("black_level", graded[0] - plain[0], f"black sits at {graded[0]:.1f} % of signal"),
+        one("white_level", graded[-1], f"the brightest white reaches {graded[-1]:.1f} % of signal"),
+        Places(
             "grey_level",
-            abs(float(graded[grey] - plain[grey])),
-            f"middle grey sits at {graded[grey]:.1f} %, plainly at {plain[grey]:.1f} %",
+            both_ways(np.array([moved])),
+            lambda i: f"middle grey sits at {graded[grey]:.1f} %, plainly at {plain[grey]:.1f} %",
         ),
-        Value("contrast", away, f"contrast at grey is {slope:.2f} (log light on log light), plainly {slope_plain:.2f}"),
-        Value("tone_fall", 10.23 * fall, f"the scale turns back {stops_words(STOPS[at])}"),
+        # Steeper or flatter, both are away.
+        Places("contrast", np.array([steeper, 1.0 / steeper]), lambda i: contrast),
+        Places("tone_fall", 10.23 * falls(graded), lambda i: f"the scale turns back {stops_words(STOPS[i + 1])}"),
     ]
-    return Measured(values, {"tone": {"stops": STOPS, "plain": plain, "graded": graded, "black": low, "white": high}})
+    return Measured(places, {"tone": {"stops": STOPS, "plain": plain, "graded": graded, "black": low, "white": high}})
 
 
 def black_point(level: Array) -> float:
-    """Stops of the darkest tone that is :data:`BLACK_RISE` percent above the darkest level."""
-    seen = level >= level.min() + BLACK_RISE
-    return float(STOPS[int(np.argmax(seen))]) if seen.any() else float(STOPS[-1])
+    """Stops at which the scale first reaches :data:`BLACK_RISE` percent above its darkest level."""
+    return float(np.interp(level.min() + BLACK_RISE, np.maximum.accumulate(level), STOPS))
 
 
 def white_point(level: Array) -> float:
-    """Stops of the brightest tone that is :data:`WHITE_FALL` percent under the brightest level."""
-    seen = level <= level.max() - WHITE_FALL
-    return float(STOPS[len(seen) - 1 - int(np.argmax(seen[::-1]))]) if seen.any() else float(STOPS[0])
+    """Stops at which the scale is last :data:`WHITE_FALL` percent under its brightest level."""
+    return float(np.interp(level.max() - WHITE_FALL, np.minimum.accumulate(level[::-1])[::-1], STOPS))
 
 
-def largest_fall(level: Array) -> tuple[float, int]:
-    """How far the scale ever falls below what it had reached (percent), and where."""
-    fall = np.maximum.accumulate(level) - level
-    i = int(np.argmax(fall))
-    return float(fall[i]), i
+def falls(level: Array) -> Array:
+    """(n - 1,) how far each tone (n,) but the first lies below what the scale had reached; below 0 where it rises."""
+    return np.maximum.accumulate(level)[:-1] - level[1:]
 
 
 def log_slope(level: Array, reach: float = 0.5) -> float:

@@ -1,32 +1,77 @@
-"""What a measure hands over: values with where they were found, and curves to plot."""
+"""What a measure hands over: its values place by place with their signs, and curves to plot."""
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, field
-from typing import Any
+from functools import cached_property
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from lookwright.arrays import Array
 
+from .limits import BY_NAME
+
+if TYPE_CHECKING:
+    from .subject import Subject
+
 
 @dataclass(frozen=True)
 class Value:
-    """One measured value."""
+    """The worst of one measure."""
 
     measure: str
-    """Its name in limits.py."""
+    """Its name in limits/."""
     value: float
     found: str
     """What was found and where, as a clause without a full stop."""
 
 
 @dataclass(frozen=True)
-class Measured:
-    """All values of one file of measures, and what its plots need."""
+class Places:
+    """One measure place by place: what the worst case, its harm and the barriers of tuning are all read from.
 
-    values: list[Value]
+    A size with a corner at nothing (a turn of hue either way) is given as two places, one for each side, so that every
+    value runs smoothly through its ideal; the worst of both is the size.
+    """
+
+    measure: str
+    """Its name in limits/."""
+    values: Array
+    """(n,) in the measure's unit, on the harmful or the better side of its ideal; NaN where there is nothing to judge.
+    Neighbours in the array are neighbours in colour."""
+    words: Callable[[int], str]
+    """What was found at one place, as a clause without a full stop."""
+
+    def worst(self) -> Value:
+        """The most harmful place; the ideal where there is nothing to judge at all."""
+        measure = BY_NAME[self.measure]
+        judged = np.where(np.isnan(self.values), -np.inf, measure.side * self.values)
+        i = int(np.argmax(judged))
+        if judged[i] == -np.inf:
+            return Value(self.measure, measure.ideal, "nothing here that could be judged")
+        return Value(self.measure, float(self.values[i]), self.words(i))
+
+
+@dataclass(frozen=True)
+class Measured:
+    """All measures of one file, and what its plots need."""
+
+    places: list[Places]
     plots: dict[str, Any] = field(default_factory=dict)
+    again: Callable[[Subject], Measured] | None = None
+    """The same where it was worst alone, for trying parameters quickly; None where measuring everywhere is quick."""
+
+    @cached_property
+    def values(self) -> list[Value]:
+        """The worst of each."""
+        return [p.worst() for p in self.places]
+
+
+def both_ways(values: Array) -> Array:
+    """(2n,) of (n,) deviations from an ideal of 0: each on its one side and on the other."""
+    return np.concatenate([values, -values])
 
 
 def turn_degrees(before: Array, after: Array) -> Array:

@@ -5,16 +5,13 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from typing import Any
 
 from lookwright.arrays import Array
 from lookwright.errors import RecipeError, did_you_mean
 from lookwright.look.recipe.model import Look
 from lookwright.look.steps.base import Step
-from lookwright.look.steps.params import Declared, ParamInfo
-
-Path = tuple[str | int, ...]
-CHANNELS = ("red", "green", "blue")
+from lookwright.look.steps.numbers import Path, locked, numbers, with_value
+from lookwright.look.steps.params import ParamInfo
 
 
 @dataclass(frozen=True)
@@ -98,7 +95,7 @@ def free_parameters(look: Look, lock: Sequence[str] = (), free: Sequence[str] = 
         step = look.steps[index]
         if any(_fits(n, number, full) for n in lock) or not step.on:
             continue
-        if not asked and (not info.tunable or _locked(step, path) or _impossible(step, path)):
+        if not asked and (not info.tunable or locked(step, path) or _impossible(step, path)):
             continue
         low, high = (info.low, info.high) if wide else (min(info.soft_low, start), max(info.soft_high, start))
         found.append(Free(index, path, full, info, start, low, high))
@@ -116,27 +113,8 @@ def _all(look: Look) -> Iterator[tuple[int, str, int, Path, ParamInfo, float]]:
     kinds = [s.kind for s in look.steps]
     for i, step in enumerate(look.steps):
         head = step.kind if kinds.count(step.kind) == 1 else f"{step.kind}[{i + 1}]"
-        for path, words, info, value in _numbers(step):
-            yield i + 1, f"{head}.{words}", i, path, info, value
-
-
-def _numbers(group: Declared) -> Iterator[tuple[Path, str, ParamInfo, float]]:
-    own = {name: info for name, _, info in type(group).parameters()}
-    for name in type(group).model_fields:
-        value = getattr(group, name)
-        if name in own:
-            if isinstance(value, tuple):
-                for c, v in enumerate(value):
-                    yield (name, c), f"{name}.{CHANNELS[c]}", own[name], float(v)
-            else:
-                yield (name,), name, own[name], float(value)
-        elif isinstance(value, Declared):
-            for path, words, info, v in _numbers(value):
-                yield (name, *path), f"{name}.{words}", info, v
-        elif isinstance(value, tuple) and value and isinstance(value[0], Declared):
-            for j, item in enumerate(value):
-                for path, words, info, v in _numbers(item):
-                    yield (name, j, *path), f"{name}.{j + 1}.{words}", info, v
+        for n in numbers(step):
+            yield i + 1, f"{head}.{n.words}", i, n.path, n.info, n.value
 
 
 def _fits(asked: str, number: int, full: str) -> bool:
@@ -148,34 +126,12 @@ def _fits(asked: str, number: int, full: str) -> bool:
     return any(s == wanted or s.startswith(wanted + ".") for s in spelled)
 
 
-def _locked(step: Step, path: Path) -> bool:
-    if isinstance(step.lock, bool):
-        return step.lock
-    words = ".".join(str(p + 1) if isinstance(p, int) else p for p in path)
-    without = ".".join(p for p in path if isinstance(p, str))  # "band.turn" locks the turn of every band
-    return any(w == n or w.startswith(n + ".") for n in step.lock for w in (words, without))
-
-
 def _impossible(step: Step, path: Path) -> bool:
     """A share of a LUT makes sense only where it takes and gives the same signal."""
     if step.kind != "lut" or path != ("amount",):
         return False
     takes, gives = getattr(step, "input", None), getattr(step, "output", None)
     return takes is None or gives is None or takes.signal() != gives.signal()
-
-
-def with_value(group: Any, path: Path, value: float) -> Any:
-    """A copy of a step or group with one number changed. Not validated: values stay inside declared bounds."""
-    name, rest = path[0], path[1:]
-    assert isinstance(name, str)
-    if not rest:
-        return group.model_copy(update={name: value})
-    old = getattr(group, name)
-    if isinstance(rest[0], int):
-        j = rest[0]
-        item = value if len(rest) == 1 else with_value(old[j], rest[1:], value)
-        return group.model_copy(update={name: (*old[:j], item, *old[j + 1 :])})
-    return group.model_copy(update={name: with_value(old, rest, value)})
 
 
 def with_values(look: Look, free: Sequence[Free], z: Array) -> Look:

@@ -392,10 +392,9 @@ class _Run:
             return z
         moving = [i for i in range(len(z)) if i not in held]
         for _ in range(3):
-            # Measures that were not watched join; those that were, but read a little high, are read as they are.
+            # Measures that were not watched join.
             function = self.model.function()
             self.barrier.join(self.barrier.measurements_of(list(worse), function))
-            self.barrier.align(worse, function)
             self.barrier.weight *= 4.0
             z, _ = self._solve(z, moving, most=8)
             if not (worse := self._worse(z, before)):
