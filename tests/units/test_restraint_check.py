@@ -10,17 +10,15 @@ import pytest
 from planted_luts import FOLD_AT, PLANTED, VIDEO
 
 from lookwright.assess.restraint.check import check, mixed
-from lookwright.assess.restraint.ease import trials
 from lookwright.assess.restraint.limits import BY_NAME, MEASURES, check_limits
 from lookwright.assess.restraint.report import Report
 from lookwright.assess.restraint.subject import foreign, subject_of_look, subject_of_lut
+from lookwright.assess.restraint.trials import trials
 from lookwright.colour.spaces.signal import Signal
 from lookwright.errors import LutFileError, RecipeError
 from lookwright.look.baking.bake import bake, baked
 from lookwright.look.recipe.pipeline import compile_look
 from lookwright.look.recipe.read import parse_look, read_look
-from lookwright.look.steps import registry
-from lookwright.look.steps.hues import Band
 from lookwright.lut.formats.cube import write_cube
 from lookwright.lut.lattices.lattice import sample
 
@@ -179,7 +177,7 @@ def test_advice_names_a_parameter_and_tells_the_truth() -> None:
     assert hue.advice.startswith("Ease split.")
     # Do what it says, and measure again.
     promised = float(hue.advice.split("would be ")[1].split()[0])
-    tried = [changed for label, _, _, changed in trials(look, BY_NAME["skin_hue"]) if label in hue.advice]
+    tried = [t.look for t in trials(look) if f"{t.label}: from {t.before} to {t.after} " in hue.advice]
     again = check(subject_of_look(tried[0]))
     assert next(f.value for f in again.findings if f.measure == "skin_hue") == pytest.approx(promised, rel=5e-3)
 
@@ -221,13 +219,36 @@ def test_every_measure_is_declared_whole(measure) -> None:
     assert measure.state(middle) == "watch" and 0.5 < measure.harm(middle) < 1.0
     assert measure.harm(measure.ideal) == 0.0
     assert measure.harm(measure.watch) == pytest.approx(0.5) and measure.harm(measure.fail) == pytest.approx(1.0)
-    for path in measure.ease:
-        kind, *names = path.split(".")
-        model = registry()[kind]
-        for name in names:
-            assert name in (Band if model is None else model).model_fields, path
-            annotation = model.model_fields[name].annotation if model is not None else None
-            model = Band if name == "band" else getattr(annotation, "model_fields", None) and annotation
+
+
+@pytest.mark.parametrize("measure", MEASURES, ids=lambda m: m.name)
+def test_watching_moves_with_a_limit_of_the_look_s_own(measure) -> None:
+    """Twice as far from the ideal to fail is twice as far to watch; harm stays one half there and 1 at the end."""
+    own = measure.ideal + 2.0 * (measure.fail - measure.ideal)
+    watch = measure.watch_for(own)
+    assert watch == pytest.approx(measure.ideal + 2.0 * (measure.watch - measure.ideal))
+    assert measure.harm(watch, own) == pytest.approx(0.5) and measure.harm(own, own) == pytest.approx(1.0)
+    off = 1e-6 * measure.side
+    assert measure.state(watch - off, own) == "ok" and measure.state(watch + off, own) == "watch"
+    assert measure.state(own - off, own) == "watch" and measure.state(own + off, own) == "fail"
+
+
+def test_a_report_watches_from_where_the_look_s_own_limit_puts_it() -> None:
+    """Skin at 24 degrees: with a limit of 60 watching begins at 40, so all is well; with one of 30 at 20."""
+    for value, state, watch in ((60.0, "ok", 40.0), (30.0, "watch", 20.0)):
+        own = OVERDONE.replace("pull = 1.0", "pull = 0.7")
+        own += f'[limits.skin_hue]\nvalue = {value}\nreason = "puppets, not people"\n'
+        hue = next(f for f in check(subject_of_look(parse_look(own))).findings if f.measure == "skin_hue")
+        assert hue.value == pytest.approx(24.6, abs=0.1)
+        assert (hue.state, hue.watch) == (state, pytest.approx(watch))
+
+
+def test_harm_of_places_goes_on_below_the_ideal() -> None:
+    """What the tuner is told is straight through the ideal; what is reported is not below 0."""
+    measure = BY_NAME["skin_hue"]
+    got = measure.signed_harm(np.array([-8.0, 0.0, 4.0, 8.0, 12.0, 16.0, np.nan]))
+    np.testing.assert_allclose(got, [-0.5, 0.0, 0.25, 0.5, 1.0, 1.5, 0.0])
+    assert measure.harm(-8.0) == 0.0
 
 
 def test_a_report_is_data_in_order_of_harm() -> None:

@@ -16,7 +16,7 @@ from lookwright.assess.restraint.roughness import roughness, second_difference
 from lookwright.assess.restraint.skin import skin
 from lookwright.assess.restraint.stills import thinned
 from lookwright.assess.restraint.subject import Subject, foreign
-from lookwright.assess.restraint.tone import STEP, STOPS, largest_fall, tone
+from lookwright.assess.restraint.tone import STEP, STOPS, falls, tone
 from lookwright.assess.restraint.values import Measured
 from lookwright.colour.difference import xyz_to_lab
 from lookwright.colour.spaces.primaries import primaries
@@ -104,8 +104,10 @@ def test_contrast_of_a_power(power: float) -> None:
 
 def test_a_scale_that_turns_back() -> None:
     level = np.concatenate([np.linspace(0, 50, 100), np.linspace(50, 44, 20), np.linspace(44, 90, 30)])
-    fall, at = largest_fall(level)
-    assert fall == pytest.approx(6.0, abs=1e-9) and level[at] == pytest.approx(44.0)
+    found = falls(level)
+    assert found.max() == pytest.approx(6.0, abs=1e-9) and level[1 + found.argmax()] == pytest.approx(44.0)
+    # Where the scale rises by 50 / 99 a tone and has never fallen, it is so far on the better side.
+    np.testing.assert_allclose(found[:99], -50.0 / 99.0, atol=1e-12)
     back = values(tone(video(lambda x: x - 0.06 * np.exp(-(((x - 0.5) / 0.02) ** 2)))))
     assert back["tone_fall"] > 20.0
     assert values(tone(video(lambda x: x)))["tone_fall"] == 0.0
