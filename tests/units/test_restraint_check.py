@@ -10,17 +10,22 @@ import pytest
 from planted_luts import FOLD_AT, PLANTED, VIDEO
 
 from lookwright.assess.restraint.check import check, mixed
+from lookwright.assess.restraint.ease import Ease
 from lookwright.assess.restraint.limits import BY_NAME, MEASURES, check_limits
 from lookwright.assess.restraint.report import Report
-from lookwright.assess.restraint.subject import foreign, subject_of_look, subject_of_lut
-from lookwright.assess.restraint.trials import trials
+from lookwright.assess.restraint.subject import Subject, foreign, subject_of_look, subject_of_lut
+from lookwright.assess.restraint.trials import targets, trials
+from lookwright.assess.restraint.values import Measured, Places, Value
 from lookwright.colour.spaces.signal import Signal
 from lookwright.errors import LutFileError, RecipeError
 from lookwright.look.baking.bake import bake, baked
 from lookwright.look.recipe.pipeline import compile_look
 from lookwright.look.recipe.read import parse_look, read_look
+from lookwright.look.steps import registry
+from lookwright.look.steps.numbers import numbers
 from lookwright.lut.formats.cube import write_cube
 from lookwright.lut.lattices.lattice import sample
+from lookwright.pictures.stills import Mark, Still
 
 LOOKS = sorted((Path(__file__).parents[2] / "looks").glob("*.toml"))
 
@@ -262,3 +267,104 @@ def test_a_report_is_data_in_order_of_harm() -> None:
         assert finding["found"] and finding["reason"]
         if finding["state"] != "ok":
             assert finding["advice"]
+
+
+def orange_still(name: str) -> tuple[Still, list[Mark]]:
+    """Light skin (24-patch chart, ACEScct) in one half and greys in the other, with a mark on the skin."""
+    codes = np.empty((60, 80, 3), np.float32)
+    codes[:, :40] = (0.4898, 0.4613, 0.4367)
+    codes[:, 40:] = np.linspace(0.1, 0.55, 40, dtype=np.float32)[None, :, None]
+    return Still(codes, None, "float", Path(name)), [Mark("hand", (0.1, 0.1, 0.3, 0.8), None, "skin")]
+
+
+def test_advice_on_a_still_is_tried_on_that_still() -> None:
+    """The parameter named for a skin mark brings what it says, measured as a check of the changed look measures it."""
+    look = parse_look(OVERDONE.replace("warm = 90.0", "warm = 110.0"))
+    report = check(subject_of_look(look), [orange_still("hand.png")])
+    mark = next(f for f in report.findings if f.measure == "still_skin_hue")
+    assert mark.state == "fail" and "skin mark 'hand' of hand.png" in mark.found
+    tried = [t for t in trials(look) if f"{t.label}: from {t.before} to {t.after} " in mark.advice]
+    assert len(tried) == 1, mark.advice
+    again = check(subject_of_look(tried[0].look), [orange_still("hand.png")])
+    promised = float(mark.advice.split("would be ")[1].split()[0])
+    now = next(f.value for f in again.findings if f.measure == "still_skin_hue")
+    assert now == pytest.approx(promised, rel=5e-3) and now < mark.value
+
+
+def test_a_remedy_that_breaks_something_else_is_said_to() -> None:
+    """A steep scale with hardly a shoulder: a gentler slope moves its end to where the gradient breaks."""
+    look = parse_look(
+        '[source]\nencoding = "ACEScct"\n[output]\nencoding = "BT.1886"\n'
+        '[[step]]\nkind = "render"\nslope = 1.9\nwhite = 2.6\n[[step]]\nkind = "gamut"\n'
+    )
+    report = check(subject_of_look(look))
+    every, warned = list(trials(look)), 0
+    for finding in report.findings:
+        if finding.state == "ok":
+            continue
+        tried = [t for t in every if f"{t.label}: from {t.before} to {t.after} " in finding.advice]
+        assert len(tried) == 1, finding.advice
+        worse = states(check(subject_of_look(tried[0].look)), "fail") - states(report, "fail")
+        warned += bool(worse)
+        assert bool(worse) == ("but then" in finding.advice), finding.advice
+        assert all(BY_NAME[m].title in finding.advice for m in worse)
+    assert 0 < warned < len([f for f in report.findings if f.state != "ok"])
+
+
+def test_a_remedy_that_breaks_nothing_goes_first() -> None:
+    """Two measures of a made-up kind: the stronger remedy for one of them makes the other fail."""
+    look = parse_look(OVERDONE)
+    subject = subject_of_look(look)
+    gains = {"split.pull": (5.0, 20.0), "saturation.amount": (9.0, 0.0)}
+
+    def measured(changed: Subject) -> Measured:
+        """By which parameter was moved, as the answer of the picture to one code tells."""
+        moved = [t.label for t, s in ease._tried.every if np.array_equal(s.graded(code), changed.graded(code))]
+        hue, tint = gains.get(moved[0], (11.0, 0.0)) if moved else (11.0, 0.0)
+        return Measured([Places("skin_hue", np.array([hue]), str), Places("grey_card_tint", np.array([tint]), str)])
+
+    code = subject.feed(np.array([[0.3, 0.1, 0.05]]))
+    ease = Ease(subject, look, [measured], {"skin_hue": BY_NAME["skin_hue"].harm(11.0), "grey_card_tint": 0.0})
+    found = Value("skin_hue", 11.0, "")
+    assert ease.advise(found, measured, measured).startswith("Ease saturation.amount: from 1.9 to 1.63 ")
+    gains["saturation.amount"] = (11.0, 0.0)
+    ease = Ease(subject, look, [measured], {"skin_hue": BY_NAME["skin_hue"].harm(11.0), "grey_card_tint": 0.0})
+    assert ease.advise(found, measured, measured) == (
+        "Ease split.pull: from 1 to 0.7 it would be 5 deg, but then tint of the grey card would fail."
+    )
+    gains["split.pull"] = (11.0, 0.0)
+    ease = Ease(subject, look, [measured], {"skin_hue": BY_NAME["skin_hue"].harm(11.0), "grey_card_tint": 0.0})
+    assert ease.advise(found, measured, measured) == (
+        "No one parameter eases this much: lower the look's strength (now 1)."
+    )
+
+
+def test_every_value_tried_is_one_the_recipe_may_hold() -> None:
+    """Every step there is, every number at either bound and at its default: nothing is tried past a bound, and what
+    has a neutral value is only ever moved toward it."""
+    for kind, model in registry().items():
+        for name, _, info in model.parameters():
+            for value in (info.low, info.high, info.soft_low, info.soft_high, 0.5 * (info.low + info.high)):
+                for then in targets(info, value):
+                    assert info.low <= then <= info.high, f"{kind}.{name}"
+                    if info.neutral is not None:
+                        assert abs(then - info.neutral) < abs(value - info.neutral), f"{kind}.{name}"
+                    else:
+                        assert min(value, info.soft_low) <= then <= max(value, info.soft_high), f"{kind}.{name}"
+            if info.neutral is not None:
+                assert targets(info, info.neutral) == []
+
+
+@pytest.mark.parametrize("path", LOOKS, ids=lambda p: p.stem)
+def test_every_number_of_a_look_is_tried(path: Path) -> None:
+    """Not from a list: whatever numbers its steps have, but for those that stand at their neutral value."""
+    look = read_look(path)
+    tried = {t.label.split(" (")[0] for t in trials(look)}
+    wanted = {
+        f"{s.kind}.{n.words}"
+        for s in look.steps
+        if s.on
+        for n in numbers(s)
+        if n.info.neutral is None or abs(n.value - n.info.neutral) > 1e-9
+    }
+    assert tried >= wanted and len(wanted) > 15

@@ -20,7 +20,7 @@ Measurement = Callable[[Subject], Measured]
 
 WORTH = 0.05
 """Least gain, as a share of the harm, for a trial to be named as a remedy."""
-CLEARLY = 1.25
+CLEARLY = 1.5
 """How many times the harm left by going back toward neutral must be of that left by changing a parameter which has no
 neutral value (the hue of a pole, the width of a band), for the change to be named: going back keeps the look."""
 SERIOUS = 4
