@@ -23,6 +23,7 @@ from lookwright.look.recipe.pipeline import compile_look
 from lookwright.look.recipe.read import parse_look, read_look
 from lookwright.look.steps import registry
 from lookwright.look.steps.numbers import numbers
+from lookwright.look.steps.params import ParamInfo
 from lookwright.lut.formats.cube import write_cube
 from lookwright.lut.lattices.lattice import sample
 from lookwright.pictures.stills import Mark, Still
@@ -326,9 +327,12 @@ PULLED, PALER, TURNED = "split.pull 0.7", "saturation.amount 1.63", "split.warm 
         ),
         # What has no neutral value is another look: it must bring clearly more than going back does.
         ({PALER: (6.0, 0.0), TURNED: (5.0, 0.0)}, "Ease saturation.amount: from 1.9 to 1.63 it would be 6 deg."),
-        ({PALER: (9.0, 0.0), TURNED: (3.0, 0.0)}, "Change split.warm: from 90 to 75 it would be 3 deg."),
+        ({PALER: (9.5, 0.0), TURNED: (3.0, 0.0)}, "Ease saturation.amount: from 1.9 to 1.63 it would be 9.5 deg."),
+        ({PALER: (19.0, 0.0), TURNED: (9.0, 0.0)}, "Change split.warm: from 90 to 75 it would be 9 deg."),
+        # Where going back leaves nothing to watch, that is enough.
+        ({PALER: (7.9, 0.0), TURNED: (0.0, 0.0)}, "Ease saturation.amount: from 1.9 to 1.63 it would be 7.9 deg."),
         # A gain of less than a twentieth is none.
-        ({PULLED: (10.8, 0.0)}, "No one parameter eases this much: lower the look's strength (now 1)."),
+        ({PULLED: (19.5, 0.0)}, "No one parameter eases this much: lower the look's strength (now 1)."),
     ],
 )
 def test_which_remedy_is_named(brings: dict[str, tuple[float, float]], advice: str) -> None:
@@ -341,11 +345,11 @@ def test_which_remedy_is_named(brings: dict[str, tuple[float, float]], advice: s
         """Which parameter was moved is told by what becomes of one code."""
         seen = changed.graded(code)
         moved = next(f"{t.label} {t.after}" for t, s in ease._tried.every if np.array_equal(s.graded(code), seen))
-        hue, tint = brings.get(moved, (11.0, 0.0))
+        hue, tint = brings.get(moved, (20.0, 0.0))
         return Measured([Places("skin_hue", np.array([hue]), str), Places("grey_card_tint", np.array([tint]), str)])
 
-    ease = Ease(subject, look, [measured], {"skin_hue": BY_NAME["skin_hue"].harm(11.0), "grey_card_tint": 0.0})
-    assert ease.advise(Value("skin_hue", 11.0, ""), measured, measured) == advice
+    ease = Ease(subject, look, [measured], {"skin_hue": BY_NAME["skin_hue"].harm(20.0), "grey_card_tint": 0.0})
+    assert ease.advise(Value("skin_hue", 20.0, ""), measured, measured) == advice
 
 
 def test_every_value_tried_is_one_the_recipe_may_hold() -> None:
@@ -362,6 +366,11 @@ def test_every_value_tried_is_one_the_recipe_may_hold() -> None:
                         assert min(value, info.soft_low) <= then <= max(value, info.soft_high), f"{kind}.{name}"
             if info.neutral is not None:
                 assert targets(info, info.neutral) == []
+
+
+def test_rounding_does_not_carry_a_value_past_its_bound() -> None:
+    info = ParamInfo(0.0, 1.2355, None, "", "", 0.5, 1.2355, "linear", True, "")
+    assert targets(info, 1.2354) == [1.01, 1.2355]  # 1.23543 to three digits would be 1.24
 
 
 @pytest.mark.parametrize("path", LOOKS, ids=lambda p: p.stem)

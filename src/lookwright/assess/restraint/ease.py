@@ -23,6 +23,8 @@ WORTH = 0.05
 CLEARLY = 1.5
 """How many times the harm left by going back toward neutral must be of that left by changing a parameter which has no
 neutral value (the hue of a pole, the width of a band), for the change to be named: going back keeps the look."""
+ENOUGH = 0.5
+"""Harm below which one remedy is as good as another: nothing is left to watch. A change is not named for doing more."""
 SERIOUS = 4
 """The best trials that are measured in full."""
 
@@ -92,7 +94,8 @@ class Ease:
         for trial, subject in self._tried.every:
             then = self._value(measure, trial, subject, quick)
             if then is not None and (harm := self._harm_of(measure, then)) < now * (1.0 - WORTH):
-                found.append((harm if trial.back else CLEARLY * harm, trial, subject))
+                rank = max(harm, ENOUGH) * (1.0 if trial.back else CLEARLY)
+                found.append(((rank, harm), trial, subject))
         return [(trial, subject) for _, trial, subject in sorted(found, key=lambda f: f[0])]
 
     def _harm_of(self, measure: Measure, value: float) -> float:

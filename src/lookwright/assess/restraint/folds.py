@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from functools import partial
+from functools import lru_cache, partial
 
 import numpy as np
 from numpy.typing import NDArray
@@ -29,10 +29,23 @@ CIRCLE_STOPS = np.array([-2.5, -1.0, 0.0, 1.0])
 CIRCLE_SATURATION = np.array([0.06, 0.1, 0.15])
 CIRCLE = np.arange(0.0, 360.0, 2.0)
 
-
 NEAREST = 120
 """Places nearest to a fold that are measured again when a parameter is tried; the parameter that is named is measured
 everywhere."""
+
+
+@lru_cache(maxsize=1)
+def _scene() -> tuple[Array, Array, Array]:
+    """Stops and hue (n,) of the colours looked at for folds, and their light (n, 3)."""
+    stops, saturation, hue = (a.ravel() for a in np.meshgrid(STOPS, SATURATION, HUES, indexing="ij"))
+    return stops, hue, hues(stops, saturation, hue)
+
+
+@lru_cache(maxsize=1)
+def _circles() -> tuple[Array, Array, Array]:
+    """Stops and hue (stops, saturation, hue) of the circles of hues, and their light (..., 3)."""
+    stops, saturation, hue = np.meshgrid(CIRCLE_STOPS, CIRCLE_SATURATION, CIRCLE, indexing="ij")
+    return stops, hue, hues(stops, saturation, hue)
 
 
 def folds(subject: Subject) -> Measured:
@@ -45,9 +58,8 @@ def folds(subject: Subject) -> Measured:
 
 def _folds(subject: Subject, which: NDArray[np.intp]) -> Measured:
     """At the places ``which`` (n,) of the grid alone."""
-    grid = np.meshgrid(STOPS, SATURATION, HUES, indexing="ij")
-    stops, saturation, hue = (a.ravel()[which] for a in grid)
-    code = subject.feed(hues(stops, saturation, hue))
+    stops, hue, scene = (a[which] for a in _scene())
+    code = subject.feed(scene)
     inside = ~clipped(subject, subject.plain(code), MARGIN) & ~clipped(subject, subject.graded(code), MARGIN)
     inside &= (code > MARGIN).all(axis=-1) & (code < 1.0 - MARGIN).all(axis=-1)
     found = np.full(len(code), np.nan)
@@ -78,8 +90,8 @@ def determinants(after: Function, before: Function, points: Array) -> Array:
 
 def hue_order(subject: Subject) -> Measured:
     """How fast the graded hue follows the plain one round circles of colours: 1 keeps step, below 0 runs backwards."""
-    stops, saturation, hue = np.meshgrid(CIRCLE_STOPS, CIRCLE_SATURATION, CIRCLE, indexing="ij")
-    code = subject.feed(hues(stops, saturation, hue))
+    stops, hue, scene = _circles()
+    code = subject.feed(scene)
     before, after = subject.oklab(subject.plain(code)), subject.oklab(subject.graded(code))
     rate, usable = hue_rate(before, after)
     judged = np.where(usable, rate, np.nan).ravel()

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from functools import partial
+from functools import lru_cache, partial
 
 import numpy as np
+from numpy.typing import NDArray
 
 from lookwright.arrays import Array
 
@@ -24,18 +25,25 @@ FLOOR = 0.05
 flat, a ratio to it would make a scandal of nothing."""
 
 
-def noise(subject: Subject) -> Measured:
-    """Largest singular value of the Jacobian in code values, as a ratio to the plain rendering's."""
+@lru_cache(maxsize=1)
+def _scene() -> tuple[Array, Array, Array, Array]:
+    """Stops, saturation and hue (n,) of the colours looked at, and their light (n, 3)."""
     stops, saturation, hue = (a.ravel() for a in np.meshgrid(STOPS, SATURATION, HUES, indexing="ij"))
     apart = (saturation > 0.0) | (hue == HUES[0])  # greys do not differ by hue
     stops, saturation, hue = stops[apart], saturation[apart], hue[apart]
+    return stops, saturation, hue, hues(stops, saturation, hue)
+
+
+def noise(subject: Subject) -> Measured:
+    """Largest singular value of the Jacobian in code values, as a ratio to the plain rendering's."""
+    stops, saturation, hue, scene = _scene()
     # With room for half a code to either side.
-    code = np.clip(subject.feed(hues(stops, saturation, hue)), HALF_CODE, 1.0 - HALF_CODE)
+    code = np.clip(subject.feed(scene), HALF_CODE, 1.0 - HALF_CODE)
     before = gain(jacobian(subject.plain, code))
     after = gain(jacobian(subject.graded, code))
     ratio = after / np.maximum(before, FLOOR)
 
-    def words(member: Array, index: int) -> str:
+    def words(member: NDArray[np.bool_], index: int) -> str:
         i = np.flatnonzero(member)[index]
         kind = "greys" if saturation[i] == 0 else hue_words(float(hue[i]))
         return (

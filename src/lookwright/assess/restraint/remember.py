@@ -14,6 +14,9 @@ from .subject import Subject
 
 SignalFunction = Callable[[Array], Array]
 
+MOST = 64
+"""Arrays that are remembered. The measures ask for some fifteen each time; those of folds depend on what clips."""
+
 
 class Remembering(Subject):
     """A subject that knows the code values of scenes, and their plain rendering, once it was asked for them."""
@@ -53,6 +56,8 @@ def _remembered(function: SignalFunction) -> SignalFunction:
     def apply(code: Array) -> Array:
         key = (code.shape, code.tobytes())
         if key not in known:
+            if len(known) >= MOST:
+                known.clear()
             known[key] = function(code)
         return known[key]
 

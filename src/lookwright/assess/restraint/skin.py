@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from functools import partial
+from functools import lru_cache, partial
 
 import numpy as np
 
@@ -28,17 +28,21 @@ tone scale's doing, and is judged there."""
 MIXED = ("mixed, warm side", "mixed, cool side")
 
 
+@lru_cache(maxsize=1)
+def _scene() -> tuple[list[str], Array]:
+    """Names of lights, and scene light (light, exposure, sample, 3)."""
+    scenes = skin_scene()
+    gains = np.exp2(np.array(STOPS))[:, None, None]
+    return list(scenes), np.array([scene * gains for scene in scenes.values()])
+
+
 def skin(subject: Subject) -> Measured:
     """Hue turn, change of saturation and change of level, against the plain rendering.
 
     Balanced light (daylight, tungsten) and mixed light are separate measures: a look that parts warm from cool will
     move skin in mixed light, which has no one right colour there.
     """
-    scenes = skin_scene()
-    lights = list(scenes)
-    gains = np.exp2(np.array(STOPS))[:, None, None]
-    # (light, exposure, sample, 3)
-    scene = np.array([scenes[light] * gains for light in lights])
+    lights, scene = _scene()
     code = subject.feed(scene)
     plain, graded = subject.plain(code), subject.graded(code)
     before, after = subject.oklab(plain), subject.oklab(graded)

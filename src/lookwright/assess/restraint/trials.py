@@ -126,7 +126,9 @@ class Tried:
             if other is not None and np.abs(other(probe) - plain).max() <= MOVES:
                 other = None
             if moved > MOVES or other is not None:
-                found.append((trial, _pictured(self._subject.graded_by(function, other), trial.look)))
+                found.append(
+                    (trial, _pictured(self._subject.graded_by(function, other), trial.look, other is not None))
+                )
         return found
 
     def _probe(self) -> Array:
@@ -144,8 +146,8 @@ class Tried:
         return compile_look(shown.model_copy(update={"steps": steps}).with_folder(shown.folder).plain())
 
 
-def _pictured(subject: Remembering, look: Look) -> Remembering:
-    """With pictures through the changed look's own lattice, baked when the first is asked for."""
+def _pictured(subject: Remembering, look: Look, plain_too: bool) -> Remembering:
+    """With pictures through the changed look's own lattices, baked when the first is asked for."""
     made: list[View] = []
 
     def view() -> View:
@@ -154,7 +156,8 @@ def _pictured(subject: Remembering, look: Look) -> Remembering:
         return made[0]
 
     object.__setattr__(subject, "graded_picture", lambda pixels: view().graded(pixels))
-    object.__setattr__(subject, "plain_picture", lambda pixels: view().plain(pixels))
+    if plain_too:
+        object.__setattr__(subject, "plain_picture", lambda pixels: view().plain(pixels))
     return subject
 
 
