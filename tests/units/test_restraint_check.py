@@ -12,9 +12,10 @@ from planted_luts import FOLD_AT, PLANTED, VIDEO
 from lookwright.assess.restraint.check import check, mixed
 from lookwright.assess.restraint.ease import Ease
 from lookwright.assess.restraint.limits import BY_NAME, MEASURES, check_limits
+from lookwright.assess.restraint.remember import remembering
 from lookwright.assess.restraint.report import Report
 from lookwright.assess.restraint.subject import Subject, foreign, subject_of_look, subject_of_lut
-from lookwright.assess.restraint.trials import targets, trials
+from lookwright.assess.restraint.trials import Tried, targets, trials
 from lookwright.assess.restraint.values import Measured, Places, Value
 from lookwright.colour.spaces.signal import Signal
 from lookwright.errors import LutFileError, RecipeError
@@ -386,3 +387,28 @@ def test_every_number_of_a_look_is_tried(path: Path) -> None:
         if n.info.neutral is None or abs(n.value - n.info.neutral) > 1e-9
     }
     assert tried >= wanted and len(wanted) > 15
+
+
+@pytest.mark.parametrize("change", ["", "strength", "log"])
+def test_what_is_tried_is_the_changed_look(change: str) -> None:
+    """Only the moved step is prepared again; it gives what the changed look compiled afresh gives, plain too."""
+    look = parse_look(OVERDONE)
+    if change == "strength":
+        look = look.with_strength(0.6)
+    if change == "log":
+        text = OVERDONE.replace('encoding = "BT.1886"', 'encoding = "ACEScct"')
+        look = parse_look(text.split('[[step]]\nkind = "render"')[0])
+    codes = np.random.default_rng(4).uniform(0.05, 0.95, (200, 3))
+    seen, other_plain = set(), set()
+    base = subject_of_look(look)
+    for trial, subject in Tried(remembering(base), look).every:
+        fresh = subject_of_look(trial.look)
+        np.testing.assert_allclose(subject.graded(codes), fresh.graded(codes), atol=1e-6, err_msg=trial.label)
+        np.testing.assert_allclose(subject.plain(codes), fresh.plain(codes), atol=1e-6, err_msg=trial.label)
+        seen.add(trial.label)
+        if np.abs(fresh.plain(codes) - base.plain(codes)).max() > 1e-4:
+            other_plain.add(trial.label)
+    assert {"split.pull", "saturation.amount", "split.warm"} <= seen
+    # The tints of this split are off, so how wide they are changes nothing and is not tried.
+    assert "split.width" not in seen and "split.width" in {t.label for t in trials(look)}
+    assert other_plain == (set() if change == "log" else {"gamut.limit", "gamut.threshold", "render.peak"})

@@ -17,7 +17,7 @@ from lookwright.assess.restraint.skin import skin
 from lookwright.assess.restraint.stills import thinned
 from lookwright.assess.restraint.subject import Subject, foreign
 from lookwright.assess.restraint.tone import STEP, STOPS, falls, tone
-from lookwright.assess.restraint.values import Measured
+from lookwright.assess.restraint.values import Measured, Places
 from lookwright.colour.difference import xyz_to_lab
 from lookwright.colour.spaces.primaries import primaries
 from lookwright.colour.spaces.signal import Signal
@@ -38,6 +38,31 @@ def test_skin_turned_by_a_known_angle() -> None:
     assert got["skin_hue"] == pytest.approx(10.0, abs=1e-6)
     assert got["skin_hue_mixed"] == pytest.approx(10.0, abs=1e-6)
     assert got["skin_colour"] == pytest.approx(20.0, abs=1e-6)
+
+
+@pytest.mark.parametrize(("turn", "side"), [(10.0, "yellow"), (-10.0, "red")])
+def test_places_have_a_sign_and_the_words_follow_it(turn: float, side: str) -> None:
+    """Half of the places see a turn of 10 degrees as so far on the harmful side, half as so far on the better one."""
+    measured = skin(video(on_hues(lambda light, c, h: (light, c, h + turn), clip=False)))
+    hue = next(p for p in measured.places if p.measure == "skin_hue")
+    both = np.split(hue.values, 2)
+    np.testing.assert_allclose(both[0], turn, atol=1e-6)
+    np.testing.assert_allclose(both[1], -turn, atol=1e-6)
+    assert hue.worst().value == pytest.approx(10.0) and hue.worst().found.endswith(f"toward {side}")
+
+
+@pytest.mark.parametrize(("factor", "word"), [(1.2, "more"), (1 / 1.2, "less")])
+def test_words_of_saturation_follow_its_side(factor: float, word: str) -> None:
+    measured = skin(video(on_hues(lambda light, c, h: (light, factor * c, h), clip=False)))
+    colour_of_skin = next(v for v in measured.values if v.measure == "skin_colour")
+    assert colour_of_skin.found.endswith(f"{word} saturated")
+
+
+def test_nothing_to_judge_is_the_ideal() -> None:
+    worst = Places("fold", np.array([np.nan, np.nan]), lambda i: "never").worst()
+    assert worst.value == 1.0 and worst.found == "nothing here that could be judged"
+    some = Places("fold", np.array([np.nan, 1.3, 1.2]), lambda i: f"place {i}").worst()
+    assert some.value == 1.2 and some.found == "place 2"
 
 
 def test_less_colour_counts_as_much_as_more() -> None:

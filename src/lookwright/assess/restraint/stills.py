@@ -21,7 +21,7 @@ from .values import Measured, Places, Value, both_ways, chroma, turn_degrees
 
 MOST = 130_000
 """Pixels measured of a still, thinned evenly in both directions: shares are then good to about 0.1 %."""
-FEW = 3_000
+FEW = 1_200
 """Pixels measured of it for each parameter that is tried; the parameter that is named is measured on all."""
 POLE_PIXELS = 40_000
 """Pixels from which the poles are taken: means over so many are good to half a percent of their spread."""
