@@ -32,7 +32,7 @@ class LookwrightError(Exception):
 
     def line(self) -> str:
         """The whole message on one line, safe for a terminal."""
-        text = f"{self.where}: {self.got}"
+        text = f"{self.where}: {self.got}" if self.where else self.got
         if self.expected:
             text += f"; expected {self.expected}"
         if self.hint:
@@ -53,6 +53,13 @@ class RecipeErrors(RecipeError):
         first = self.faults[0]
         super().__init__(first.where, first.got, first.expected, first.hint)
         self.args = ("\n".join(f.line() for f in self.faults),)
+
+
+class WrongUse(LookwrightError):
+    """Arguments that do not go together; told in one sentence."""
+
+    def __init__(self, sentence: str) -> None:
+        super().__init__("", sentence)
 
 
 class NameLookupError(LookwrightError):

@@ -88,8 +88,9 @@ def test_bad_stills_among_many(look: Path, season: Path, tmp_path: Path, lookwri
 def test_the_progress_line_tells_the_time_left() -> None:
     """On a terminal only; util-linux `script` gives the process one."""
     code = (
-        "import time; from lookwright.app.cli.options import progress\n"
-        "with progress('grading', 4, False) as advance:\n    for _ in range(4): time.sleep(0.6); advance(1)"
+        "import time; from lookwright.app.cli.terminal import TerminalProgress\n"
+        "with TerminalProgress(False) as progress:\n    progress.start('grading', 4)\n"
+        "    for _ in range(4): time.sleep(0.6); progress.advance()"
     )
     command = f'{sys.executable} -c "{code}"'
     if shutil.which("script") is None:

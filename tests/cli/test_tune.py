@@ -256,15 +256,14 @@ import os, signal
 import lookwright.app.cli.tune
 from lookwright.app.cli import main
 
-def progress_line(silent):
+class Interrupting(lookwright.app.cli.tune.TerminalProgress):
     seen = []
-    def told(what, cost):
-        seen.append(what)
-        if seen[-1] == "{what}" and seen.count("{what}") == {time}:
+    def tell(self, what, distance=0.0):
+        self.seen.append(what)
+        if what == "{what}" and self.seen.count("{what}") == {time}:
             os.kill(os.getpid(), signal.SIGINT)
-    return told, lambda: None
 
-lookwright.app.cli.tune.progress_line = progress_line
+lookwright.app.cli.tune.TerminalProgress = Interrupting
 main({arguments!r})
 """
 """A real process that sends itself a real Ctrl-C at a known place of its work."""

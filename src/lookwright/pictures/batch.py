@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Generic, TypeVar
 
+from lookwright import errors
 from lookwright.errors import LookwrightError
 
 T = TypeVar("T")
@@ -212,7 +213,5 @@ def _answer(work: Callable[[T], Any], task: T) -> tuple[str, str, str, str, str]
 def _fault(answer: tuple[str, str, str, str, str] | None) -> LookwrightError | None:
     if answer is None:
         return None
-    from lookwright import errors
-
     kind = getattr(errors, answer[0], LookwrightError)
     return LookwrightError(*answer[1:]) if kind is errors.RecipeErrors else kind(*answer[1:])

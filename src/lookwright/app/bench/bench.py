@@ -12,6 +12,8 @@ from typing import Any
 from lookwright.assess.measure.skin_line import SKIN_LINE_DEG
 from lookwright.colour.luma import luma_weights
 from lookwright.errors import LookwrightError
+from lookwright.jobs.stills import MARKS
+from lookwright.pictures.stills import find_stills
 
 from . import describe
 from .bake_queue import REST, BakeQueue
@@ -38,6 +40,27 @@ class Given:
     out: Path
     references: tuple[Path, ...] = ()
     reference_encoding: str = ""
+
+    @classmethod
+    def of(
+        cls,
+        look: Path,
+        stills: Sequence[Path],
+        marks: Path | None = None,
+        out: Path | None = None,
+        references: Sequence[Path] = (),
+        reference_encoding: str = "",
+    ) -> Given:
+        """With folders looked through, and what was not said in its usual place; raises :class:`PictureError`."""
+        paths = find_stills(stills)
+        return cls(
+            look,
+            tuple(paths),
+            marks if marks is not None else paths[0].parent / MARKS,
+            out if out is not None else look.with_name(f"{look.stem}-delivery"),
+            tuple(find_stills(references)) if references else (),
+            reference_encoding,
+        )
 
 
 class Bench:

@@ -1,4 +1,4 @@
-"""The only place where the bench meets the restraint room: the measures of a look as a list for the page."""
+"""The only place where the bench meets the job of checking: the measures of a look as a list for the page."""
 
 from __future__ import annotations
 
@@ -7,9 +7,9 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
-from lookwright.assess.restraint.check import check
 from lookwright.assess.restraint.stills import thinned
-from lookwright.assess.restraint.subject import subject_of_look
+from lookwright.jobs.check import check_look
+from lookwright.jobs.progress import Progress
 from lookwright.look.recipe.read import parse_look
 from lookwright.pictures.stills import Mark, Still, read
 
@@ -19,11 +19,11 @@ MOST_STILLS = 12
 _read: OrderedDict[str, Still] = OrderedDict()
 
 
-def run(asked: dict[str, Any], say: Any) -> dict[str, Any]:
+def run(asked: dict[str, Any], progress: Progress) -> dict[str, Any]:
     """Check the look of ``asked["text"]`` on ``asked["stills"]`` with ``asked["marks"]``; runs in the child process."""
     look = parse_look(asked["text"], "look").with_folder(Path(asked["folder"]))
     stills = [(_small(p), [Mark(*m) for m in asked["marks"].get(Path(p).stem, ())]) for p in asked["stills"]]
-    report = check(subject_of_look(look), stills)
+    report = check_look(look, stills, progress)
     found = [
         {"title": f.title, "state": f.state, "harm": f.harm, "sentence": f.sentence(), "reason": f.reason}
         for f in report.findings

@@ -1,7 +1,8 @@
 """Work beside the bench, in a process of its own: ``python -m lookwright.app.bench.child``, JSON lines in and out.
 
 Checks, tunings and deliveries take seconds. In a process of low priority they take nothing from a moving slider, and
-they can be stopped at any moment. It ends with its parent: when the pipe to it closes.
+they can be stopped at any moment: when the pipe to it closes, by the page or because its parent has ended, it leaves
+what it is doing, tidily if that is soon done, and ends.
 """
 
 from __future__ import annotations
@@ -16,8 +17,13 @@ from queue import SimpleQueue
 from typing import Any
 
 from lookwright.errors import LookwrightError
+from lookwright.files import remove_unfinished
+from lookwright.jobs.progress import Cancelled, Progress
 
-Say = Callable[[dict[str, Any]], None]
+from .telling import Telling
+
+GRACE = 3.0
+"""Seconds in which work that is to stop may leave things tidy; it is asked several times a second (measured)."""
 
 
 def main() -> None:
@@ -27,29 +33,42 @@ def main() -> None:
     out = os.fdopen(os.dup(1), "w", encoding="utf-8")
     os.dup2(2, 1)  # what libraries print does not get between the lines
     lines: SimpleQueue[str] = SimpleQueue()
+    stopping, idle = threading.Event(), threading.Event()
+    idle.set()
 
     def listen() -> None:
         for line in sys.stdin:
+            idle.clear()
             lines.put(line)
+        stopping.set()
+        idle.wait(GRACE)
+        remove_unfinished()
         os._exit(0)
 
     threading.Thread(target=listen, daemon=True).start()
     while True:
         asked = json.loads(lines.get())
+        idle.clear()
 
         def say(message: dict[str, Any], number: int = asked["number"]) -> None:
-            out.write(json.dumps({"number": number, **message}) + "\n")
-            out.flush()
+            with contextlib.suppress(OSError):  # nobody reads it any more
+                out.write(json.dumps({"number": number, **message}) + "\n")
+                out.flush()
 
         try:
-            say({"done": _work(asked["work"])(asked, say)})
+            say({"done": _work(asked["work"])(asked, Telling(say, stopping.is_set))})
+        except Cancelled:
+            pass
         except LookwrightError as exc:
             say({"fault": str(exc).splitlines()[0]})
         except Exception as exc:  # the bench goes on; what happened is said
             say({"fault": f"{type(exc).__name__}: {exc}"})
+        if lines.empty():
+            idle.set()
 
 
-def _work(name: str) -> Callable[[dict[str, Any], Say], Any]:
+def _work(name: str) -> Callable[[dict[str, Any], Progress], Any]:
+    # Here and not above: the process that checks while a slider moves has no need of what a delivery loads.
     if name == "check":
         from .checking import run
     elif name == "tune":

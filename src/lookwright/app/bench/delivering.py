@@ -1,24 +1,25 @@
-"""The only place where the bench meets ``lookwright deliver``: the same command, with the files of this session."""
+"""The only place where the bench meets the job of delivering, with the files of this session."""
 
 from __future__ import annotations
 
 from pathlib import Path
 from typing import Any
 
+from lookwright.jobs.deliver import deliver
+from lookwright.jobs.progress import Progress
 
-def run(asked: dict[str, Any], say: Any) -> dict[str, Any]:
+
+def run(asked: dict[str, Any], progress: Progress) -> dict[str, Any]:
     """Deliver the saved look into ``asked["out"]``; runs in the child process."""
-    from lookwright.app.cli import cli
-
     out = Path(asked["out"])
-    say({"progress": "making the delivery folder"})
-    arguments = ["deliver", asked["look"], "--out", str(out), "--quiet"]
-    for still in asked["stills"]:
-        arguments += ["--stills", still]
-    if asked["plain_sampling"]:
-        arguments.append("--plain-sampling")
-    if asked.get("marks"):
-        arguments += ["--marks", asked["marks"]]
-    cli.main(args=arguments, prog_name="lookwright", standalone_mode=False)
+    marks = asked.get("marks")
+    deliver(
+        Path(asked["look"]),
+        [Path(p) for p in asked["stills"]],
+        out,
+        marks=Path(marks) if marks else None,
+        refined=not asked["plain_sampling"],
+        progress=progress,
+    )
     files = sorted(str(p.relative_to(out)) for p in out.rglob("*") if p.is_file())
     return {"out": str(out), "files": files}

@@ -19,6 +19,7 @@ from lookwright.errors import PictureError
 from lookwright.look.recipe.model import Look
 from lookwright.look.recipe.staged import Staged, never, through_pieces
 from lookwright.pictures.stills import Still, read
+from lookwright.present.sheets.measure_sheet import diverging_map
 
 from .bake_queue import Places, Seen
 from .codes import Codes, codes
@@ -160,8 +161,6 @@ def corners(picture: Codes, size: int) -> Places:
 
 def map_colours() -> list[list[int]]:
     """The exposure map's 256 colours: the same perceptually uniform diverging map as on measure sheets."""
-    from lookwright.present.sheets.measure_sheet import diverging_map
-
     table = diverging_map()(np.arange(256))[:, :3]
     return [[int(v) for v in row] for row in np.rint(table * 255.0)]
 

@@ -1,24 +1,22 @@
-"""The only place where the bench meets the tune room: goals from the page, a new text and what changed in words."""
+"""The only place where the bench meets the job of tuning: goals from the page, a new text and what changed in words."""
 
 from __future__ import annotations
 
-import time
 from pathlib import Path
 from typing import Any
 
-from lookwright.app.cli.tune import goal_words, today
+from lookwright.jobs.progress import Progress
+from lookwright.jobs.tune import tune_text
 from lookwright.look.recipe.model import Look
 from lookwright.look.recipe.read import parse_look
 from lookwright.look.steps.numbers import numbers
 from lookwright.pictures.stills import Mark
-from lookwright.solve.tune.free import free_parameters
 from lookwright.solve.tune.gather import Wishes
-from lookwright.solve.tune.recipe import tuned_text
-from lookwright.solve.tune.run import Outcome, tune
-from lookwright.solve.tune.words import figure, goal_line, note, restraint_sentences, target_sentences
+from lookwright.solve.tune.run import Outcome
+from lookwright.solve.tune.words import figure, goal_line, restraint_sentences, target_sentences
 
 
-def run(asked: dict[str, Any], say: Any) -> dict[str, Any]:
+def run(asked: dict[str, Any], progress: Progress) -> dict[str, Any]:
     """Tune ``asked["text"]`` toward the goals of ``asked``; runs in the child process."""
     look = parse_look(asked["text"], "look").with_folder(Path(asked["folder"]))
     goals = asked["goals"]
@@ -34,20 +32,12 @@ def run(asked: dict[str, Any], say: Any) -> dict[str, Any]:
         marks=marks,
         separation=goals.get("separation"),
     )
-    last = [0.0]
-
-    def told(what: str, cost: float) -> None:
-        if time.monotonic() - last[0] > 0.2:
-            last[0] = time.monotonic()
-            say({"progress": what, "cost": cost})
-
-    outcome = tune(look, wishes, told=told)
-    dated = note(outcome, today(), goal_words(wishes))
-    text = tuned_text(asked["text"], look, outcome.look, free_parameters(look), dated)
+    tuned = tune_text(look, asked["text"], wishes, progress=progress)
+    outcome = tuned.outcome
     moves = moved(look, outcome.look)
     return {
         "revision": asked["revision"],
-        "text": text,
+        "text": tuned.text,
         "changes": moves,
         "targets": levels(outcome),
         "outcome": sentences(outcome),

@@ -10,6 +10,8 @@ import threading
 from collections.abc import Callable
 from typing import Any
 
+from .child import GRACE
+
 Told = Callable[[dict[str, Any]], None]
 
 
@@ -41,18 +43,22 @@ class Helper:
             self._send(work)
 
     def stop(self) -> bool:
-        """Stop the present work at once; whether there was any."""
-        with self._lock:
-            was, self._busy, self._next = self._busy, False, None
-            self._number += 1  # what the old process still said is for nobody
-            self._end()
-            return was
+        """Want no more of the present work; whether there was any. It leaves nothing half-written behind."""
+        return self._stop()[0]
 
     def close(self) -> None:
-        """Stop for good."""
+        """Stop for good, and wait until its process has ended."""
         with self._lock:
             self._closed = True
-            self.stop()
+            _, watch = self._stop()
+        if watch is not None:
+            watch.join(GRACE + 7.0)
+
+    def _stop(self) -> tuple[bool, threading.Thread | None]:
+        with self._lock:
+            was, self._busy, self._next = self._busy, False, None
+            self._number += 1  # what the old process still says is for nobody
+            return was, self._end()
 
     def _send(self, work: dict[str, Any]) -> None:
         if self._process is None or self._process.poll() is not None:
@@ -90,6 +96,7 @@ class Helper:
                         following, self._next = self._next, None
                         self._send(following)
             self._told(message)
+        process.stdout.close()
         with self._lock:
             lost = self._busy and process is self._process
             if lost:
@@ -97,15 +104,24 @@ class Helper:
         if lost:
             self._told({"fault": "the work stopped without a result"})
 
-    def _end(self) -> None:
+    def _end(self) -> threading.Thread | None:
+        """Let the present process go; what watches that it ends, or None where there is none."""
         process, self._process = self._process, None
         if process is None:
-            return
-        with contextlib.suppress(OSError):
-            process.kill()
-        with contextlib.suppress(OSError, subprocess.TimeoutExpired):
-            process.wait(timeout=5)
-        for pipe in (process.stdin, process.stdout):
-            with contextlib.suppress(OSError):
-                if pipe is not None:
-                    pipe.close()
+            return None
+        watch = threading.Thread(target=_let_go, args=(process,), daemon=True)
+        watch.start()
+        return watch
+
+
+def _let_go(process: subprocess.Popen[str]) -> None:
+    """Close the pipe to a process, which then leaves its work tidily; kill it where that takes too long."""
+    with contextlib.suppress(OSError):
+        if process.stdin is not None:
+            process.stdin.close()
+    with contextlib.suppress(OSError, subprocess.TimeoutExpired):
+        process.wait(timeout=GRACE + 1.0)
+    with contextlib.suppress(OSError):
+        process.kill()
+    with contextlib.suppress(OSError, subprocess.TimeoutExpired):
+        process.wait(timeout=5)

@@ -165,6 +165,7 @@ def _ending_tidily() -> Iterator[None]:
 
 
 def _remove_unfinished() -> None:
+    # Here and not above: a program that is not ended half-way, as for --help, has no need of it.
     from lookwright.files import remove_unfinished
 
     remove_unfinished()

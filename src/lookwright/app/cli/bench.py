@@ -6,6 +6,8 @@ from pathlib import Path
 
 import click
 
+from lookwright.errors import LookwrightError
+
 from .options import look_argument, stills_option
 
 
@@ -52,8 +54,6 @@ def command(
     """
     from importlib.util import find_spec
 
-    from lookwright.errors import LookwrightError
-
     missing = [name for name in ("starlette", "uvicorn") if find_spec(name) is None]
     if missing:
         raise LookwrightError(
@@ -63,18 +63,8 @@ def command(
         )
     from lookwright.app.bench.bench import Given
     from lookwright.app.bench.server import serve
-    from lookwright.pictures.stills import find_stills
 
-    paths = find_stills(stills)
-    known = marks if marks is not None else paths[0].parent / "marks.toml"
-    given = Given(
-        look,
-        tuple(paths),
-        known,
-        out if out is not None else look.with_name(f"{look.stem}-delivery"),
-        tuple(find_stills(references)) if references else (),
-        reference_encoding,
-    )
+    given = Given.of(look, stills, marks, out, references, reference_encoding)
 
     def tell(address: str) -> None:
         click.echo(f"bench: {address}")

@@ -51,10 +51,3 @@ class Seconds(click.ParamType):
         for n in numbers:
             total = total * 60.0 + n
         return total
-
-
-def stamp(seconds: float) -> str:
-    """A time for a file name: ``00h01m02s500``."""
-    thousandths = round(seconds * 1000.0)
-    whole, rest = divmod(thousandths, 1000)
-    return f"{whole // 3600:02d}h{whole // 60 % 60:02d}m{whole % 60:02d}s{rest:03d}"

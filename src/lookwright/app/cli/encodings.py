@@ -18,23 +18,18 @@ def command(name: str | None, as_json: bool) -> None:
     For display encodings the same three are signal of 0, 18 and 90 % of reference white, which is not where a
     rendering puts them. With NAME only that encoding. Codes are full range, 0..1, and as 10-bit integers.
     """
-    import numpy as np
+    from lookwright.jobs.encodings import encodings
 
-    from lookwright.colour.spaces.encodings import CURATED, encoding
-
-    chosen = [encoding(name)] if name else list(CURATED.values())
-    rows: list[dict[str, Any]] = []
-    for e in chosen:
-        codes = [float(e.encode(np.full(3, x))[0]) for x in (0.0, 0.18, 0.9)]
-        rows.append(
-            {
-                "name": e.name,
-                "carries": f"{e.kind} light",
-                "primaries": [p for p in (e.primaries, *e.gamuts) if p],
-                "codes": [round(c, 6) + 0.0 for c in codes],
-                "document": e.source,
-            }
-        )
+    rows: list[dict[str, Any]] = [
+        {
+            "name": e.name,
+            "carries": e.carries,
+            "primaries": list(e.primaries),
+            "codes": [round(c, 6) + 0.0 for c in e.codes],
+            "document": e.document,
+        }
+        for e in encodings(name)
+    ]
     if as_json:
         tell_json(rows)
         return

@@ -1,21 +1,17 @@
-"""Options that mean the same in every command, and the progress line."""
+"""Options that mean the same in every command, and how results are told."""
 
 from __future__ import annotations
 
 import json
 import math
 import sys
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from collections.abc import Callable
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import Any, TypeVar
 
 import click
 
 from .terminal import printable
-
-if TYPE_CHECKING:
-    from lookwright.look.recipe.model import Look
 
 F = TypeVar("F", bound=Callable[..., Any])
 
@@ -65,15 +61,6 @@ json_option = click.option("--json", "as_json", is_flag=True, help="Print machin
 quiet_option = click.option("--quiet", is_flag=True, help="Print nothing but faults.")
 
 
-def load_look(path: Path, strength: float | None = None) -> tuple[Look, str]:
-    """The look and its exact text."""
-    from lookwright.look.recipe.read import parse_look, read_text
-
-    text = read_text(path)
-    look = parse_look(text, str(path)).with_folder(path.parent)
-    return (look if strength is None else look.with_strength(strength)), text
-
-
 def tell(quiet: bool, as_json: bool, text: str) -> None:
     """One line for a person, on stdout unless that belongs to JSON."""
     if not quiet and not as_json:
@@ -90,18 +77,6 @@ def tell_json(data: Any) -> None:
     click.echo(text)
 
 
-@contextmanager
-def progress(label: str, total: int, quiet: bool) -> Iterator[Callable[[int], None]]:
-    """A progress line on a terminal's stderr; silent in a pipe. Yields ``advance(n)``."""
-    if quiet or not sys.stderr.isatty() or total < 2:
-        yield lambda n: None
-        return
-    with click.progressbar(length=total, label=label, file=sys.stderr) as bar:
-        yield bar.update
-
-
 def say(line: str) -> None:
     """One line about a fault, on stderr."""
-    from .terminal import printable
-
     click.echo("lookwright: " + " ".join(printable(line).split()), err=True)

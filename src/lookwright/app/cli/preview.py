@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -10,7 +11,6 @@ from .options import (
     Share,
     json_option,
     out_option,
-    progress,
     quiet_option,
     say,
     size_option,
@@ -19,7 +19,13 @@ from .options import (
     tell,
     tell_json,
 )
-from .signals import Said, load_look_or_lut, signal_options
+from .signals import signal_options
+from .terminal import TerminalProgress
+
+if TYPE_CHECKING:
+    from lookwright.jobs.given import SignalName
+    from lookwright.jobs.grading import Layout, Suffix
+    from lookwright.jobs.preview import Previews
 
 LAYOUTS = ("graded", "pair", "wipe", "sheet")
 
@@ -58,12 +64,13 @@ def command(
     look: Path,
     stills: tuple[Path, ...],
     out: Path,
-    layout: str,
-    suffix: str,
+    layout: Layout,
+    suffix: Suffix,
     at: float,
     size: int,
     strength: float | None,
-    said: Said,
+    source: SignalName | None,
+    output: SignalName | None,
     scheduler: str | None,
     as_json: bool,
     quiet: bool,
@@ -76,38 +83,44 @@ def command(
     are there already, from the same still and look, are not made again. A few of the stills are looked at for signs
     that they are not the signal the look is fed.
     """
-    from lookwright.files import new_folder
-    from lookwright.pictures.stills import find_stills
+    from lookwright.jobs.preview import preview
 
-    from .pictures import Doubts, Job, view_of, write_previews
-
-    model, text = load_look_or_lut(look, said, strength, table=True)
-    paths = find_stills(stills)
-    job = Job(text, str(look.parent), look.stem, model.strength, size, layout, suffix, at)
-    view, _ = view_of(job)
-    doubts = Doubts(paths, view.pipeline.source)
-    with new_folder(out), progress("grading", len(paths), quiet or as_json) as advance:
-        written, ready, faults = write_previews(job, paths, out, advance, scheduler, doubts)
-        if faults and not written and not ready:
-            raise faults[0]
-    for fault in faults:
+    with TerminalProgress(quiet or as_json) as progress:
+        made = preview(
+            look,
+            stills,
+            out,
+            layout=layout,
+            suffix=suffix,
+            at=at,
+            size=size,
+            strength=strength,
+            source=source,
+            output=output,
+            scheduler=scheduler,
+            progress=progress,
+        )
+    for fault in made.faults:
         say(fault.line())
     if not quiet:
-        for line in doubts.lines():
-            say(line)
+        for name, doubts in made.doubts.items():
+            for doubt in doubts:
+                say(f"doubt: {name}: {doubt}")
     if as_json:
-        tell_json(
-            {
-                "files": [str(w) for w in written],
-                "already_there": [str(r) for r in ready],
-                "faults": [f.line() for f in faults],
-                "output": view.output.describe(),
-                "note": view.note,
-                "doubts": doubts.sentences,
-            }
-        )
-    note = f" ({view.note})" if view.note else ""
-    kept = f", {len(ready)} there already" if ready else ""
-    tell(quiet, as_json, f"wrote {len(written)} picture(s){kept} to {out}: {view.output.describe()}{note}")
-    if faults:
+        tell_json(_data(made))
+    note = f" ({made.note})" if made.note else ""
+    kept = f", {len(made.ready)} there already" if made.ready else ""
+    tell(quiet, as_json, f"wrote {len(made.written)} picture(s){kept} to {out}: {made.output}{note}")
+    if made.faults:
         raise SystemExit(1)
+
+
+def _data(made: Previews) -> dict[str, Any]:
+    return {
+        "files": [str(w) for w in made.written],
+        "already_there": [str(r) for r in made.ready],
+        "faults": [f.line() for f in made.faults],
+        "output": made.output,
+        "note": made.note,
+        "doubts": made.doubts,
+    }

@@ -23,26 +23,12 @@ def command(file: Path, out: Path | None, force: bool, stills: tuple[Path, ...],
     baked again and compared with the table: exit 1 where it does not match. A refined table is compared within the
     bound its header states; with the --stills it was refined on, to the last digit.
     """
-    import os
+    from lookwright.jobs.recover import compare, take_out
 
-    from lookwright.errors import LutFileError, OutputError
-    from lookwright.files import check_target, write_text
-    from lookwright.look.baking.recover import compare, recovered
-    from lookwright.lut.lattices.samples import sample_stills
-    from lookwright.pictures.stills import find_stills
-
-    if file.suffix.lower() != ".cube":
-        raise LutFileError(str(file), "the name does not end in .cube", hint="recipes are taken out of .cube files")
-    found = recovered(file)
-    if out is not None:
-        if os.path.lexists(out) and not force:
-            raise OutputError(str(out), "already exists", hint="choose another name, or give --force")
-        check_target(out)
-        write_text(out, found.text)
-    elif not as_json and not quiet:
+    found = take_out(file, out, force)
+    if out is None and not as_json and not quiet:
         click.echo(found.text, nl=not found.text.endswith("\n"))
-    samples = sample_stills(find_stills(stills)) if stills else None
-    outcome = compare(found, samples)
+    outcome = compare(found, stills)
     if as_json:
         data = {"file": str(file), "look": found.text, "matches": outcome.matches, "words": outcome.words}
         tell_json(data | {"largest_difference": outcome.largest, "out": None if out is None else str(out)})

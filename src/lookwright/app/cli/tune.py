@@ -3,17 +3,14 @@
 from __future__ import annotations
 
 import math
-import sys
-from collections.abc import Callable
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import click
 
-from .options import json_option, load_look, look_argument, out_option, quiet_option, stills_option, tell, tell_json
+from lookwright.errors import LookwrightError
 
-if TYPE_CHECKING:
-    from lookwright.solve.tune.gather import Wishes
+from .options import json_option, look_argument, out_option, quiet_option, stills_option, tell, tell_json
+from .terminal import TerminalProgress
 
 STOPPED = 130
 """Exit code after Ctrl-C, as shells give it; the best so far has been written."""
@@ -140,60 +137,36 @@ def command(
     Exit 1 when a level target is not met or 'check' fails on the result, 130 after Ctrl-C; the new look is written in
     each of these cases.
     """
-    from lookwright.files import check_target, write_text
-    from lookwright.pictures.stills import find_stills, parse_mark, read_marks
-    from lookwright.solve.tune.free import free_parameters
-    from lookwright.solve.tune.gather import Wishes
-    from lookwright.solve.tune.recipe import tuned_text
-    from lookwright.solve.tune.run import tune
-    from lookwright.solve.tune.words import as_data, in_words, note
+    from lookwright.jobs.tune import Goals, Parameters, tune
 
-    model, text = load_look(look)
-    wishes = Wishes(
-        stills=tuple(find_stills(stills)) if stills else (),
-        pairs=pairs,
+    goals = Goals(
+        stills=stills,
         references=references,
+        pairs=pairs,
         reference_encoding=reference_encoding or "",
-        marks=read_marks(marks) if marks is not None else {},
-        own_marks=tuple(parse_mark(t) for t in mark_texts),
+        marks=marks,
+        own_marks=mark_texts,
         levels=numbers("--level", level_texts, 0.0, 100.0),
         separation=separation,
         weights=numbers("--weight", weight_texts, 0.0, 1000.0),
         seed=seed,
         samples=samples,
-        pictures=sheet is not None,
     )
-    if separation is not None and math.isnan(separation):
-        raise click.UsageError("--separation: not a number of degrees")
-    check_target(out)
-    if sheet is not None:
-        check_target(sheet)
-    told, close = progress_line(quiet or as_json)
-    try:
-        outcome = tune(model, wishes, lock, free, wide, told)
-    finally:
-        close()
-    lines = note(outcome, date or today(), goal_words(wishes))
-    new = tuned_text(text, model, outcome.look, free_parameters(model, lock, free, wide), lines)
-    write_text(out, new)
-    if sheet is not None:
-        from lookwright.present.sheets.tune_sheet import write_tune_sheet
-
-        write_tune_sheet(sheet, outcome, reference_encoding or "")
+    parameters = Parameters(lock, free, wide)
+    with TerminalProgress(quiet or as_json) as progress:
+        tuned = tune(look, out, goals, parameters=parameters, date=date, sheet=sheet, progress=progress)
     if as_json:
-        tell_json({"file": str(out), **as_data(outcome), "words": in_words(outcome)})
-    tell(quiet, as_json, in_words(outcome))
+        tell_json({"file": str(out), **tuned.to_dict()})
+    tell(quiet, as_json, tuned.words)
     tell(quiet, as_json, f"wrote {out}" + (f" and {sheet}" if sheet is not None else ""))
-    if outcome.stopped:
+    if tuned.outcome.stopped:
         raise SystemExit(STOPPED)
-    if not outcome.met or not outcome.passes:
+    if not tuned.outcome.met or not tuned.outcome.passes:
         raise SystemExit(1)
 
 
 def numbers(option: str, texts: tuple[str, ...], low: float, high: float) -> dict[str, float]:
     """``NAME=NUMBER`` texts as a table; one clear line for anything else."""
-    from lookwright.errors import LookwrightError
-
     found: dict[str, float] = {}
     for text in texts:
         name, equals, number = text.rpartition("=")
@@ -205,38 +178,3 @@ def numbers(option: str, texts: tuple[str, ...], low: float, high: float) -> dic
             raise LookwrightError(f"{option} {text!r}", "cannot be read", f"NAME=NUMBER, {low:g} to {high:g}")
         found[name.strip()] = value
     return found
-
-
-def today() -> str:
-    """Today's date in ISO form."""
-    import datetime
-
-    return datetime.date.today().isoformat()
-
-
-def goal_words(wishes: Wishes) -> list[str]:
-    """What was asked for, for the note in the recipe."""
-    words = []
-    if wishes.references:
-        words.append("reference " + ", ".join(p.name for p in wishes.references))
-    if wishes.pairs:
-        words.append("pairs " + ", ".join(f"{a.name} and {b.name}" for a, b in wishes.pairs))
-    if wishes.levels or any(m.level is not None for ms in wishes.marks.values() for m in ms):
-        words.append("levels on marks")
-    if wishes.separation is not None:
-        words.append(f"a separation of {wishes.separation:g} degrees")
-    if wishes.stills:
-        words[-1] += f", on {len(wishes.stills)} still{'s' if len(wishes.stills) > 1 else ''}"
-    weights = ", ".join(f"{n} {w:g}" for n, w in wishes.weights.items())
-    return [*words, f"weights {weights}"] if weights else words
-
-
-def progress_line(silent: bool) -> tuple[Callable[[str, float], None], Callable[[], None]]:
-    """A line on a terminal's stderr that is written over, and what ends it."""
-    if silent or not sys.stderr.isatty():
-        return (lambda what, cost: None), (lambda: None)
-
-    def told(what: str, cost: float) -> None:
-        click.echo(f"\r\033[K{what}" + (f", distance {math.sqrt(cost):.2f}" if cost > 0 else ""), nl=False, err=True)
-
-    return told, lambda: click.echo("\r\033[K", nl=False, err=True)

@@ -7,6 +7,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from lookwright.colour.spaces.ranges import to_full
+
 from .colours import surfaces
 from .subject import Subject
 from .values import Measured, Places
@@ -17,8 +19,6 @@ EDGE = 0.5 / 1023.0
 
 def clipped(subject: Subject, code: NDArray[Any], edge: float = EDGE) -> NDArray[np.bool_]:
     """Which output colours (..., 3) have a channel at the end of the output's range."""
-    from lookwright.colour.spaces.ranges import to_full
-
     full = to_full(np.asarray(code, np.float64), subject.output.range)
     return np.asarray(((full <= edge) | (full >= 1.0 - edge)).any(axis=-1))
 

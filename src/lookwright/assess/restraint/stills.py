@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from lookwright.arrays import Array, Pixels
 from lookwright.assess.measure.poles import poles, signal_percent
+from lookwright.colour.spaces.oklab import light_to_oklab
 from lookwright.pictures.stills import Mark, Still, region
 
 from .clipping import clipped
@@ -132,8 +133,6 @@ def _turned(subject: Subject, box: Pixels) -> tuple[float, float] | None:
     """Hue turn in degrees and factor of saturation of a mark (H, W, 3); None where it has no hue to judge."""
 
     def mean(picture: NDArray[np.float32]) -> Array:
-        from lookwright.colour.spaces.oklab import light_to_oklab
-
         # Light is averaged, as the eye at a distance does, not code values.
         return light_to_oklab(subject.light(np.asarray(picture, np.float64)).reshape(-1, 3).mean(axis=0))
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 
@@ -19,9 +19,15 @@ from lookwright.colour.plain import plain_light
 from lookwright.colour.spaces.oklab import light_to_oklab
 from lookwright.colour.spaces.primaries import matrix, primaries
 from lookwright.colour.spaces.signal import DISPLAY_PRIMARIES, Signal
-
-if TYPE_CHECKING:
-    from lookwright.look.recipe.model import Limit, Look
+from lookwright.look.baking.foreign import declared
+from lookwright.look.baking.viewing import View
+from lookwright.look.recipe.model import Limit, Look, SignalText
+from lookwright.look.recipe.pipeline import compile_look
+from lookwright.look.steps import registry
+from lookwright.lut.formats.cube import read_cube
+from lookwright.lut.formats.read import read_lut
+from lookwright.lut.lattices.apply import Applier
+from lookwright.lut.lattices.lattice import sample
 
 SignalFunction = Callable[[Array], Array]
 PictureFunction = Callable[[Pixels], Pixels]
@@ -77,9 +83,6 @@ class Subject:
 
 def subject_of_look(look: Look, name: str = "") -> Subject:
     """A look beside its own plain rendering (the look at strength 0)."""
-    from lookwright.look.baking.viewing import View
-    from lookwright.look.recipe.pipeline import compile_look
-
     view = View(look)
     return Subject(
         name or look.title,
@@ -105,9 +108,6 @@ def subject_of_lut(path: Path, source: Signal | None = None, output: Signal | No
     RecipeError
         For a LUT that would turn display light back into scene light.
     """
-    from lookwright.look.baking.foreign import declared
-    from lookwright.lut.formats.read import read_lut
-
     source, output, look = declared(path, source, output)
     table = read_lut(path)
 
@@ -166,16 +166,12 @@ def foreign(
 
 
 def _compiled(look: Look) -> tuple[SignalFunction, Signal]:
-    from lookwright.look.recipe.pipeline import compile_look
-
     pipeline = compile_look(look)
     return pipeline, pipeline.output
 
 
 def _plain_look(source: Signal, output: Signal | None = None) -> Look:
     """The plain rendering of a scene source as a look of its own."""
-    from lookwright.look.recipe.model import Look, SignalText
-    from lookwright.look.steps import registry
 
     def text(s: Signal) -> SignalText:
         return SignalText(encoding=s.encoding.name, primaries=s.primaries.name, range=s.range)
@@ -206,9 +202,6 @@ def _on_lattice(plain: SignalFunction) -> PictureFunction:
 
     def apply(pixels: Pixels) -> Pixels:
         if not made:
-            from lookwright.lut.lattices.apply import Applier
-            from lookwright.lut.lattices.lattice import sample
-
             made.append(Applier(sample(plain, PLAIN_SIZE)))
         return np.asarray(made[0](pixels), np.float32)
 
@@ -218,8 +211,5 @@ def _on_lattice(plain: SignalFunction) -> PictureFunction:
 def _fast(path: Path) -> PictureFunction | None:
     if path.suffix.lower() != ".cube":
         return None
-    from lookwright.lut.formats.cube import read_cube
-    from lookwright.lut.lattices.apply import Applier
-
     applier = Applier(read_cube(path))
     return lambda pixels: np.asarray(applier(pixels), np.float32)

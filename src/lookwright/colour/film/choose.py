@@ -29,6 +29,7 @@ import numpy as np
 
 from lookwright.arrays import Array
 from lookwright.colour.spaces.oklab import LMS_TO_SCENE, SCENE_TO_LMS, light_to_oklab, oklab_to_light
+from lookwright.files import write_text
 
 from .filmset import FilmSet
 from .model import FilmPrint
@@ -314,8 +315,6 @@ def main(arguments: list[str]) -> None:
     text = constants_text(chosen, rule, notes)
     print("\n".join([*before, "", *after, "", text]))
     if "--write" in arguments:
-        from lookwright.files import write_text
-
         write_text(Path(__file__).with_name("constants.py"), text)
 
 

@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from lookwright.arrays import Array
+from lookwright.colour.spaces.library import colour_library
 from lookwright.colour.spaces.primaries import CATS, D65, primaries, xy_to_xyz
 
 SECOND_RADIATION = 1.438776877e-2
@@ -32,8 +33,6 @@ class Observer:
 
 def cie_1931(step: float = 1.0) -> Observer:
     """The CIE 1931 2 degree observer, 380-780 nm, from colour-science (imported here, not before)."""
-    from lookwright.colour.spaces.library import colour_library
-
     colour = colour_library()
     cmfs = colour.MSDS_CMFS["CIE 1931 2 Degree Standard Observer"]
     table = cmfs.copy().align(colour.SpectralShape(380, 780, step))

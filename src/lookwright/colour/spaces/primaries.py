@@ -15,6 +15,7 @@ import numpy as np
 
 from lookwright.arrays import Array
 
+from .library import colour_library
 from .names import find, fold
 
 D65 = (0.3127, 0.3290)
@@ -131,8 +132,6 @@ def primaries(name: str) -> Primaries:
     for key, registered in CAMERA_GAMUTS.items():
         if wanted in (fold(key), fold(registered)):
             return _from_library(key, registered)
-    from .library import colour_library
-
     spaces = colour_library().RGB_COLOURSPACES
     known = [*_STANDARD, *_ALIASES, *CAMERA_GAMUTS, *spaces]
     key = find(name, known, "primaries")
@@ -140,8 +139,6 @@ def primaries(name: str) -> Primaries:
 
 
 def _from_library(name: str, registered: str) -> Primaries:
-    from .library import colour_library
-
     space = colour_library().RGB_COLOURSPACES[registered]
     xy = tuple((float(x), float(y)) for x, y in np.reshape(space.primaries, (3, 2)))
     white = (float(space.whitepoint[0]), float(space.whitepoint[1]))

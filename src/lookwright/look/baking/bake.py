@@ -5,17 +5,14 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Callable
 from dataclasses import replace
-from typing import TYPE_CHECKING
 
 import numpy as np
 
 from lookwright import __version__
+from lookwright.look.recipe.pipeline import Pipeline
 from lookwright.look.steps.base import Op
 from lookwright.lut.formats.embed import embed
 from lookwright.lut.lattices.lattice import Lattice, sample
-
-if TYPE_CHECKING:
-    from lookwright.look.recipe.pipeline import Pipeline
 
 SIZES = (17, 33, 65)
 """The sizes every consumer reads (measured; see DEVELOPERS.md)."""

@@ -6,15 +6,20 @@ A file of our own says what it is fed; for any other it must be said, because no
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from lookwright.colour.spaces.signal import Signal
 from lookwright.errors import LutFileError, RecipeError
+from lookwright.look.recipe.model import Look, SignalText
+from lookwright.look.recipe.read import parse_look
+from lookwright.look.steps.base import Step
+from lookwright.look.steps.lut import Lut, LutSignal
+from lookwright.look.steps.render import Render
+from lookwright.lut.formats.clf import read_clf
+from lookwright.lut.formats.cube import read_cube
 from lookwright.lut.formats.embed import extract
+from lookwright.lut.formats.hald import read_hald
+from lookwright.lut.formats.read import read_lut
 from lookwright.lut.lattices.lattice import Lattice
-
-if TYPE_CHECKING:
-    from lookwright.look.recipe.model import Look
 
 
 def own_recipe(path: Path) -> str | None:
@@ -24,20 +29,14 @@ def own_recipe(path: Path) -> str | None:
     """
     suffix = path.suffix.lower()
     if suffix == ".cube":
-        from lookwright.lut.formats.cube import read_cube
-
         return extract(read_cube(path).comments)
     if suffix == ".clf":
-        from lookwright.lut.formats.clf import read_clf
-
         return read_clf(path).recipe()
     return None
 
 
 def own_look(path: Path) -> Look | None:
     """:func:`own_recipe` as a look, relative file names in it starting at the LUT's folder."""
-    from lookwright.look.recipe.read import parse_look
-
     text = own_recipe(path)
     return None if text is None else parse_look(text, f"recipe in {path}").with_folder(path.parent)
 
@@ -86,12 +85,6 @@ def look_of_lut(path: Path, source: Signal | None = None, output: Signal | None 
 
     Raises :class:`LutFileError` or :class:`RecipeError` as :func:`declared`.
     """
-    from lookwright.look.recipe.model import Look, SignalText
-    from lookwright.look.steps.base import Step
-    from lookwright.look.steps.lut import Lut, LutSignal
-    from lookwright.look.steps.render import Render
-    from lookwright.lut.formats.read import read_lut
-
     source, output, own = declared(path, source, output)
     if own is not None and not table:
         return own
@@ -120,11 +113,6 @@ def direct_lattice(look: Look) -> Lattice | None:
 
     Sampling a LUT on another lattice would cost accuracy for nothing.
     """
-    from lookwright.look.steps.lut import Lut
-    from lookwright.look.steps.render import Render
-    from lookwright.lut.formats.cube import read_cube
-    from lookwright.lut.formats.hald import read_hald
-
     steps = look.steps[1:] if look.steps[:1] == (Render(),) and look.source.signal().kind == "display" else look.steps
     if len(steps) != 1 or not isinstance(steps[0], Lut) or look.strength != 1.0:
         return None

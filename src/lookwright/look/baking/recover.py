@@ -18,6 +18,7 @@ from lookwright.look.recipe.formats import current_text
 from lookwright.look.recipe.pipeline import Pipeline, compile_look
 from lookwright.look.recipe.read import parse_look
 from lookwright.lut.fit.appearance import lab_of
+from lookwright.lut.fit.refine import refine
 from lookwright.lut.formats.cube import read_cube
 from lookwright.lut.formats.cube_parser import CubeFile
 from lookwright.lut.formats.embed import extract
@@ -90,8 +91,6 @@ def compare(found: Recovered, samples: ArrayLike | None = None) -> Outcome:
     if refined is None:
         return _exactly(lattice, plain)
     if samples is not None:
-        from lookwright.lut.fit.refine import refine
-
         again = refine(for_lut(pipeline), lattice.size, samples, seed=int(refined[2]), bound=float(refined[1]))
         if again.made_by != refined[0]:
             return Outcome(False, "these are not the stills it was refined on: leave --stills out")

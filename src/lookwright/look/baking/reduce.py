@@ -10,7 +10,7 @@ from numpy.typing import ArrayLike
 from lookwright.arrays import Array
 from lookwright.colour.cdl import apply_cdl
 from lookwright.colour.difference import ciede2000
-from lookwright.look.recipe.model import Look
+from lookwright.look.recipe.model import Look, SignalText
 from lookwright.look.recipe.pipeline import Pipeline, compile_look
 from lookwright.look.recipe.variants import rendering_at
 from lookwright.look.steps.gamut import Gamut
@@ -87,8 +87,6 @@ def reduce_to_cdl(look: Look, samples: ArrayLike, identity: str = "look") -> Red
     graded = compile_look(look.model_copy(update={"steps": before, "output": look.source}))
     rendering = look.steps[cut:]
     if look.output.signal().kind == "scene":
-        from lookwright.look.recipe.model import SignalText
-
         rendered = look.model_copy(update={"steps": (Render(), Gamut()), "output": SignalText(encoding="BT.1886")})
     else:
         rendered = look.model_copy(update={"steps": rendering})

@@ -4,18 +4,19 @@ from __future__ import annotations
 
 import hashlib
 from functools import cached_property
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 
 from lookwright.arrays import Pixels
+from lookwright.look.recipe.model import Look, SignalText
+from lookwright.look.recipe.pipeline import compile_look
+from lookwright.look.steps import registry
 from lookwright.lut.lattices.apply import Applier
 from lookwright.lut.lattices.lattice import Lattice
 
 from .bake import bake
-
-if TYPE_CHECKING:
-    from lookwright.look.recipe.model import Look
+from .foreign import direct_lattice
 
 
 class View:
@@ -28,10 +29,6 @@ class View:
     def __init__(
         self, look: Look, size: int = 33, interpolation: str = "tetrahedral", threads: int | None = None
     ) -> None:
-        from lookwright.look.recipe.model import SignalText
-        from lookwright.look.recipe.pipeline import compile_look
-        from lookwright.look.steps import registry
-
         self.note = ""
         if look.output.signal().kind == "scene":
             known = registry()
@@ -47,10 +44,6 @@ class View:
         self.output = self.pipeline.output
 
     def _lattice(self, look: Look) -> Lattice:
-        from lookwright.look.recipe.pipeline import compile_look
-
-        from .foreign import direct_lattice
-
         direct = direct_lattice(look)
         if direct is not None:
             return direct

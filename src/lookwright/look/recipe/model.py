@@ -9,6 +9,8 @@ from typing import Any, Self
 from pydantic import BaseModel, ConfigDict, Field, PrivateAttr, SerializeAsAny, field_validator
 from pydantic_core import PydanticCustomError
 
+from lookwright.colour.spaces.encodings import encoding
+from lookwright.colour.spaces.primaries import primaries
 from lookwright.colour.spaces.ranges import Range
 from lookwright.colour.spaces.signal import Signal
 from lookwright.errors import NameLookupError
@@ -29,9 +31,6 @@ class SignalText(BaseModel):
     @field_validator("encoding", "primaries")
     @classmethod
     def _known(cls, value: str | None, info: Any) -> str | None:
-        from lookwright.colour.spaces.encodings import encoding
-        from lookwright.colour.spaces.primaries import primaries
-
         if value is None:
             return None
         try:

@@ -23,6 +23,7 @@ from lookwright.arrays import Array
 from lookwright.errors import LutFileError
 from lookwright.files import write_bytes
 from lookwright.lut.lattices.lattice import LARGEST, LONGEST, Curves, Lattice
+from lookwright.lut.lattices.processor import lossless_processor, through_processor
 
 from .cube import ascii_text
 from .embed import extract
@@ -165,8 +166,6 @@ class ClfFile:
         return extract(self.notes)
 
     def __call__(self, signal: Array, interpolation: str = "tetrahedral") -> Array:
-        from lookwright.lut.lattices.processor import through_processor
-
         return through_processor(self._processors[interpolation], signal)
 
 
@@ -253,8 +252,6 @@ def _short(text: str) -> str:
 
 def _compiled(path: Path, data: bytes, interpolation: str) -> Any:
     import PyOpenColorIO as ocio
-
-    from lookwright.lut.lattices.processor import lossless_processor
 
     chosen = ocio.INTERP_TETRAHEDRAL if interpolation == "tetrahedral" else ocio.INTERP_LINEAR
     # OpenColorIO remembers files by path: a new folder each time makes it read what was checked above, and

@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 from lookwright.arrays import Array
 from lookwright.errors import LutFileError
 from lookwright.lut.lattices.lattice import Lattice, grid
+from lookwright.pictures.stills import read, write
 
 LEVELS = range(2, 12)
 """Levels 2 to 11: 4 to 121 points a side. Eight is usual."""
@@ -51,8 +52,6 @@ def write_hald(path: os.PathLike[str] | str, lattice: Lattice, words: str = "") 
 
     Raises :class:`LutFileError` for a lattice that is not a square of points, or a name that does not end in .png.
     """
-    from lookwright.pictures.stills import write
-
     path = Path(path)
     if path.suffix.lower() != ".png":
         raise LutFileError(str(path), "the name does not end in .png", hint="a Hald CLUT is a 16-bit PNG")
@@ -66,8 +65,6 @@ def read_hald(path: os.PathLike[str] | str) -> Lattice:
     Raises :class:`LutFileError` for a picture that has not the shape of one, :class:`PictureError` for one that
     cannot be read.
     """
-    from lookwright.pictures.stills import read
-
     pixels: Array = np.asarray(read(path).pixels, np.float64)
     height, width = pixels.shape[:2]
     level = round(width ** (1 / 3))

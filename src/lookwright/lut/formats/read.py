@@ -13,7 +13,10 @@ from lookwright.errors import LutFileError
 from lookwright.lut.lattices.interpolate import linear, lookup
 from lookwright.lut.lattices.lattice import Curves, Lattice
 
+from .cdl import read_cdl
+from .clf import read_clf
 from .cube import read_cube
+from .hald import read_hald
 
 LutFunction = Callable[[Array, str], Array]
 
@@ -53,14 +56,10 @@ def read_lut(path: os.PathLike[str] | str) -> LutFunction:
 def _read(path: os.PathLike[str] | str) -> LutFunction:
     suffix = Path(path).suffix.lower()
     if suffix == ".clf":
-        from .clf import read_clf
-
         return read_clf(path)
     if suffix in (".cc", ".ccc", ".cdl"):
         return _cdl(path)
     if suffix in (".png", ".tif", ".tiff"):
-        from .hald import read_hald
-
         return _chain([read_hald(path)])
     if suffix != ".cube":
         raise LutFileError(
@@ -80,8 +79,6 @@ def _chain(parts: list[Curves | Lattice]) -> LutFunction:
 
 
 def _cdl(path: os.PathLike[str] | str) -> LutFunction:
-    from .cdl import read_cdl
-
     corrections = read_cdl(path)
     if len(corrections) > 1:
         names = ", ".join(c.id or "(no id)" for c in corrections[:6])

@@ -14,6 +14,7 @@ from lookwright.lut.lattices.processor import lossless_processor, through_proces
 from lookwright.lut.lattices.samples import spread
 
 from .cdl import Correction
+from .hald import read_hald
 from .ocio_config import Names, read_back, view_transform
 
 ALLOWED = 2e-5
@@ -74,8 +75,6 @@ def verify_hald(path: Path, expected: Callable[[Array], Array], size: int) -> fl
     The full 16 bits are compared too, by our own reader. Returns the largest difference of the 16-bit numbers.
     """
     from PIL import Image
-
-    from .hald import read_hald
 
     lattice = read_hald(path)
     axis = np.arange(size) / (size - 1)

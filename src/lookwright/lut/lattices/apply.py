@@ -21,6 +21,7 @@ from lookwright.errors import LookwrightError, PictureError
 
 from .interpolate import check_interpolation
 from .lattice import Curves, Lattice, Tables, Triple
+from .processor import lossless_processor
 
 BAND = 1 << 17
 """Pixels per band. From a half to eight times as many the time is the same within the noise (measured, two threads)."""
@@ -265,8 +266,6 @@ def _to_unit(low: Triple, high: Triple) -> Any:
 
 def _cpu_processor(transform: Any) -> Any:
     import PyOpenColorIO as ocio
-
-    from .processor import lossless_processor
 
     try:
         return lossless_processor(transform)

@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 
 from lookwright.arrays import Array
 from lookwright.errors import PictureError
+from lookwright.pictures.stills import read
 
 _BASES = (2, 3, 5)
 _CELL_BASES = (3, 5, 7)
@@ -134,8 +135,6 @@ def sample_stills(
     PictureError
         Without stills, or for one that cannot be read.
     """
-    from lookwright.pictures.stills import read
-
     files = list(paths)
     if not files:
         raise PictureError("stills", "none were named", "files to draw samples from")

@@ -4,16 +4,14 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from lookwright import __version__
 from lookwright.arrays import Array
+from lookwright.assess.restraint.report import Report
 from lookwright.colour.spaces.ranges import from_full
-from lookwright.colour.spaces.signal import Signal
 from lookwright.files import write_bytes, write_text
 from lookwright.look.baking.bake import bake, for_lut, header, recipe_hash
 from lookwright.look.baking.reduce import reduce_to_cdl
@@ -21,7 +19,6 @@ from lookwright.look.baking.viewing import View
 from lookwright.look.recipe.model import Look
 from lookwright.look.recipe.pipeline import Pipeline, compile_look
 from lookwright.look.recipe.variants import Variant, for_display, for_monitor, log_to_log
-from lookwright.lut.fit.fidelity import Deviation, Fidelity
 from lookwright.lut.fit.refine import Report as Errors
 from lookwright.lut.fit.refine import refine, report
 from lookwright.lut.fit.shaper import refine_shaped, report_shaped
@@ -30,15 +27,15 @@ from lookwright.lut.formats.clf import identity_of, write_clf
 from lookwright.lut.formats.cube import write_cube
 from lookwright.lut.formats.hald import points_of, write_hald
 from lookwright.lut.formats.ocio_config import Names, Part, write_config
-from lookwright.lut.formats.verify import reader, verify_config, verify_correction, verify_file, verify_hald
+from lookwright.lut.formats.verify import verify_config, verify_correction, verify_file, verify_hald
 from lookwright.lut.lattices.interpolate import lookup
 from lookwright.lut.lattices.lattice import Lattice
 from lookwright.lut.lattices.samples import spread
 
-from .folder import MANIFEST, sha256_of
-
-if TYPE_CHECKING:
-    from lookwright.assess.restraint.report import Report
+from .card import card_html, card_markdown
+from .folder import MANIFEST
+from .made import Delivery, Item
+from .manifest import manifest
 
 COARSE, FINE = 33, 65
 """Points of the LUTs for boxes and for software; both sizes are read everywhere (measured; see DEVELOPERS.md)."""
@@ -46,44 +43,6 @@ CDL_SAMPLES = 8000
 JUDGED = 15_000
 """Colours at which a plainly sampled lattice is judged: as many pixels as refinement keeps apart for it."""
 HALD_LEVEL = 8
-
-
-@dataclass(frozen=True)
-class Item:
-    """One file (or folder) of a delivery, as the card and the manifest tell of it."""
-
-    file: str
-    title: str
-    where: str
-    """Where in the chain it goes."""
-    feed: str = ""
-    gives: str = ""
-    interpolation: str = ""
-    grey: str = ""
-    """What an 18 % grey card does, in 10-bit codes: a test of whether the LUT is fed rightly."""
-    errors: Errors | None = None
-    note: str = ""
-    read_back: float | None = None
-    """Largest difference found on reading the file again."""
-    files: tuple[str, ...] = ()
-    """The files of a folder."""
-
-
-@dataclass(frozen=True)
-class Delivery:
-    """What was made, and what was not and why."""
-
-    look: Look
-    name: str
-    text: str
-    output: Signal
-    """What the display LUTs give."""
-    items: tuple[Item, ...]
-    missing: tuple[tuple[str, str], ...]
-    """Name of a thing and the reason why it is not there."""
-    restraint: str = ""
-    """One line from the check."""
-    manifest: dict[str, Any] = field(default_factory=dict)
 
 
 class DeliveredView(View):
@@ -114,9 +73,11 @@ class Builder:
         refined: bool = True,
         advance: Advance | None = None,
         threads: int | None = None,
+        check: Callable[[], None] = lambda: None,
     ) -> None:
         self.main, self.name, self.samples, self.folder = variant, name, samples, folder
         self.refined, self.threads = refined, threads
+        self._step = lambda done, total: check()  # may raise, and so stop the work between pieces
         self.advance: Advance = advance or (lambda text: None)
         self.items: list[Item] = []
         self.missing: list[tuple[str, str]] = []
@@ -175,10 +136,10 @@ class Builder:
         self.advance(file)
         samples = self._samples_for(pipeline)
         if self.refined:
-            done = refine(pipeline, size, samples, threads=self.threads)
+            done = refine(pipeline, size, samples, progress=self._step, threads=self.threads)
             lattice, errors, made_by = done.lattice, done.report, done.made_by
         else:
-            lattice, made_by = bake(pipeline, size, threads=self.threads), ""
+            lattice, made_by = bake(pipeline, size, self._step, self.threads), ""
             errors = _errors(pipeline, lattice, samples)
         lattice = replace(lattice, comments=tuple(header(pipeline, variant.text, made_by)))
         path = self.folder / file
@@ -240,14 +201,14 @@ class Builder:
         self.advance(file)
         size = FINE
         if self.refined:
-            shaped, done = refine_shaped(self.pipeline, size, self.samples, threads=self.threads)
+            shaped, done = refine_shaped(self.pipeline, size, self.samples, progress=self._step, threads=self.threads)
             lattice, shaper = shaped.lattice, shaped.shaper
             errors, made_by = report_shaped(self.pipeline, shaped, self.samples), done.made_by
 
             def expected(x: Array) -> Array:
                 return shaped(x)
         else:
-            lattice, shaper, made_by = bake(self.pipeline, size, threads=self.threads), None, ""
+            lattice, shaper, made_by = bake(self.pipeline, size, self._step, self.threads), None, ""
             errors = _errors(self.pipeline, lattice, self.samples)
 
             def expected(x: Array) -> Array:
@@ -272,7 +233,7 @@ class Builder:
             )
         )
         self.advance("ocio/config.ocio")
-        plain = bake(compile_look(self.display.look.plain()), COARSE, threads=self.threads)
+        plain = bake(compile_look(self.display.look.plain()), COARSE, self._step, self.threads)
         names = write_config(
             self.folder / "ocio",
             self.pipeline.source,
@@ -311,7 +272,7 @@ class Builder:
         file = f"{self.name}-hald.png"
         self.advance(file)
         size = points_of(HALD_LEVEL)
-        lattice = bake(self.pipeline, size, threads=self.threads)
+        lattice = bake(self.pipeline, size, self._step, self.threads)
         path = self.folder / file
         source, output = self.pipeline.source.describe(), self.pipeline.output.describe()
         write_hald(path, lattice, f"Feed it: {source}. It gives: {output}")
@@ -399,8 +360,6 @@ class Builder:
 
     def finish(self) -> Delivery:
         """Card and manifest, in this order; the manifest lists every file."""
-        from .card import card_html, card_markdown
-
         look = self.main.look
         made = Delivery(
             look,
@@ -413,34 +372,9 @@ class Builder:
         )
         write_text(self.folder / "CARD.md", card_markdown(made))
         write_text(self.folder / "CARD.html", card_html(made))
-        manifest = self._manifest()
-        write_text(self.folder / MANIFEST, json.dumps(manifest, indent=2, ensure_ascii=False) + "\n")
-        return replace(made, manifest=manifest)
-
-    def _manifest(self) -> dict[str, Any]:
-        look = self.main.look
-        told = {i.file: i for i in self.items}
-        files = []
-        for path in sorted(self.folder.rglob("*")):
-            if not path.is_file():
-                continue
-            name = path.relative_to(self.folder).as_posix()
-            entry: dict[str, Any] = {"file": name, "bytes": path.stat().st_size, "sha256": sha256_of(path)}
-            if item := told.get(name):
-                entry |= _plain_item(item)
-            files.append(entry)
-        return {
-            "look": look.title,
-            "recipe_sha256": recipe_hash(self.main.text),
-            "written_by": f"lookwright {__version__}",
-            "read_back_by": reader(),
-            "source": look.source.signal().describe(),
-            "output": look.output.signal().describe(),
-            "strength": look.strength,
-            "restraint": self.restraint,
-            "files": files,
-            "not_delivered": [{"what": what, "why": why} for what, why in self.missing],
-        }
+        listed = manifest(made, self.folder)
+        write_text(self.folder / MANIFEST, json.dumps(listed, indent=2, ensure_ascii=False) + "\n")
+        return replace(made, manifest=listed)
 
 
 def _errors(pipeline: Pipeline, lattice: Lattice, samples: Array) -> Errors:
@@ -452,26 +386,3 @@ def _code(value: Array) -> str:
     """Code values of one colour, 10 bits: one number for a grey, else three."""
     codes = [f"{round(float(v) * 1023)}" for v in np.ravel(value)]
     return codes[0] if len(set(codes)) == 1 else " ".join(codes)
-
-
-def _plain_item(item: Item) -> dict[str, Any]:
-    out: dict[str, Any] = {"what": item.title, "where": item.where}
-    for key in ("feed", "gives", "interpolation", "grey", "note"):
-        if value := getattr(item, key):
-            out[key] = value
-    if item.errors:
-        out["ciede2000"] = {k: _plain_errors(f) for k, f in item.errors.items()}
-    if item.read_back is not None:
-        out["largest_difference_on_reading_back"] = float(f"{item.read_back:.1e}")
-    return out
-
-
-def _plain_errors(fidelity: Fidelity) -> dict[str, Any]:
-    def one(d: Deviation) -> dict[str, float]:
-        return {k: round(getattr(d, k), 3) for k in ("mean", "p95", "p99", "max")}
-
-    return {
-        "trilinear": one(fidelity.trilinear),
-        "tetrahedral": one(fidelity.tetrahedral),
-        "samples": fidelity.samples,
-    }

@@ -7,7 +7,7 @@ from typing import Any
 from lookwright import __version__
 from lookwright.look.baking.bake import recipe_hash
 
-from .build import Delivery, Item
+from .made import Delivery, Item
 
 FFMPEG = (
     "FFmpeg: a clip without colour tags is turned to RGB by the wrong matrix before lut3d (error up to 0.136 of full "

@@ -8,10 +8,13 @@ from typing import Any
 import numpy as np
 
 from lookwright.arrays import Array
-from lookwright.colour.spaces.oklab import light_to_oklab, opponent_to_scene
+from lookwright.colour.film.curves import print_curves
+from lookwright.colour.spaces.oklab import SCENE_TO_LMS, light_to_oklab, opponent_to_scene
 from lookwright.look.recipe.model import Look
 from lookwright.look.recipe.pipeline import Pipeline, compile_look
+from lookwright.look.steps.base import Context
 from lookwright.look.steps.print import Print
+from lookwright.look.steps.render import Render
 
 from . import plot_style as style
 
@@ -43,9 +46,6 @@ def _feed(pipeline: Pipeline, scene: Array) -> Array:
     if pipeline.source.kind == "scene":
         return pipeline(pipeline.source.from_scene(scene))
     # A display source stands for scene light through the plain rendering.
-    from lookwright.look.steps.base import Context
-    from lookwright.look.steps.render import Render
-
     op = Render(kind="render").prepare(Context(pipeline.source, pipeline.output))
     return pipeline(pipeline.source.from_light(op(scene)))
 
@@ -55,8 +55,6 @@ def _lab(pipeline: Pipeline, scene: Array) -> Array:
     signal = _feed(pipeline, scene)
     if pipeline.output.kind == "display":
         return light_to_oklab(pipeline.output.to_light(signal))
-    from lookwright.colour.spaces.oklab import SCENE_TO_LMS
-
     return light_to_oklab(pipeline.output.to_scene(signal), SCENE_TO_LMS)
 
 
@@ -102,8 +100,6 @@ def _hues(ax: Any, made: Pipeline, plain: Pipeline) -> None:
 
 
 def _print(axes: Any, step: Print) -> None:
-    from lookwright.colour.film.curves import print_curves
-
     c = print_curves(step.film())
     ax = axes[0]
     ax.plot(c.log_exposure, c.negative_density, color=style.INK, ls="--", label="negative, above base")

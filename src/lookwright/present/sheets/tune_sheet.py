@@ -12,6 +12,7 @@ from lookwright.colour.spaces.oklab import light_to_oklab
 from lookwright.colour.spaces.signal import Signal
 from lookwright.look.baking.viewing import View
 from lookwright.solve.tune.goals import LEVEL_TOLERANCE
+from lookwright.solve.tune.words import goal_line
 
 from . import plot_style as style
 
@@ -80,8 +81,6 @@ def write_tune_sheet(path: Path, outcome: Outcome, reference_encoding: str = "")
 
 def _summary(outcome: Outcome) -> str:
     """How near, and what the check says, in a line."""
-    from lookwright.solve.tune.words import goal_line
-
     goals = "; ".join(goal_line(n, a, b).replace("->", "→") for n, (a, b) in outcome.goals.items())
     return f"{goals}; 'check' {'passes' if outcome.passes else 'fails'}"
 

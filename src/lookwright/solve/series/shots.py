@@ -5,14 +5,19 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import asdict, dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from lookwright.arrays import Array
+from lookwright.assess.measure.levels import display_light
+from lookwright.assess.measure.poles import poles
+from lookwright.colour.luma import luma_percent
+from lookwright.colour.spaces.oklab import light_to_oklab
 from lookwright.colour.spaces.signal import Signal
 from lookwright.errors import LookwrightError, MarksError
+from lookwright.look.baking.viewing import View
 from lookwright.lut.formats.cdl import Correction
 from lookwright.pictures.batch import unique
 from lookwright.pictures.stills import Mark, Still, marks_for, read, region
@@ -20,9 +25,6 @@ from lookwright.pictures.stills import Mark, Still, marks_for, read, region
 from .as_cdl import Expressed, express
 from .difference import Difference
 from .match import Match, match_frame, match_marks, sampled, weigh
-
-if TYPE_CHECKING:
-    from lookwright.look.baking.viewing import View
 
 
 @dataclass(frozen=True)
@@ -145,11 +147,6 @@ def one_shot(
 
 
 def _colour(pixels: NDArray[Any], signal: Signal, marks: Sequence[Mark], view: View | None) -> Colour:
-    from lookwright.assess.measure.levels import display_light
-    from lookwright.assess.measure.poles import poles
-    from lookwright.colour.luma import luma_percent
-    from lookwright.colour.spaces.oklab import light_to_oklab
-
     small = np.ascontiguousarray(pixels[::4, ::4], np.float32)
     if view is not None and view.output.kind == "display":
         shown = view.graded(small)

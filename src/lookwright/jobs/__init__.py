@@ -1,0 +1,1 @@
+"""Each command's work as a typed function: plain arguments, a typed result, one protocol for progress."""

@@ -1,0 +1,107 @@
+"""Measuring what a look or a LUT does, with stills and a report where they are asked for."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
+from pathlib import Path
+
+from lookwright.assess.restraint import check as restraint
+from lookwright.assess.restraint.limits import check_limits
+from lookwright.assess.restraint.report import Report
+from lookwright.assess.restraint.subject import Subject, subject_of_look, subject_of_lut
+from lookwright.assess.restraint.words import report_lines
+from lookwright.errors import WrongUse
+from lookwright.files import check_target
+from lookwright.look.recipe.model import Look
+from lookwright.pictures.stills import Mark, Still, find_stills
+from lookwright.present.sheets.report_html import Pictures, write_report
+
+from .given import SignalName, is_lut
+from .looks import load_look
+from .luts import NOT_FOR_LUTS, signals_of_lut
+from .progress import SILENT, Progress, ended, part
+from .stills import marked_stills
+
+__all__ = ["check", "check_look", "check_on_stills", "report_lines"]
+
+
+def check(
+    look: Path,
+    *,
+    stills: Sequence[Path] = (),
+    marks: Path | None = None,
+    source: SignalName | None = None,
+    output: SignalName | None = None,
+    html: Path | None = None,
+    strength: float | None = None,
+    progress: Progress = SILENT,
+) -> Report:
+    """Measure what a look or a LUT does to skin, greys, tone, noise and gradients.
+
+    Parameters
+    ----------
+    look
+        A look, or a LUT file with ``source`` and ``output`` where it does not say them itself.
+    stills
+        Pictures, or folders of them, in the look's source signal; with the role ``skin`` a mark on them is judged.
+    marks
+        None: ``marks.toml`` beside each still, where there is one.
+    html
+        Also write the report there, with before and after of each still.
+
+    Returns
+    -------
+    Report
+        Findings in order of harm; ``worst`` is ``fail`` when a limit is passed.
+
+    Raises
+    ------
+    LookwrightError
+        For a file that cannot be read or used.
+    Cancelled
+        Through ``progress``; nothing is written.
+    """
+    paths = find_stills(stills) if stills else []
+    if marks is not None and not paths:
+        raise WrongUse("--marks belongs to --stills")
+    subject = _subject(look, source, output, strength)
+    if html is not None:
+        check_target(html)
+    return check_on_stills(subject, paths, marks, html, progress)
+
+
+def check_on_stills(
+    subject: Subject, paths: Sequence[Path], marks: Path | None, html: Path | None, progress: Progress
+) -> Report:
+    """Every measure of one subject, on these stills too; ``html`` is written last."""
+    pictures = Pictures(subject) if html is not None else None
+    advance = part(progress, "checking", len(paths))
+
+    def seen(still: Still) -> None:
+        if pictures is not None:
+            pictures.add(still)
+        advance(1)
+
+    with ended(marked_stills(paths, marks)) as marked:
+        report = restraint.check(subject, marked, seen)
+    if html is not None and pictures is not None:
+        progress.check()
+        write_report(html, report, pictures)
+    return report
+
+
+def check_look(look: Look, stills: Iterable[tuple[Still, Sequence[Mark]]] = (), progress: Progress = SILENT) -> Report:
+    """The measures of a look at hand, on stills at hand."""
+    return restraint.check(subject_of_look(look), stills, lambda still: progress.check())
+
+
+def _subject(path: Path, source: SignalName | None, output: SignalName | None, strength: float | None) -> Subject:
+    if is_lut(path) and strength is not None:
+        raise WrongUse(NOT_FOR_LUTS)
+    signals = signals_of_lut(path, source, output)
+    if is_lut(path):
+        return subject_of_lut(path, *signals)
+    look, _ = load_look(path, strength)
+    check_limits(look.limits, str(path))
+    return replace(subject_of_look(look), name=path.name)

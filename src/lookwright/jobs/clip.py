@@ -1,0 +1,105 @@
+"""A short clip graded into a preview."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, replace
+from math import inf
+from pathlib import Path
+from typing import Literal
+
+import numpy as np
+
+from lookwright.colour.spaces.ranges import Range, to_full
+from lookwright.errors import WrongUse
+from lookwright.files import check_target
+from lookwright.look.baking.viewing import View
+from lookwright.pictures.clips.colour import Levels
+from lookwright.pictures.clips.read import Clip, ClipFrame, all_frames, read_clip
+from lookwright.pictures.clips.write import Tags, tags_for, write_clip
+
+from .looks import load_look
+from .progress import SILENT, Progress, ended, part
+
+
+@dataclass(frozen=True)
+class GradedClip:
+    """The clip that was written."""
+
+    file: Path
+    frames: int
+    clip: Clip
+    levels: Levels
+    output: str
+    """What the picture is, in words."""
+    encoding: str
+    primaries: str
+    tags: Tags
+    note: str
+    """What was done to make the look visible; often nothing."""
+
+
+def clip(
+    look: Path,
+    clip: Path,
+    out: Path,
+    *,
+    first: float = 0.0,
+    last: float | None = None,
+    depth: Literal[8, 10] = 8,
+    quality: int = 16,
+    matrix: str | None = None,
+    range_: Range | None = None,
+    levels: Levels = "expand",
+    size: int = 33,
+    strength: float | None = None,
+    progress: Progress = SILENT,
+) -> GradedClip:
+    """Grade a clip with a look into an H.264 preview: legal range, 4:2:0, no sound.
+
+    Parameters
+    ----------
+    out
+        Ending in ``.mp4``.
+    first, last
+        Seconds; ``last`` None is the end.
+    depth, quality
+        Bits, and the encoder's rate factor: 0 loses nothing, 51 is worst.
+    matrix, range_, levels
+        As :func:`frames.frames`. A look whose source range is legal is fed the clip's codes as they are.
+
+    Raises
+    ------
+    LookwrightError
+        For a look, a clip or a target that cannot be used.
+    Cancelled
+        Through ``progress``; ``out`` is as it was.
+    """
+    if last is not None and last <= first:
+        raise WrongUse("--to must be later than --from")
+    view = View(load_look(look, strength)[0], size)
+    tags = tags_for(view.output.encoding.name, view.output.primaries.name)
+    info = read_clip(clip, matrix, range_)
+    used: Levels = "keep" if levels == "keep" or view.pipeline.source.range == "legal" else "expand"
+    check_target(out)
+    end = inf if last is None else last
+    seconds = max(0.0, min(info.seconds, end) - first)
+    advance = part(progress, "grading", max(1, round(seconds * float(info.rate))))
+    with ended(_graded(info, view, first, end, used, advance)) as graded:
+        count = write_clip(out, graded, info.rate, tags, depth, quality)
+    output = view.output
+    return GradedClip(
+        out, count, info, used, output.describe(), output.encoding.name, output.primaries.name, tags, view.note
+    )
+
+
+def _graded(
+    info: Clip, view: View, first: float, last: float, levels: Levels, advance: Callable[[int], None]
+) -> Iterator[ClipFrame]:
+    with ended(all_frames(info, first, last, levels)) as frames:
+        for frame in frames:
+            shown = view.graded(frame.pixels, no_nan=True)
+            if view.output.range == "legal":
+                shown = np.asarray(to_full(shown.astype(np.float64), "legal"), np.float32)
+            yield replace(frame, pixels=shown)
+            advance(1)

@@ -1,0 +1,89 @@
+"""One still graded into one picture, in the layouts that previews have."""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import lru_cache
+from pathlib import Path
+from typing import Literal
+
+from lookwright import __version__
+from lookwright.look.baking.viewing import View
+from lookwright.look.recipe.read import parse_look
+from lookwright.pictures.stills import Still, read
+from lookwright.present.sheets.layouts import Frame, pair, wipe
+
+from .pictures import save
+
+Layout = Literal["graded", "pair", "wipe", "sheet"]
+Suffix = Literal["jpg", "png", "tif"]
+
+
+@dataclass(frozen=True)
+class Grading:
+    """Everything that decides a preview but the still: plain data, so that it can travel to another machine."""
+
+    recipe: str
+    folder: str
+    name: str
+    strength: float
+    size: int
+    layout: Layout
+    suffix: Suffix
+    at: float
+
+    @property
+    def ending(self) -> str:
+        """What the layout adds to the name of a file."""
+        return "" if self.layout == "graded" else f"-{self.layout}"
+
+
+@dataclass(frozen=True)
+class Task:
+    """One still to be graded."""
+
+    grading: Grading
+    still: str
+    target: str
+    heading: str
+
+
+_building = threading.Lock()
+
+
+@lru_cache(maxsize=4)
+def _view(recipe: str, folder: str, name: str, strength: float, size: int) -> View:
+    # One thread a picture: the pictures themselves are spread over the cores.
+    return View(parse_look(recipe, name).with_folder(Path(folder)).with_strength(strength), size, threads=1)
+
+
+def view_of(grading: Grading) -> tuple[View, str]:
+    """The look made ready, once per process, and a digest of all that decides its pictures but the still."""
+    with _building:
+        view = _view(grading.recipe, grading.folder, grading.name, grading.strength, grading.size)
+        digest = view.ready(plain=grading.layout in ("pair", "wipe"))
+    return view, f"{__version__} {digest} {grading.layout} {grading.suffix} {grading.at}"
+
+
+def grade(task: Task, notice: Callable[[Still], None] | None = None) -> None:
+    """Grade one still into its target; ``notice`` is shown the still.
+
+    Raises :class:`PictureError` for a still that cannot be read, :class:`OutputError` for a target that cannot be
+    written.
+    """
+    grading = task.grading
+    view, _ = view_of(grading)
+    still = read(Path(task.still))
+    if notice is not None:
+        notice(still)
+    after = view.graded(still.pixels, no_nan=True)
+    if grading.layout == "graded":
+        save(Path(task.target), after, view, still.alpha)
+        return
+    before = Frame(view.plain(still.pixels, no_nan=True), "plain rendering")
+    shown = Frame(after, view.look.title or grading.name)
+    beside = grading.layout == "pair"
+    picture = pair(before, shown, task.heading) if beside else wipe(before, shown, task.heading, grading.at)
+    save(Path(task.target), picture, view)

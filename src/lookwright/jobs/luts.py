@@ -1,0 +1,54 @@
+"""Reading a LUT as a look where a look or a LUT may be given. Apart, because the readers of LUTs take time to load."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from lookwright.colour.spaces.signal import Signal
+from lookwright.errors import WrongUse
+from lookwright.look.baking.foreign import look_of_lut, own_recipe
+from lookwright.look.recipe.model import Look
+from lookwright.look.recipe.write import look_text
+
+from .given import SignalName, is_lut
+from .looks import load_look, signal_of
+
+NOT_FOR_LUTS = "--strength is for looks; a LUT has the strength it was baked with"
+
+
+def signals_of_lut(
+    path: Path, source: SignalName | None, output: SignalName | None
+) -> tuple[Signal | None, Signal | None]:
+    """The signals said; raises :class:`WrongUse` when they are said of a look, which knows its own."""
+    signals = signal_of(source), signal_of(output)
+    if not is_lut(path) and any(signal is not None for signal in signals):
+        raise WrongUse("--source and --output are for LUT files; a look says what it is fed and gives")
+    return signals
+
+
+def load_look_or_lut(
+    path: Path,
+    source: SignalName | None = None,
+    output: SignalName | None = None,
+    strength: float | None = None,
+    table: bool = False,
+) -> tuple[Look, str]:
+    """A look with its exact text; for a LUT file the recipe in it, or a look that sends its source through it.
+
+    With ``table`` a file of our own is taken by its table too.
+
+    Raises
+    ------
+    WrongUse
+        For signals said of a look, or a strength asked of a table.
+    LookwrightError
+        For a file that cannot be read, or a LUT of which nothing says what it is fed and gives.
+    """
+    signals = signals_of_lut(path, source, output)
+    if not is_lut(path):
+        return load_look(path, strength)
+    if table and strength is not None:
+        raise WrongUse(NOT_FOR_LUTS)
+    look = look_of_lut(path, *signals, table=table)
+    text = None if table else own_recipe(path)
+    return (look if strength is None else look.with_strength(strength)), (look_text(look) if text is None else text)

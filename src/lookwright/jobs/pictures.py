@@ -1,0 +1,29 @@
+"""Writing what a look makes of a still: the output's profile and its description in the file."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from lookwright.arrays import Pixels
+from lookwright.look.baking.viewing import View
+from lookwright.pictures.stills import profile_for, write
+from lookwright.present.sheets.canvas import fitted, from_image, to_image
+
+
+def save(target: Path, pixels: Pixels, view: View, alpha: Pixels | None = None) -> None:
+    """Write with the output's ICC profile where there is one and the format holds it."""
+    icc = profile_for(view.output.encoding.name, view.output.primaries.name)
+    text = f"{view.look.title}: {view.output.describe()}" + ("" if icc else ", no ICC profile for this encoding")
+    suffix = target.suffix.lower()
+    write(
+        target,
+        pixels,
+        alpha=alpha if suffix != ".jpg" else None,
+        icc=icc,
+        metadata={"description": text, "software": "lookwright"},
+    )
+
+
+def thumbnail(pixels: Pixels, width: int = 640) -> Pixels:
+    """The picture at most ``width`` wide, 8 bits deep."""
+    return from_image(fitted(to_image(pixels), width))

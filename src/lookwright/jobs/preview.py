@@ -1,0 +1,259 @@
+"""Grading stills: graded, before and after, or many on one sheet, over all cores or over a cluster."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, field
+from functools import partial
+from itertools import islice
+from pathlib import Path
+from typing import Any
+
+from lookwright.assess.measure.plausible import findings
+from lookwright.colour.spaces.signal import Signal
+from lookwright.errors import LookwrightError, PictureError
+from lookwright.files import new_folder
+from lookwright.look.baking.viewing import View
+from lookwright.pictures.batch import Ledger, Outcome, key_of, run_cluster, run_local, unique
+from lookwright.pictures.stills import Still, find_stills, read
+from lookwright.present.sheets.canvas import fitted, from_image, to_image
+from lookwright.present.sheets.layouts import Frame, contact
+
+from .given import SignalName
+from .grading import Grading, Layout, Suffix, Task, grade, view_of
+from .luts import load_look_or_lut
+from .pictures import save
+from .progress import SILENT, Progress, ended, part
+
+PAGE = 60
+"""Frames on one contact sheet; more make further sheets, since a longer one is not looked at."""
+
+RESUMABLE = 9
+"""From this many stills on, a ledger of finished pictures is kept in the folder."""
+
+Advance = Callable[[int], None]
+Notice = Callable[[Still], None]
+
+
+@dataclass
+class Previews:
+    """What came of a run."""
+
+    output: str = ""
+    """What the pictures are, in words."""
+    note: str = ""
+    """What was done to make the look visible, in words; often nothing."""
+    written: list[Path] = field(default_factory=list)
+    ready: list[Path] = field(default_factory=list)
+    """Files that were there already as this run would make them."""
+    faults: list[LookwrightError] = field(default_factory=list)
+    """Stills that could not be read; the rest are done."""
+    doubts: dict[str, list[str]] = field(default_factory=dict)
+    """By name of a still: signs that it is not the signal the look is fed."""
+
+    def take(self, outcome: Outcome[Task]) -> None:
+        """Note the end of one still; raises its fault when no other will fare better (a full disk)."""
+        if outcome.fault is None:
+            self.written.append(Path(outcome.task.target))
+        elif isinstance(outcome.fault, PictureError):
+            self.faults.append(outcome.fault)
+        else:
+            raise outcome.fault
+
+
+def preview(
+    look: Path,
+    stills: Sequence[Path],
+    out: Path,
+    *,
+    layout: Layout = "graded",
+    suffix: Suffix = "jpg",
+    at: float = 0.5,
+    size: int = 33,
+    strength: float | None = None,
+    source: SignalName | None = None,
+    output: SignalName | None = None,
+    scheduler: str | None = None,
+    progress: Progress = SILENT,
+) -> Previews:
+    """Grade stills into the folder ``out``.
+
+    Parameters
+    ----------
+    look
+        A look, or a LUT file with ``source`` and ``output`` where it does not say them itself.
+    stills
+        Pictures, or folders of them, in the look's source signal.
+    layout, at
+        As :class:`Grading`; ``at`` is where a wipe is cut, 0 to 1.
+    size
+        Points on each side of the lattice.
+    scheduler
+        Address of a Dask scheduler whose workers see the same files.
+
+    Returns
+    -------
+    Previews
+        A still that cannot be read is a fault in it, and the rest are done.
+
+    Raises
+    ------
+    LookwrightError
+        For what stops everything: the look, a folder that cannot be written, no still that can be read.
+    Cancelled
+        Through ``progress``; pictures written so far are whole, and stay.
+    """
+    model, text = load_look_or_lut(look, source, output, strength, table=True)
+    paths = find_stills(stills)
+    grading = Grading(text, str(look.parent), look.stem, model.strength, size, layout, suffix, at)
+    view, _ = view_of(grading)
+    doubts = Doubts(paths, view.pipeline.source)
+    with new_folder(out):
+        made = write_previews(grading, paths, out, part(progress, "grading", len(paths)), scheduler, doubts)
+        if made.faults and not made.written and not made.ready:
+            raise made.faults[0]
+    made.doubts = dict(sorted(doubts.sentences.items()))
+    return made
+
+
+class Doubts:
+    """Whether a few of the stills look like what the look is fed: the wrong signal spoils any look without a word."""
+
+    MOST = 8
+    """Stills looked at, evenly over the list."""
+
+    def __init__(self, paths: list[Path], source: Signal) -> None:
+        self._chosen = set(paths[:: max(1, -(-len(paths) // self.MOST))])
+        self._source = source
+        self.sentences: dict[str, list[str]] = {}
+        """By name of the still."""
+
+    def __call__(self, still: Still) -> None:
+        """Look at a still if it is one of those chosen; called from several threads."""
+        if still.path in self._chosen:
+            found = [f.sentence for f in findings(still.pixels, self._source, most=50_000)]
+            if found:
+                self.sentences[still.path.name] = found
+
+
+def write_previews(
+    grading: Grading,
+    paths: Sequence[Path],
+    out: Path,
+    advance: Advance,
+    scheduler: str | None = None,
+    notice: Notice | None = None,
+) -> Previews:
+    """Grade ``paths`` into ``out``; ``notice`` is shown each still that this machine reads.
+
+    Raises :class:`LookwrightError` for a fault that stops everything: the look, or a target that cannot be written.
+    """
+    view, digest = view_of(grading)
+    made = Previews(view.output.describe(), view.note)
+    if grading.layout == "sheet":
+        _write_sheets(grading, view, paths, out, advance, notice, made)
+        return made
+    # A few pictures are made anew in a moment; a season's are not.
+    ledger = _Kept(out, grading.suffix, digest, view.look.title) if len(paths) >= RESUMABLE else None
+    tasks = _tasks(grading, view, paths, out, ledger, made, advance)
+    work = partial(grade, notice=notice)
+    with ended(run_cluster(tasks, grade, scheduler) if scheduler else run_local(tasks, work)) as outcomes:
+        for outcome in outcomes:
+            made.take(outcome)
+            if outcome.fault is None and ledger is not None:
+                ledger.add(Path(outcome.task.target))
+            advance(1)
+    made.written.sort()
+    return made
+
+
+class _Kept:
+    """The ledger of a folder, with the keys of the pictures that are being made."""
+
+    def __init__(self, out: Path, suffix: str, digest: str, title: str) -> None:
+        self._ledger, self._digest, self._title = Ledger(out), digest, title
+        self._keys: dict[Path, str] = {}
+        self._ledger.tidy("." + suffix)
+
+    def has(self, path: Path, target: Path) -> bool:
+        """Whether the picture of this still is there already; raises :class:`OSError` for one that cannot be read."""
+        key = key_of(path, path.name, self._title, self._digest)
+        if self._ledger.has(target, key):
+            return True
+        self._keys[target] = key
+        return False
+
+    def add(self, target: Path) -> None:
+        """It is there now."""
+        self._ledger.add(target, self._keys.pop(target))
+
+
+def _tasks(
+    grading: Grading,
+    view: View,
+    paths: Sequence[Path],
+    out: Path,
+    ledger: _Kept | None,
+    made: Previews,
+    advance: Advance,
+) -> Iterator[Task]:
+    """What is left to do; what is there already, or cannot be read, is noted in ``made``."""
+    taken: set[str] = set()
+    for path in paths:
+        target = out / f"{unique(path.stem, taken)}-{grading.name}{grading.ending}.{grading.suffix}"
+        try:
+            there = ledger is not None and ledger.has(path, target)
+        except OSError as exc:
+            made.faults.append(PictureError(str(path), exc.strerror or "cannot be read"))
+            advance(1)
+            continue
+        if there:
+            made.ready.append(target)
+            advance(1)
+            continue
+        yield Task(grading, str(path), str(target), f"{path.stem}: {view.output.encoding.name}")
+
+
+def _write_sheets(
+    grading: Grading,
+    view: View,
+    paths: Sequence[Path],
+    out: Path,
+    advance: Advance,
+    notice: Notice | None,
+    made: Previews,
+) -> None:
+    """Contact sheets of all stills, :data:`PAGE` on each."""
+    pages = -(-len(paths) // PAGE)
+    rest = iter(paths)
+    for page in range(1, pages + 1):
+        chunk = list(islice(rest, PAGE))
+        small = _small(grading, view, chunk, advance, notice, made)
+        frames = [Frame(from_image(small[str(p)]), p.stem) for p in chunk if str(p) in small]
+        if not frames:
+            continue
+        number = f"-{page}" if pages > 1 else ""
+        target = out / f"{grading.name}-sheet{number}.{grading.suffix}"
+        save(target, contact(frames, f"{view.look.title or grading.name}: {view.output.describe()}"), view)
+        made.written.append(target)
+
+
+def _small(
+    grading: Grading, view: View, chunk: Sequence[Path], advance: Advance, notice: Notice | None, made: Previews
+) -> dict[str, Any]:
+    """Each still graded and at the width of a sheet, by its path."""
+    small: dict[str, Any] = {}
+    read_ones = Previews()
+
+    def work(task: Task) -> None:
+        still = read(Path(task.still))
+        if notice is not None:
+            notice(still)
+        small[task.still] = fitted(to_image(view.graded(still.pixels, no_nan=True)), 640)
+
+    with ended(run_local((Task(grading, str(p), str(p), "") for p in chunk), work)) as outcomes:
+        for outcome in outcomes:
+            read_ones.take(outcome)
+            advance(1)
+    made.faults += read_ones.faults
+    return small
