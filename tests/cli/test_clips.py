@@ -13,6 +13,7 @@ import numpy as np
 import pytest
 
 from lookwright.colour.spaces.library import colour_library
+from lookwright.installed import how_to_get
 from lookwright.look.baking.viewing import View
 from lookwright.look.recipe.read import read_look
 from lookwright.pictures.stills import read
@@ -199,6 +200,5 @@ def test_without_the_extra(clip: Path, look: Path, tmp_path: Path) -> None:
         )
         assert done.returncode == 2 and done.stdout == b""
         assert done.stderr.decode() == (
-            "lookwright: clips: the extra 'clips' is not installed; "
-            "install it in lookwright's folder: pip install -e '.[clips]'\n"
+            f"lookwright: clips: the extra 'clips' is not installed; {how_to_get('clips')}\n"
         )

@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 import pytest
 
+from lookwright.installed import Samples
 from lookwright.look.recipe.pipeline import compile_look
 from lookwright.look.recipe.read import parse_look
 from lookwright.lut.formats.cube import read_cube
@@ -289,7 +290,7 @@ def test_graded_still_is_the_look_in_sixteen_bits(
     assert len(np.unique(picture.pixels)) > 4 * 256
 
 
-@pytest.mark.parametrize("suffix", ["jpg", "png", "tif"])
+@pytest.mark.parametrize("suffix", ["jpg", "webp", "png", "tif"])
 @pytest.mark.parametrize("layout", ["graded", "sheet"])
 def test_previews_carry_the_profile_of_the_output(
     lookwright: Any, look: Path, stills: Path, tmp_path: Path, suffix: str, layout: str
@@ -442,16 +443,26 @@ def test_encodings_in_words(lookwright: Any) -> None:
 def test_demo_does_the_whole_job(
     lookwright: Any, look: Path, stills: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """In a small checkout: one look, two stills."""
+    """From an empty folder, with one look and two stills for those that come with the program."""
     (tmp_path / "looks").mkdir()
     look.rename(tmp_path / "looks/window.toml")
-    stills.rename(tmp_path / "sample_images")
-    monkeypatch.chdir(tmp_path)
+    monkeypatch.setattr("lookwright.installed.samples", lambda: Samples(tmp_path / "looks", stills))
+    (tmp_path / "empty").mkdir()
+    monkeypatch.chdir(tmp_path / "empty")
     said = lookwright("demo", "--out", "result")
     assert (said.code, said.err) == (0, "")
-    names = sorted(p.name for p in (tmp_path / "result").iterdir())
+    names = sorted(p.name for p in Path("result").iterdir())
     assert names == ["bench-window-pair.jpg", "door-window-pair.jpg", "window-sheet.jpg", "window.cube"]
-    assert read_cube(tmp_path / "result/window.cube").lattice is not None
+    assert read_cube(Path("result/window.cube")).lattice is not None
+    assert said.out.splitlines()[-1] == f"the looks are in {tmp_path / 'looks'}, the stills in {stills}"
+
+
+def test_demo_without_its_samples_says_so(lookwright: Any, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("lookwright.installed.samples", lambda: Samples(tmp_path / "looks", tmp_path / "stills"))
+    said = lookwright("demo", "--out", tmp_path / "result")
+    assert (said.code, said.out) == (2, "")
+    assert said.err == f"lookwright: demo: the looks and stills are not in {tmp_path}; install lookwright again\n"
+    assert not (tmp_path / "result").exists()
 
 
 def test_version_and_bare_call(real: Any) -> None:

@@ -163,6 +163,7 @@ def _own(reader: str, paths: list[Path]) -> Cases:
         "png": _png,
         "hald": _hald,
         "jpg": _jpg,
+        "webp": _webp,
         "tif": _tif,
         "exr": _exr,
         "dpx": _dpx,
@@ -892,3 +893,51 @@ if __name__ == "__main__":
     for reader, count in Counter(h.reader for h in made).items():
         print(f"{reader:8} {count}")
     print(f"{'all':8} {len(made)}")
+
+
+# ---------------------------------------------------------------- WebP
+
+
+def _webp(whole: list[bytes]) -> Cases:
+    """Sizes, chunks and flags of RFC 9649 set to what cannot be; the stream of VP8L begins after 20 bytes."""
+    plain, covered = whole[0], whole[-1]
+    at = plain.find(b"VP8L")
+    for width, height in ((1, 1), (16384, 16384), (16384, 1), (1, 16384), (9000, 9000)):
+        bits = (width - 1) | (height - 1) << 14
+        yield f"says {width} x {height}", plain[: at + 9] + struct.pack("<I", bits) + plain[at + 13 :]
+    for version in range(1, 8):
+        yield f"version {version}", plain[: at + 12] + bytes([plain[at + 12] | version << 5]) + plain[at + 13 :]
+    for size in (0, 1, 12, len(plain), 0xFFFFFFF6, 0xFFFFFFFF):
+        yield f"a file of {size} bytes", plain[:4] + struct.pack("<I", size) + plain[8:]
+        yield f"a chunk of {size} bytes", plain[: at + 4] + struct.pack("<I", size) + plain[at + 8 :]
+    for data in (plain, covered):
+        for name in (b"VP8 ", b"VP8L", b"VP8X", b"ANIM", b"ANMF", b"ALPH", b"ICCP", b"EXIF", b"    "):
+            yield f"first chunk {name!r}", data[:12] + name + data[16:]
+        for flags in range(0, 256, 7):
+            yield f"flags {flags:#x}", data[:20] + bytes([flags]) + data[21:]
+    for name in (b"EXIF", b"ICCP", b"XMP "):
+        for body in (b"", b"x", b"II*\0\xff\xff\xff\xff", b"MM\0*" + b"\xff" * 60, bytes(1 << 20)):
+            chunk = name + struct.pack("<I", len(body)) + body + bytes(len(body) % 2)
+            for place in (12, 30, len(covered)):
+                changed = covered[:place] + chunk + covered[place:]
+                yield (
+                    f"{name!r} of {len(body)} bytes at {place}",
+                    changed[:4] + struct.pack("<I", len(changed) - 8) + changed[8:],
+                )
+    yield "one colour, 16383 x 12000", _webp_of_one_colour(16383, 12000)
+    once = covered[12:]
+    yield "its chunks 2000 times", b"RIFF" + struct.pack("<I", 4 + 2000 * len(once)) + b"WEBP" + once * 2000
+
+
+def _webp_of_one_colour(width: int, height: int) -> bytes:
+    """A whole VP8L file: no transform, no cache, five codes of one symbol each, so that a pixel takes no bit at all."""
+    bits = (width - 1) | (height - 1) << 14
+    stream = b"\x2f" + struct.pack("<I", bits | 1 << 28)  # with alpha, version 0
+    # RFC 9649, 5.2.1: no transform, no colour cache, no meta codes; then per code "simple", one symbol, 8 bits, 128.
+    codes, at = 0, 3
+    for _ in range(5):
+        codes |= (0b1 | 0 << 1 | 1 << 2 | (128 if _ < 4 else 0) << 3) << at
+        at += 11
+    stream += codes.to_bytes((at + 7) // 8 + 1, "little")
+    body = b"VP8L" + struct.pack("<I", len(stream)) + stream + bytes(len(stream) % 2)
+    return b"RIFF" + struct.pack("<I", 4 + len(body)) + b"WEBP" + body

@@ -103,12 +103,13 @@ def sound_files(folder: Path) -> dict[str, list[Path]]:
         "exr": ("half", "float"),
         "dpx": ("10", "8", "16"),
         "jpg": ("8",),
+        "webp": ("8",),
     }.items():
         for depth in depths:
             path = folder / f"still-{depth}.{suffix}"
             write(path, pixels, depth)
             files.setdefault(suffix, []).append(path)
-    for suffix in ("png", "tif", "exr"):
+    for suffix in ("png", "tif", "exr", "webp"):
         path = folder / f"covered.{suffix}"
         write(path, pixels, alpha=alpha)
         files[suffix].append(path)

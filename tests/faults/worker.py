@@ -28,7 +28,7 @@ SECONDS = 5
 ADDRESS_SPACE = 2 << 30
 MOST_MIB = 1024
 
-READERS = ("recipe", "marks", "cube", "clf", "cc", "ccc", "cdl", "png", "tif", "exr", "dpx", "jpg", "hald")
+READERS = ("recipe", "marks", "cube", "clf", "cc", "ccc", "cdl", "png", "tif", "exr", "dpx", "jpg", "webp", "hald")
 
 
 class Told(NamedTuple):
@@ -123,6 +123,7 @@ def _readers() -> dict[str, Callable[[Path], Any]]:
         "exr": still,
         "dpx": still,
         "jpg": still,
+        "webp": still,
         "hald": hald,
     }
 

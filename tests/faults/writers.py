@@ -58,6 +58,7 @@ WRITERS = [
     Writer("show curves", "show IN/look.toml --curves OUT/curves.svg"),
     Writer("bake", "bake IN/look.toml --size 9 --out OUT/look.cube"),
     Writer("preview jpg", _SMALL),
+    Writer("preview webp", f"{_SMALL} --format webp"),
     Writer("preview pairs png", f"{_SMALL} --layout pair --format png"),
     Writer("preview sheet tif", f"{_SMALL} --layout sheet --format tif"),
     Writer("preview many", "preview IN/look.toml --stills IN/many --size 5 --out OUT"),

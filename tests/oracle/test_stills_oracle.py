@@ -11,7 +11,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from lookwright.pictures.stills import read, write
+from lookwright.errors import PictureError
+from lookwright.pictures.stills import profile_for, read, write
 
 SAMPLES = Path(__file__).parents[2] / "sample_images"
 RNG = np.random.default_rng(11)
@@ -234,6 +235,49 @@ def test_jpeg_decoded_alike_by_pillow(tmp_path: Path) -> None:
         assert np.abs(_codes(read(path).pixels, 255) - np.asarray(image).astype(int)).max() <= 1
     Image.fromarray(EIGHT[..., 0]).save(path)
     assert read(path).pixels.shape == (45, 62, 3)
+
+
+@pytest.mark.parametrize("with_alpha", [False, True])
+def test_webp_read_back_by_pillow_and_ffmpeg(tmp_path: Path, with_alpha: bool) -> None:
+    """Written through imageio, decoded by Pillow's libwebp and by FFmpeg's own decoder: every code, and the profile."""
+    from PIL import Image
+
+    icc = profile_for("BT.1886", "BT.709")
+    alpha = EIGHT[..., 3] / 255.0 if with_alpha else None
+    path = write(tmp_path / "a.webp", EIGHT[..., :3] / 255.0, alpha=alpha, icc=icc)
+    want = EIGHT if with_alpha else EIGHT[..., :3]
+    with Image.open(path) as image:
+        assert image.format == "WEBP" and image.info["icc_profile"] == icc
+        assert np.array_equal(np.asarray(image), want)
+    form = "rgba" if with_alpha else "rgb24"
+    assert np.array_equal(np.frombuffer(_ffmpeg(path, form), np.uint8).reshape(want.shape), want)
+
+
+@pytest.mark.parametrize("mode", ["RGB", "RGBA", "L"])
+@pytest.mark.parametrize("lossless", [True, False])
+def test_webp_of_others_decoded_alike_by_imageio(tmp_path: Path, mode: str, lossless: bool) -> None:
+    import imageio.v3 as iio
+
+    data = {"RGB": EIGHT[..., :3], "RGBA": EIGHT, "L": EIGHT[..., 0]}[mode]
+    path = tmp_path / "a.webp"
+    iio.imwrite(path, data, lossless=lossless, exact=True, plugin="pillow")
+    want = iio.imread(path, plugin="pillow")  # a grey picture is stored as three channels
+    still = read(path)
+    assert np.array_equal(_codes(still.pixels, 255), want[..., :3])
+    assert (still.alpha is not None) == (mode == "RGBA")
+    if still.alpha is not None:
+        assert np.array_equal(_codes(still.alpha, 255), want[..., 3])
+    if lossless:
+        assert np.array_equal(want[..., :3], data[..., :3] if data.ndim == 3 else data[..., None].repeat(3, axis=2))
+
+
+def test_a_webp_cut_short_is_refused(tmp_path: Path) -> None:
+    path = write(tmp_path / "a.webp", EIGHT[..., :3] / 255.0)
+    whole = path.read_bytes()
+    for keep in (len(whole) - 2, len(whole) // 2, 40, 20):
+        path.write_bytes(whole[:keep])
+        with pytest.raises(PictureError, match="WebP is damaged or cut short"):
+            read(path)
 
 
 @pytest.mark.parametrize("orientation", range(1, 9))

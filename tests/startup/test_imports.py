@@ -100,6 +100,34 @@ def test_completion_is_light_and_silent(words: list[str], offered: str, tmp_path
     assert offered in out
 
 
+def test_reading_in_the_completion_is_light_and_silent(tmp_path: Path) -> None:
+    report, out, err = probe([], tmp_path, _LOOKWRIGHT_COMPLETE="bash_source")
+    assert (report["loaded"], err) == ([], "")
+    assert "complete -o" in out
+
+
+@pytest.mark.skipif(not Path("/bin/bash").exists(), reason="needs bash")
+def test_the_line_of_the_readme_completes_in_a_shell(tmp_path: Path) -> None:
+    """The documented line as it stands, read by bash, and what Tab would then be offered."""
+    readme = (Path(__file__).parents[2] / "README.md").read_text(encoding="utf-8")
+    (line,) = [x for x in readme.splitlines() if "_LOOKWRIGHT_COMPLETE" in x]
+    # A 'lookwright' on the path that is the one under test.
+    command = tmp_path / "lookwright"
+    command.write_text(
+        f"#!{sys.executable}\nimport sys\nfrom lookwright.app.cli import main\nmain(sys.argv[1:])\n", encoding="utf-8"
+    )
+    command.chmod(0o755)
+    asked = "COMP_WORDS=(lookwright de); COMP_CWORD=1; _lookwright_completion lookwright; echo ${COMPREPLY[*]}"
+    done = subprocess.run(
+        ["/bin/bash", "--norc", "-c", f"{line}\n{asked}"],
+        capture_output=True,
+        text=True,
+        env={**os.environ, "PATH": f"{tmp_path}{os.pathsep}{os.environ['PATH']}"},
+        timeout=60,
+    )
+    assert (done.returncode, done.stdout, done.stderr) == (0, "deliver demo\n", "")
+
+
 def test_the_probe_notices_what_it_looks_for(tmp_path: Path) -> None:
     """A run that does need numpy and pydantic shows them: the empty lists above mean something."""
     report, out, err = probe(["new", "a.toml"], tmp_path)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from pathlib import Path
 from typing import Any
 
@@ -12,7 +13,7 @@ from lookwright.colour.difference import ciede2000
 from lookwright.colour.spaces.signal import Signal
 from lookwright.errors import LutFileError, PictureError
 from lookwright.lut.fit.appearance import ends_of, lab_of, sensitivity
-from lookwright.lut.fit.refine import BOUND, DIGITS, HELD, refine, report
+from lookwright.lut.fit.refine import BOUND, CHECKED, DIGITS, HELD, refine, report
 from lookwright.lut.fit.solve import Fit, inverse, times
 from lookwright.lut.fit.weights import bends, cell_of, tetrahedral_weights, trilinear_weights
 from lookwright.lut.lattices.interpolate import lookup
@@ -63,6 +64,38 @@ def test_both_lookups_err_less_at_colours_never_fitted(refined: Any, stills: np.
         plain, better = differences(refined.plain, points), differences(refined.lattice, points)
         assert (better.mean(axis=1) < most * plain.mean(axis=1)).all()
         assert (np.percentile(better, 99, axis=1) < np.percentile(plain, 99, axis=1)).all()
+
+
+def test_what_the_report_is_made_of_was_not_fitted_to(stills: np.ndarray) -> None:
+    """Colours that are judged are asked of the look once, when they are judged; fitting would ask for them before."""
+    asked: list[np.ndarray] = []
+
+    def recorded(signal: np.ndarray) -> np.ndarray:
+        asked.append(np.array(signal).reshape(-1, 3))
+        return look(signal)
+
+    refine(recorded, 5, stills, to_lab=LAB, ends=ends_of(DISPLAY), threads=1)
+    times_asked = Counter(map(bytes, np.ascontiguousarray(np.concatenate(asked))))
+    kept = stills[HELD - 1 :: HELD]
+    for judged in (kept, spread(CHECKED, 3, 2)):
+        assert {times_asked[bytes(p)] for p in judged} == {1}
+
+
+def test_pixels_kept_for_the_report_move_nothing_and_the_others_do(stills: np.ndarray) -> None:
+    """With a bound that nothing breaks, for a pixel that breaks it does shorten the points about it."""
+    kept = np.arange(len(stills)) % HELD == HELD - 1
+    first, *changed = (
+        refine(look, 5, points, bound=100.0, to_lab=LAB, ends=ends_of(DISPLAY))
+        for points in (
+            stills,
+            np.where(kept[:, None], stills[::-1] * 0.5, stills),
+            np.where(kept[:, None], stills, stills[::-1] * 0.5),
+        )
+    )
+    assert np.array_equal(changed[0].lattice.table, first.lattice.table)
+    assert changed[0].report["stills"] != first.report["stills"]
+    assert not np.array_equal(changed[1].lattice.table, first.lattice.table)
+    assert changed[0].report["stills"].samples == first.report["stills"].samples == kept.sum()
 
 
 def test_neither_lookup_is_served_at_the_cost_of_the_other(stills: np.ndarray) -> None:

@@ -30,6 +30,7 @@ KINDS = [
     ("dpx", "12"),
     ("dpx", "16"),
     ("jpg", "8"),
+    ("webp", "8"),
 ]
 
 
@@ -187,7 +188,7 @@ def test_reading_good_and_damaged_files_in_many_threads(tmp_path: Path, capfd: p
     assert capfd.readouterr().err == "python line\n"
 
 
-@pytest.mark.parametrize("suffix", ["png", "tif", "exr", "dpx", "jpg"])
+@pytest.mark.parametrize("suffix", ["png", "tif", "exr", "dpx", "jpg", "webp"])
 def test_wrong_content(tmp_path: Path, suffix: str) -> None:
     path = tmp_path / f"a.{suffix}"
     path.write_bytes(b"")
@@ -198,7 +199,7 @@ def test_wrong_content(tmp_path: Path, suffix: str) -> None:
     assert "the content is not" in _refused(path)
 
 
-SIGNATURES = {"png": 8, "tif": 4, "exr": 4, "dpx": 4, "jpg": 3}
+SIGNATURES = {"png": 8, "tif": 4, "exr": 4, "dpx": 4, "jpg": 3, "webp": 16}
 
 
 @pytest.mark.parametrize("suffix", SIGNATURES)
@@ -209,7 +210,13 @@ def test_right_signature_then_rubbish(tmp_path: Path, suffix: str) -> None:
 
 
 def test_content_decides_not_the_name(tmp_path: Path) -> None:
-    cases = (("png", "tif", "16"), ("tif", "jpg", "16"), ("exr", "png", "half"), ("jpg", "xyz", "8"))
+    cases = (
+        ("png", "tif", "16"),
+        ("tif", "jpg", "16"),
+        ("exr", "png", "half"),
+        ("jpg", "webp", "8"),
+        ("webp", "jpg", "8"),
+    )
     for suffix, other, depth in cases:
         path = write(tmp_path / f"a.{suffix}", PIXELS)
         want = read(path)
@@ -225,7 +232,10 @@ def test_files_of_other_kinds(tmp_path: Path) -> None:
     assert "clip" in _refused(path)
     path = tmp_path / "a.gif"
     path.write_bytes(b"GIF89a" + bytes(100))
-    assert "PNG, TIFF, EXR, DPX or JPEG" in _refused(path)
+    assert "PNG, TIFF, EXR, DPX, JPEG or WebP" in _refused(path)
+    path = tmp_path / "a.webp"
+    path.write_bytes(b"RIFF\x80\0\0\0AVI LIST" + bytes(100))
+    assert "the content is not WebP" in _refused(path)
 
 
 def test_paths_that_are_no_files(tmp_path: Path) -> None:
@@ -353,7 +363,7 @@ def test_arrays_are_contiguous_float32_and_icc_and_notes_come_back(tmp_path: Pat
     from lookwright.pictures.stills import profile_for
 
     icc = profile_for("Display P3")
-    for name in ("a.png", "a.tif", "a.jpg"):
+    for name in ("a.png", "a.tif", "a.jpg", "a.webp"):
         path = write(tmp_path / name, PIXELS, icc=icc, metadata={"description": "bench, näht", "copyright": "none"})
         still = read(path)
         assert still.icc == icc

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from lookwright.errors import LookwrightError, OutputError, PictureError
-from lookwright.pictures.stills import holds_icc, read, write
+from lookwright.pictures.stills import holds_icc, profile_for, read, write
 
 RNG = np.random.default_rng(3)
 KINDS = {
@@ -19,6 +19,7 @@ KINDS = {
     "exr": ("half", "float"),
     "dpx": ("8", "10", "12", "16"),
     "jpg": ("8",),
+    "webp": ("8",),
 }
 MOST = {"8": 255, "10": 1023, "12": 4095, "16": 65535}
 EXACT = [(s, d) for s, depths in KINDS.items() for d in depths if s != "jpg"]
@@ -87,7 +88,15 @@ def test_sixteen_bits_round_by_the_exact_product(tmp_path: Path) -> None:
 
 def test_defaults_by_format(tmp_path: Path) -> None:
     pixels = RNG.random((8, 9, 3))
-    for suffix, depth in {"png": "16", "tif": "16", "TIFF": "16", "exr": "half", "dpx": "10", "jpeg": "8"}.items():
+    for suffix, depth in {
+        "png": "16",
+        "tif": "16",
+        "TIFF": "16",
+        "exr": "half",
+        "dpx": "10",
+        "jpeg": "8",
+        "webp": "8",
+    }.items():
         assert read(write(tmp_path / f"a.{suffix}", pixels)).depth == depth
 
 
@@ -97,13 +106,28 @@ def test_floats_keep_what_is_outside_0_to_1(tmp_path: Path) -> None:
         assert np.array_equal(read(write(tmp_path / name, pixels, "half")).pixels, pixels)
 
 
-@pytest.mark.parametrize("name", ["a.png", "a.tif", "a.exr", "a.dpx", "a.jpg"])
+@pytest.mark.parametrize("name", ["a.png", "a.tif", "a.exr", "a.dpx", "a.jpg", "a.webp"])
 def test_same_picture_same_bytes(tmp_path: Path, name: str) -> None:
     pixels = RNG.random((20, 30, 3))
     first = write(tmp_path / name, pixels).read_bytes()
     (tmp_path / "other").mkdir()
     assert write(tmp_path / "other" / name, pixels).read_bytes() == first
     assert b"writing-" not in first
+
+
+def test_a_png_does_not_say_that_it_is_srgb(tmp_path: Path) -> None:
+    """A log still marked sRGB would be shown, and by some programs converted, as what it is not.
+
+    The chunks of PNG (third edition, 11.3.2); beside iCCP there should be no sRGB.
+    """
+    for name, icc in (("a.png", None), ("b.png", profile_for("BT.1886", "BT.709"))):
+        data, at, chunks = write(tmp_path / name, GOOD, icc=icc).read_bytes(), 8, []
+        while at < len(data):
+            chunks.append(data[at + 4 : at + 8])
+            at += 12 + int.from_bytes(data[at : at + 4])
+        assert chunks[0] == b"IHDR" and chunks[-1] == b"IEND"
+        assert not {b"sRGB", b"gAMA", b"cHRM"} & set(chunks)
+        assert (b"iCCP" in chunks) == (icc is not None)
 
 
 def test_jpeg_keeps_full_chroma_and_obeys_quality(tmp_path: Path) -> None:
@@ -123,6 +147,7 @@ GOOD = np.full((4, 5, 3), 0.5)
     ("name", "options", "words"),
     [
         ("a.jpg", {"depth": "16"}, "JPEG cannot hold depth '16'; expected 8"),
+        ("a.webp", {"depth": "16"}, "WebP cannot hold depth '16'; expected 8"),
         ("a.exr", {"depth": "8"}, "EXR cannot hold depth '8'; expected half or float"),
         ("a.png", {"depth": "float"}, "PNG cannot hold depth 'float'; expected 8 or 16"),
         ("a.png", {"depth": "10"}, "PNG cannot hold"),
@@ -145,7 +170,7 @@ def test_refused_and_nothing_left(tmp_path: Path, name: str, options: dict[str, 
     assert os.listdir(tmp_path) == []
 
 
-@pytest.mark.parametrize("name", ["a.png", "a.tif", "a.exr", "a.dpx", "a.jpg"])
+@pytest.mark.parametrize("name", ["a.png", "a.tif", "a.exr", "a.dpx", "a.jpg", "a.webp"])
 @pytest.mark.parametrize("bad", [np.nan, np.inf, -np.inf])
 def test_not_numbers_are_refused(tmp_path: Path, name: str, bad: float) -> None:
     pixels = np.full((200, 5, 3), 0.5)

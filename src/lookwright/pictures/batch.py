@@ -15,6 +15,7 @@ from typing import Any, Generic, TypeVar
 
 from lookwright import errors
 from lookwright.errors import LookwrightError
+from lookwright.installed import how_to_get
 
 T = TypeVar("T")
 LEDGER = ".lookwright-done.jsonl"
@@ -165,7 +166,7 @@ def run_cluster(tasks: Iterable[T], work: Callable[[T], Any], address: str, ahea
         raise LookwrightError(
             "--scheduler",
             "the extra 'cluster' is not installed",
-            hint="install it in lookwright's folder: pip install -e '.[cluster]'",
+            hint=how_to_get("cluster"),
         ) from None
     try:
         client = Client(address, timeout=10, set_as_default=False)

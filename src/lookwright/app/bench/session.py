@@ -15,11 +15,11 @@ from lookwright.look.recipe.pipeline import stages
 from lookwright.look.recipe.read import parse_look, read_text
 from lookwright.look.recipe.write import with_changes
 from lookwright.look.steps.base import Step
-from lookwright.solve.tune.free import with_value
+from lookwright.look.steps.numbers import Path as Place
+from lookwright.look.steps.numbers import with_value
 
 from . import recipe_text
 from .shown import shown_look
-from .values import Path as Place
 from .values import checked, text_change
 
 MOST_UNDO = 500

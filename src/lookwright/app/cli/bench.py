@@ -54,12 +54,14 @@ def command(
     """
     from importlib.util import find_spec
 
+    from lookwright.installed import how_to_get
+
     missing = [name for name in ("starlette", "uvicorn") if find_spec(name) is None]
     if missing:
         raise LookwrightError(
             "bench",
             f"{' and '.join(missing)} not installed",
-            hint="install it in lookwright's folder: pip install -e '.[bench]'",
+            hint=how_to_get("bench"),
         )
     from lookwright.app.bench.bench import Given
     from lookwright.app.bench.server import serve

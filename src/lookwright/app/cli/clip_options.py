@@ -31,7 +31,7 @@ levels_option = click.option(
 )
 
 
-class Seconds(click.ParamType):
+class Seconds(click.ParamType):  # type: ignore[type-arg]  # generic since click 8.4, not in 8.2
     """Seconds, or minutes and hours before them: ``2.5``, ``1:02.5``, ``1:00:02``."""
 
     name = "TIME"

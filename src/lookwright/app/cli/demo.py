@@ -16,19 +16,23 @@ from .terminal import TerminalProgress
 @out_option("Folder for the results; 'demo' when left out.", required=False)
 @quiet_option
 def command(out: Path | None, quiet: bool) -> None:
-    """Make the whole job once from the sample stills: bake every look of looks/, and preview it.
+    """Make the whole job once from the looks and stills that come with the program: bake each look, and preview it.
 
-    Run it in a checkout of the project. Makes a 33-point .cube, a contact sheet and before/after pairs for each look.
+    Makes a 33-point .cube, a contact sheet and before/after pairs for each look, and says where the looks and the
+    stills are, to be copied and changed.
     """
+    from lookwright.installed import samples
     from lookwright.jobs.demo import demo
 
-    root = next((p for p in (Path.cwd(), Path(__file__).parents[4]) if (p / "sample_images").is_dir()), None)
-    looks = sorted((root / "looks").glob("*.toml")) if root else []
-    if root is None or not looks:
-        raise LookwrightError("demo", "the sample stills and looks are not here", hint="run it in a checkout")
-    stills = [root / "sample_images"]
+    given = samples()
+    looks = sorted(given.looks.glob("*.toml"))
+    if not looks or not given.stills.is_dir():
+        raise LookwrightError(
+            "demo", f"the looks and stills are not in {given.looks.parent}", hint="install lookwright again"
+        )
     for path in looks:
         with TerminalProgress(quiet) as progress:
-            shown = demo(path, stills, out or Path("demo"), progress)
+            shown = demo(path, [given.stills], out or Path("demo"), progress)
         tell(quiet, False, f"wrote {shown.cube}")
         tell(quiet, False, f"wrote {shown.sheet} and {len(shown.pairs)} before/after pairs")
+    tell(quiet, False, f"the looks are in {given.looks}, the stills in {given.stills}")

@@ -44,10 +44,10 @@ LAYOUTS = ("graded", "pair", "wipe", "sheet")
 @click.option(
     "--format",
     "suffix",
-    type=click.Choice(["jpg", "png", "tif"]),
+    type=click.Choice(["jpg", "webp", "png", "tif"]),
     default="jpg",
     show_default=True,
-    help="jpg has 8 bits and no alpha; png and tif have 16 bits and keep alpha.",
+    help="jpg has 8 bits and no alpha; webp 8 bits without loss, and alpha; png and tif 16 bits, and alpha.",
 )
 @click.option("--at", type=Share(), default=0.5, show_default=True, help="Where a wipe is cut.")
 @size_option

@@ -7,6 +7,8 @@ from typing import Any, Self
 
 import click
 
+from .rewriting import may_rewrite
+
 
 def printable(text: str) -> str:
     """``text`` with every control character (and every byte that is no text) replaced by a space.
@@ -23,7 +25,7 @@ class TerminalProgress:
     """
 
     def __init__(self, quiet: bool) -> None:
-        self._silent = quiet or not sys.stderr.isatty()
+        self._silent = quiet or not may_rewrite(sys.stderr)
         self._bar: Any = None
         self._told = False
 

@@ -6,7 +6,8 @@ import numpy as np
 
 from lookwright.colour.spaces.signal import Signal
 from lookwright.pictures.clips.colour import WEIGHTS
-from lookwright.pictures.clips.read import Clip, Float32
+from lookwright.pictures.clips.read import Clip
+from lookwright.pictures.stills.picture import Float32
 
 from .plausible import Finding, findings
 

@@ -18,7 +18,7 @@ from lookwright.arrays import Array
 from lookwright.errors import LookwrightError
 from lookwright.look.baking.viewing import View
 from lookwright.look.recipe.model import Look
-from lookwright.look.recipe.pipeline import compile_look, folded, stages
+from lookwright.look.recipe.pipeline import Stage, compile_look, folded, stages
 from lookwright.look.steps.base import Context, Op, Step
 from lookwright.look.steps.numbers import Number, numbers, with_value
 from lookwright.look.steps.params import ParamInfo
@@ -165,7 +165,7 @@ def _prepared(step: Step, strength: float, context: Context) -> Op:
     return (step if strength == 1.0 else step.scaled(strength)).prepare(context)
 
 
-def _with_step(parts: Sequence, index: int, own: Op) -> Callable[[Array], Array]:
+def _with_step(parts: Sequence[Stage], index: int, own: Op) -> Callable[[Array], Array]:
     """The path of ``parts`` with another operation in place of step ``index``; nothing else is prepared again."""
     ops: list[Op] = []
     for part in parts:

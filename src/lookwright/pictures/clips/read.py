@@ -19,6 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from lookwright.errors import LookwrightError, PictureError
+from lookwright.installed import how_to_get
 from lookwright.pictures.stills.picture import Float32
 
 from .colour import MATRIX_CODES, PRIMARIES_CODES, RANGE_CODES, TRANSFER_CODES, WEIGHTS, Levels, Range, to_rgb
@@ -41,7 +42,7 @@ def av_library() -> Any:
         raise LookwrightError(
             "clips",
             "the extra 'clips' is not installed",
-            hint="install it in lookwright's folder: pip install -e '.[clips]'",
+            hint=how_to_get("clips"),
         ) from None
     return av
 

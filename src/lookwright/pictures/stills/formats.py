@@ -23,14 +23,15 @@ TIFF = Format("TIFF", "tiff", (".tif", ".tiff"), ("8", "16", "half", "float"), "
 EXR = Format("EXR", "openexr", (".exr",), ("half", "float"), "half", alpha=True, icc=False)
 DPX = Format("DPX", "dpx", (".dpx",), ("8", "10", "12", "16"), "10", alpha=True, icc=False)
 JPEG = Format("JPEG", "jpeg", (".jpg", ".jpeg"), ("8",), "8", alpha=False, icc=True)
+WEBP = Format("WebP", "webp", (".webp",), ("8",), "8", alpha=True, icc=True)
 
-FORMATS = (PNG, TIFF, EXR, DPX, JPEG)
+FORMATS = (PNG, TIFF, EXR, DPX, JPEG, WEBP)
 SUFFIXES = tuple(s for f in FORMATS for s in f.suffixes)
-READABLE = "PNG, TIFF, EXR, DPX or JPEG"
+READABLE = "PNG, TIFF, EXR, DPX, JPEG or WebP"
 
 # First bytes, from each format's own specification: PNG (W3C, 5.2), TIFF 6.0 section 2 and BigTIFF,
 # OpenEXR file layout (magic number 20000630), SMPTE ST 268 (DPX magic in both byte orders),
-# JPEG (ITU-T T.81, SOI marker followed by another marker).
+# JPEG (ITU-T T.81, SOI marker followed by another marker). WebP is told apart below.
 _SIGNATURES: tuple[tuple[bytes, Format], ...] = (
     (b"\x89PNG\r\n\x1a\n", PNG),
     (b"II*\x00", TIFF),
@@ -49,7 +50,8 @@ def by_content(head: bytes) -> Format | None:
     for signature, kind in _SIGNATURES:
         if head.startswith(signature):
             return kind
-    return None
+    # RFC 9649, 2.4: the size of the file stands between the two words. Other files begin with RIFF, too.
+    return WEBP if head[:4] == b"RIFF" and head[8:12] == b"WEBP" else None
 
 
 def by_suffix(suffix: str) -> Format | None:

@@ -15,16 +15,17 @@ from numpy.typing import NDArray
 
 from lookwright.errors import PictureError
 
-from .formats import DPX, EXR, JPEG, PNG, READABLE, TIFF, Format, by_content, by_suffix
+from .formats import DPX, EXR, JPEG, PNG, READABLE, TIFF, WEBP, Format, by_content, by_suffix
 from .picture import DEPTHS, Float32, Still
 from .quiet import libpng_quiet
 
 MOST_PIXELS = 200_000_000
 """Largest picture read, in pixels (a 16K by 8K frame is 134 million): a guard against false headers."""
 
-DENSEST_JPEG = 2000
-"""Pixels one byte of a JPEG may stand for, checked beyond :data:`_LARGE` pixels. A block of 64 takes at least a bit by
-Huffman codes (ITU-T T.81, F.1.2), which with the sparsest sampling is 1024 pixels a byte."""
+DENSEST = 2000
+"""Pixels one byte of a JPEG or WebP may stand for, checked beyond :data:`_LARGE` pixels. A JPEG's block of 64 takes at
+least a bit by Huffman codes (ITU-T T.81, F.1.2), which with the sparsest sampling is 1024 pixels a byte. WebP has no
+such bound, but only a picture of one colour goes beyond it, and 34 bytes could ask for gigabytes."""
 
 _LARGE = 20_000_000
 _MOST_FRAME = 16
@@ -47,7 +48,7 @@ _TIFF_FOREIGN = {5: "CMYK inks", 8: "CIE Lab", 9: "ICC Lab", 10: "ITU Lab", 3284
 
 
 def read(path: os.PathLike[str] | str) -> Still:
-    """Read one picture: PNG 8/16, TIFF 8/16/half/float, EXR half/float, DPX 8/10/12/16, or JPEG.
+    """Read one picture: PNG 8/16, TIFF 8/16/half/float, EXR half/float, DPX 8/10/12/16, JPEG or WebP.
 
     The format is told by the content, not by the name. Whole-number files are divided by 2^n - 1 of
     their own bit depth (a 10-bit DPX code by 1023); floating-point files are returned as stored. Grey
@@ -171,6 +172,8 @@ def _decode(path: Path, kind: Format) -> Still:
             raise _damaged(path, kind, fault)
         if kind is PNG and not png_is_whole(path):
             raise _damaged(path, kind, "the closing IEND is missing")
+        if kind is WEBP and not webp_is_whole(path):
+            raise _damaged(path, kind, "its end is missing")
         notes, icc = _notes(spec)
         window = _window(spec) if kind is EXR else None
         divided = kind not in (EXR, TIFF) or spec.get_int_attribute("oiio:UnassociatedAlpha")
@@ -225,7 +228,7 @@ def _check_size(path: Path, kind: Format, spec: Any) -> None:
                 "scale it down, or check that the file is whole",
             )
     pixels, frame = spec.width * spec.height, spec.full_width * spec.full_height
-    if kind is JPEG and pixels > max(_LARGE, DENSEST_JPEG * path.stat().st_size):
+    if kind in (JPEG, WEBP) and pixels > max(_LARGE, DENSEST * path.stat().st_size):
         raise _damaged(path, kind, f"{spec.width}x{spec.height} pixels in {path.stat().st_size} bytes")
     if frame > max(_LARGE, _MOST_FRAME * pixels):
         raise PictureError(
@@ -383,3 +386,10 @@ def png_is_whole(path: os.PathLike[str] | str) -> bool:
             if name == b"IEND":
                 return at <= size
     return False
+
+
+def webp_is_whole(path: os.PathLike[str] | str) -> bool:
+    """Whether a WebP is as long as its header says (RFC 9649, 2.4: the size counts from byte 8)."""
+    with open(path, "rb") as file:
+        head = file.read(8)
+        return file.seek(0, os.SEEK_END) >= 8 + int.from_bytes(head[4:], "little")

@@ -7,7 +7,7 @@ import io
 import os
 from collections.abc import Mapping
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -15,10 +15,13 @@ from numpy.typing import ArrayLike, NDArray
 from lookwright.errors import LookwrightError, OutputError, PictureError, did_you_mean
 from lookwright.files import replacing
 
-from .formats import DPX, EXR, JPEG, PNG, SUFFIXES, TIFF, Format, by_suffix
+from .formats import DPX, EXR, JPEG, PNG, SUFFIXES, TIFF, WEBP, Format, by_suffix
 from .picture import INTEGER_BITS
 from .quiet import libpng_quiet
 from .read import png_is_whole
+
+if TYPE_CHECKING:
+    from PIL.Image import Exif
 
 HALF_MOST = 65504.0
 """Largest finite number of IEEE 754 binary16."""
@@ -26,9 +29,12 @@ HALF_MOST = 65504.0
 JPEG_MOST = 65500
 """Pixels a side that libjpeg takes (its JPEG_MAX_DIMENSION)."""
 
+WEBP_MOST = 16383
+"""Pixels a side that WebP's 14-bit sizes hold (RFC 9649, 3.4)."""
+
 _BAND = 64  # rows converted at a time: the float64 copy stays in the processor's cache
 
-# Our word -> (OpenImageIO attribute, Exif tag for JPEG).
+# Our word -> (OpenImageIO attribute, Exif tag for JPEG and WebP).
 _NOTES = {
     "description": ("ImageDescription", 0x010E),
     "software": ("Software", 0x0131),
@@ -58,7 +64,7 @@ def write(
     Parameters
     ----------
     path
-        ``.png``, ``.tif``/``.tiff``, ``.exr``, ``.dpx``, ``.jpg``/``.jpeg``.
+        ``.png``, ``.tif``/``.tiff``, ``.exr``, ``.dpx``, ``.jpg``/``.jpeg``, ``.webp``.
     pixels
         (H, W, 3) float, signal 0..1 (EXR and float TIFF: any finite number). Whole-number depths clip
         to 0..1 and take the nearest code of 0..2^n - 1, computed in float64 (ties go up); floating
@@ -66,13 +72,13 @@ def write(
         premultiplied by its specification, is multiplied here where 0 < alpha < 1.
     depth
         ``8``, ``10``, ``12``, ``16``, ``half`` or ``float``; by default PNG 16, TIFF 16, EXR half,
-        DPX 10, JPEG 8.
+        DPX 10, JPEG 8, WebP 8 (without loss).
     alpha
         (H, W), clipped to 0..1 for whole-number depths; or None.
     drop_alpha
         Allow alpha to be left out by a format that has none (JPEG).
     icc
-        ICC profile to embed (PNG, TIFF, JPEG; see :func:`holds_icc`). The pixels are not converted.
+        ICC profile to embed (PNG, TIFF, JPEG, WebP; see :func:`holds_icc`). The pixels are not converted.
     quality
         JPEG only, 1..100; chroma is never subsampled, because colour is what these pictures are for.
     metadata
@@ -101,20 +107,23 @@ def write(
     if alpha is not None and not kind.alpha:
         if not drop_alpha:
             raise PictureError(
-                str(path), f"{kind.name} has no alpha and it would be lost", hint="write PNG, TIFF or EXR"
+                str(path), f"{kind.name} has no alpha and it would be lost", hint="write PNG, WebP, TIFF or EXR"
             )
         alpha = None
     if icc is not None and not kind.icc:
-        raise PictureError(str(path), f"{kind.name} holds no ICC profile", hint="write PNG, TIFF or JPEG")
+        raise PictureError(str(path), f"{kind.name} holds no ICC profile", hint="write PNG, TIFF, JPEG or WebP")
     if not 1 <= quality <= 100:
         raise PictureError(str(path), f"quality {quality}", "1 to 100")
     notes = _checked_notes(path, metadata)
-    if kind is JPEG and max(np.shape(pixels)[:2], default=0) > JPEG_MOST:
-        raise PictureError(str(path), "too large for JPEG", f"at most {JPEG_MOST} pixels a side", "write PNG")
+    most = {JPEG: JPEG_MOST, WEBP: WEBP_MOST}.get(kind)
+    if most is not None and max(np.shape(pixels)[:2], default=0) > most:
+        raise PictureError(str(path), f"too large for {kind.name}", f"at most {most} pixels a side", "write PNG")
     data = _stored(path, kind, depth, pixels, alpha)
     with replacing(path) as temporary:
         if kind is JPEG:
             temporary.write_bytes(_jpeg(data, quality, icc, notes))
+        elif kind is WEBP:
+            temporary.write_bytes(_webp(data, icc, notes))
         elif kind is TIFF:
             _tiff(temporary, data, icc, notes)
         else:
@@ -209,15 +218,36 @@ def _jpeg(data: NDArray[Any], quality: int, icc: bytes | None, notes: Mapping[st
     """Encode in memory: libjpeg inside OpenImageIO ends the whole process when a disk is full."""
     from PIL import Image
 
-    exif = Image.Exif()
-    for key, text in notes.items():
-        exif[_NOTES[key][1]] = text.encode()  # UTF-8; a plain string would turn into question marks
     held = io.BytesIO()
-    options: dict[str, Any] = {"quality": quality, "subsampling": 0, "exif": exif}
+    options: dict[str, Any] = {"quality": quality, "subsampling": 0, "exif": _exif(notes)}
     if icc is not None:
         options["icc_profile"] = icc
     Image.fromarray(data).save(held, "JPEG", **options)
     return held.getvalue()
+
+
+def _webp(data: NDArray[Any], icc: bytes | None, notes: Mapping[str, str]) -> bytes:
+    """Without loss, the colour under full transparency kept: WebP with loss always halves the chroma.
+
+    Measured on a 1920x1080 still: 1.1 s and three quarters of the size of an 8-bit PNG.
+    """
+    import imageio.v3 as iio
+
+    options: dict[str, Any] = {"lossless": True, "exact": True, "exif": _exif(notes)}
+    if icc is not None:
+        options["icc_profile"] = icc
+    written = iio.imwrite("<bytes>", data, extension=".webp", plugin="pillow", is_batch=False, **options)
+    assert written is not None
+    return written
+
+
+def _exif(notes: Mapping[str, str]) -> Exif:
+    from PIL import Image
+
+    exif = Image.Exif()
+    for key, text in notes.items():
+        exif[_NOTES[key][1]] = text.encode()  # UTF-8; a plain string would turn into question marks
+    return exif
 
 
 def _tiff(temporary: Path, data: NDArray[Any], icc: bytes | None, notes: Mapping[str, str]) -> None:
@@ -268,6 +298,8 @@ def _through_library(
     if kind is PNG:
         # Measured on a 1920x1080 16-bit still: level 4 takes 0.56 s for 5.4 MB, level 6 1.6 s for 5.2 MB.
         spec.attribute("png:compressionLevel", 4)
+        # Else the library marks every PNG as sRGB (chunks sRGB, gAMA, cHRM), a log still or a BT.1886 picture too.
+        spec.attribute("oiio:ColorSpace", "raw")
     elif kind is EXR:
         spec.attribute("compression", "zip")
         spec.attribute("DateTime", "")  # else the time of writing, and no two files alike

@@ -20,7 +20,7 @@ RED, GREEN, BLUE = "#e08a80", "#93c493", "#8fb0e8"
 CYAN, MAGENTA, YELLOW = "#86c7cc", "#d39ac6", "#d8cd86"
 WARM, COOL = "#e0a878", "#83b7c4"
 
-_RC: dict[str, Any] = {
+_RC: Any = {  # its keys are typed one by one
     "figure.facecolor": GROUND,
     "axes.facecolor": GROUND,
     "savefig.facecolor": GROUND,

@@ -11,8 +11,9 @@ from lookwright.arrays import Array
 from lookwright.colour.spaces.oklab import light_to_oklab
 from lookwright.look.recipe.model import Look
 from lookwright.look.recipe.staged import Part, Staged, StagedPoints, through
+from lookwright.look.steps.numbers import with_value
 
-from .free import Free, with_value, with_values
+from .free import Free, with_values
 
 Function = Callable[[Array], Array]
 

@@ -10,12 +10,13 @@ import { h } from "./slider.js";
 import { Stage } from "./stage.js";
 import { Strip } from "./strip.js";
 
+/** @type {(id: string) => any} any kind of element: index.html says which */
 const node = (id) => document.getElementById(id);
 // For tests/benchmarks/bench_page.py: "all" notes how long each picture took, "bake" leaves its drawing out.
 const measuring = new URLSearchParams(location.search).get("measure");
 
 let state = null;
-let latticeOf = { after: -1, before: -1 };
+const latticeOf = { after: -1, before: -1 };
 
 // -- saying ------------------------------------------------------------------------------------------------------------
 
@@ -59,7 +60,7 @@ const marks = new Marks(stage, node("overlay"), node("mark-rows"), {
 });
 const notes = new Notes(node("restraint-summary"), node("findings"));
 
-let pending = new Set();
+const pending = new Set();
 function soon(work) {
   if (pending.has(work)) return;
   pending.add(work);
@@ -332,7 +333,7 @@ function choices(field, name, options, chosen) {
   }
 }
 const pick = (name, value) => {
-  const input = document.querySelector(`input[name="${name}"][value="${value}"]`);
+  const input = /** @type {?HTMLInputElement} */ (document.querySelector(`input[name="${name}"][value="${value}"]`));
   if (input) input.checked = true;
 };
 
@@ -395,14 +396,15 @@ node("picture").addEventListener("drawn", () => drawing(false));
 
 document.addEventListener("keydown", (event) => {
   const key = event.key.toLowerCase();
+  const target = /** @type {?Element} */ (event.target);
   if (event.ctrlKey || event.metaKey) {
     const acts = { s: () => save(), z: () => edit(event.shiftKey ? "redo" : "undo", {}), y: () => edit("redo", {}) };
-    if (!acts[key] || (key !== "s" && event.target.matches?.("input[type=text]"))) return;
+    if (!acts[key] || (key !== "s" && target?.matches?.("input[type=text]"))) return;
     event.preventDefault();
     acts[key]();
     return;
   }
-  if (event.altKey || event.target.matches?.("input[type=text], select") || node("ask").open) return;
+  if (event.altKey || target?.matches?.("input[type=text], select") || node("ask").open) return;
   const acts = {
     l: () => look("after"), p: () => look("before"), w: () => look("wipe"), s: () => look("pair"), e: exposure, h: bare,
     m: () => drawing(!stage.drawing), f: () => zoom(0), 1: () => zoom(1), 2: () => zoom(2), 4: () => zoom(4), escape: () => drawing(false),

@@ -92,7 +92,7 @@ export class Marks {
     this.#choose(mark, false);
     const sizing = event.target.classList.contains("corner");
     const start = this.#point(event);
-    const old = [...mark.box];
+    const old = /** @type {[number, number, number, number]} */ ([...mark.box]);
     box.setPointerCapture(event.pointerId);
     const move = (e) => {
       const now = this.#point(e);

@@ -2,6 +2,7 @@
 
 import { Slider, h } from "./slider.js";
 
+/** @type {(id: string) => any} any kind of element: index.html says which */
 const node = (id) => document.getElementById(id);
 
 export class Recipe {

@@ -25,7 +25,11 @@ const typed = (text) => {
 };
 
 export class Slider {
-  // moved(value): on its way; kept(value): let go; lock(on): the tuner's lock; about(text): help for the card's foot
+  /**
+   * moved(value): on its way; kept(value): let go; lock(on): the tuner's lock; about(parameter): help for the card's foot
+   * @param {any} parameter
+   * @param {{moved: (value: number) => void, kept: (value: number) => void, lock?: (on: boolean) => void, about?: (parameter: any) => void}} does
+   */
   constructor(parameter, { moved, kept, lock, about }) {
     this.does = { moved, kept };
     this.held = false;
@@ -70,6 +74,7 @@ export class Slider {
   get #rest() { return this.parameter.neutral ?? this.parameter.default; }
 
   // The usual range, wide enough for the value, its neutral and its default; the whole range once the value is beyond.
+  /** @returns {[number, number, boolean]} low, high, whether logarithmic */
   #ends(value) {
     const p = this.parameter;
     const beyond = value < p.soft_low || value > p.soft_high;

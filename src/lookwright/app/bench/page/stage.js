@@ -18,6 +18,9 @@ export class Stage {
     this.zoom = 0; // 0 fits the table, else screen pixels for one of the still
     this.cut = 0.5;
     this.size = null;
+    this.width = this.height = 0; // of the canvas, in pixels of the screen
+    this.ratio = 1;
+    this.drawing = false; // a mark
     this.lattices = { after: null, before: null };
     this.exact = { after: null, before: null };
     this.moving = false;
