@@ -85,7 +85,7 @@ def options_that_no_command_has(text: str) -> Iterator[str]:
         known |= {option for p in found.params for option in (*p.opts, *p.secondary_opts)}
     for piece in code(text):
         # Other programs have options of their own.
-        if not re.match(r"(?:\S*python|pip|git|ruff|pytest)\b", piece) or "lookwright " in piece:
+        if not re.match(r"(?:\S*python|pip|git|ruff|pytest|tsc)\b", piece) or "lookwright " in piece:
             ours = piece.rpartition("lookwright ")[2]
             yield from (f"{option} in {piece!r}" for option in OPTION.findall(ours) if option not in known)
 

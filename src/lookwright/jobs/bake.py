@@ -18,6 +18,7 @@ from lookwright.lut.lattices.samples import sample_stills
 from lookwright.pictures.stills import find_stills
 
 from .looks import load_look
+from .paths import paths_as_text
 from .progress import SILENT, Progress, hundredths, part
 
 
@@ -46,6 +47,7 @@ USUAL_SIZES = baking.SIZES
 """The sizes that every reader takes."""
 
 
+@paths_as_text
 def bake(
     look: Path,
     out: Path | None = None,

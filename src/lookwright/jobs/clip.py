@@ -19,6 +19,7 @@ from lookwright.pictures.clips.read import Clip, ClipFrame, all_frames, read_cli
 from lookwright.pictures.clips.write import Tags, tags_for, write_clip
 
 from .looks import load_look
+from .paths import paths_as_text
 from .progress import SILENT, Progress, ended, part
 
 
@@ -39,6 +40,7 @@ class GradedClip:
     """What was done to make the look visible; often nothing."""
 
 
+@paths_as_text
 def clip(
     look: Path,
     clip: Path,

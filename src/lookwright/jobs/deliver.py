@@ -23,6 +23,7 @@ from lookwright.present.sheets.layouts import Frame, contact
 from .check import check_on_stills
 from .given import SignalName
 from .luts import load_look_or_lut
+from .paths import paths_as_text
 from .pictures import save, thumbnail
 from .progress import SILENT, Progress, Within, part
 
@@ -33,6 +34,7 @@ MOST_FRAMES = 60
 """Frames on the preview sheet; a longer one is not looked at."""
 
 
+@paths_as_text
 def deliver(
     look: Path,
     stills: Sequence[Path],

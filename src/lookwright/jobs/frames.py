@@ -16,6 +16,7 @@ from lookwright.pictures.clips.colour import Levels
 from lookwright.pictures.clips.read import Clip, ClipFrame, frames_at, read_clip
 from lookwright.pictures.stills import write
 
+from .paths import paths_as_text
 from .progress import SILENT, Progress, ended, part
 
 
@@ -37,6 +38,7 @@ class Frames:
     """Signs that a still is not what the clip was said to carry."""
 
 
+@paths_as_text
 def frames(
     clip: Path,
     out: Path,

@@ -9,11 +9,11 @@ from functools import lru_cache
 from pathlib import Path
 from typing import Literal
 
-from lookwright import __version__
 from lookwright.look.baking.viewing import View
 from lookwright.look.recipe.read import parse_look
 from lookwright.pictures.stills import Still, read
 from lookwright.present.sheets.layouts import Frame, pair, wipe
+from lookwright.version import __version__
 
 from .pictures import save
 

@@ -25,6 +25,7 @@ from lookwright.solve.tune.words import as_data as tuned_data
 from lookwright.solve.tune.words import in_words, note
 
 from .looks import load_look
+from .paths import paths_as_text
 from .progress import SILENT, Progress
 from .tune import teller, today
 
@@ -94,6 +95,7 @@ class _Targets:
         return targets
 
 
+@paths_as_text
 def learn(
     look: Path,
     out: Path,

@@ -27,6 +27,7 @@ from lookwright.present.sheets.measure_sheet import write_measure_sheet
 
 from .given import SignalName
 from .looks import load_look, signal_of
+from .paths import paths_as_text
 from .progress import SILENT, Progress, part
 from .stills import Marks
 
@@ -92,6 +93,7 @@ class _Asked:
     out: Path | None
 
 
+@paths_as_text
 def measure(
     stills: Sequence[Path],
     *,

@@ -22,6 +22,7 @@ from lookwright.present.sheets.layouts import Frame, contact
 from .given import SignalName
 from .grading import Grading, Layout, Suffix, Task, grade, view_of
 from .luts import load_look_or_lut
+from .paths import paths_as_text
 from .pictures import save
 from .progress import SILENT, Progress, ended, part
 
@@ -61,6 +62,7 @@ class Previews:
             raise outcome.fault
 
 
+@paths_as_text
 def preview(
     look: Path,
     stills: Sequence[Path],

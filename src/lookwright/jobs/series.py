@@ -21,6 +21,7 @@ from lookwright.present.sheets.series_sheet import write_drift_plot
 from lookwright.solve.series.shots import Shot, Tolerance, corrections, run
 
 from .looks import load_look
+from .paths import paths_as_text
 from .pictures import save, thumbnail
 from .progress import SILENT, Progress, ended, part
 from .stills import MARKS
@@ -49,6 +50,7 @@ class Series:
         return sum(not s.inside for s in self.shots)
 
 
+@paths_as_text
 def series(
     look: Path,
     stills: Sequence[Path],

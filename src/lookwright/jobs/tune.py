@@ -22,6 +22,7 @@ from lookwright.solve.tune.run import tune as solve
 from lookwright.solve.tune.words import as_data, in_words, note
 
 from .looks import load_look
+from .paths import paths_as_text
 from .progress import SILENT, Progress
 
 
@@ -102,6 +103,7 @@ class Tuned:
         return {**as_data(self.outcome), "words": self.words}
 
 
+@paths_as_text
 def tune(
     look: Path,
     out: Path,

@@ -14,8 +14,8 @@ from typing import Any
 
 import click
 
-from lookwright import __version__
 from lookwright.errors import LookwrightError, did_you_mean
+from lookwright.version import __version__
 
 from .options import say
 

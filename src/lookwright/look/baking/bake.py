@@ -8,11 +8,11 @@ from dataclasses import replace
 
 import numpy as np
 
-from lookwright import __version__
 from lookwright.look.recipe.pipeline import Pipeline
 from lookwright.look.steps.base import Op
 from lookwright.lut.formats.embed import embed
 from lookwright.lut.lattices.lattice import Lattice, sample
+from lookwright.version import __version__
 
 SIZES = (17, 33, 65)
 """The sizes every consumer reads (measured; see DEVELOPERS.md)."""

@@ -18,12 +18,12 @@ from xml.sax.saxutils import escape, quoteattr
 
 import numpy as np
 
-from lookwright import __version__
 from lookwright.arrays import Array
 from lookwright.errors import LutFileError
 from lookwright.files import write_bytes
 from lookwright.lut.lattices.lattice import LARGEST, LONGEST, Curves, Lattice
 from lookwright.lut.lattices.processor import lossless_processor, through_processor
+from lookwright.version import __version__
 
 from .cube import ascii_text
 from .embed import extract

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
-from lookwright import __version__
 from lookwright.look.baking.bake import recipe_hash
+from lookwright.version import __version__
 
 from .made import Delivery, Item
 

@@ -5,10 +5,10 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
-from lookwright import __version__
 from lookwright.look.baking.bake import recipe_hash
 from lookwright.lut.fit.fidelity import Deviation, Fidelity
 from lookwright.lut.formats.verify import reader
+from lookwright.version import __version__
 
 from .folder import sha256_of
 from .made import Delivery, Item
