@@ -11,6 +11,7 @@ from __future__ import annotations
 import contextlib
 import errno
 import os
+import shutil
 import stat
 import tempfile
 from collections.abc import Iterator
@@ -33,24 +34,41 @@ _REASONS = {
 
 
 _unfinished: set[tuple[Path, str]] = set()
-"""Folder and first letters of the name of each temporary file that there is, or is about to be."""
+"""Folder and first letters of the name of each temporary file or folder that there is, or is about to be."""
+
+
+def note_unfinished(folder: Path) -> tuple[Path, str]:
+    """Say that something temporary will be in ``folder``; gives the folder and the letters its name must begin with.
+
+    Noted before it exists, so that there is no moment at which it could be left behind.
+    """
+    noted = (folder, f".writing-{os.urandom(4).hex()}-")
+    _unfinished.add(noted)
+    return noted
+
+
+def forget_unfinished(noted: tuple[Path, str]) -> None:
+    """It is no longer there."""
+    _unfinished.discard(noted)
 
 
 def remove_unfinished() -> None:
-    """Remove the temporary files of this process: for one that a signal ends, which may strike in mid-tidying."""
+    """Remove what is temporary of this process: for one that a signal ends, which may strike in mid-tidying."""
     for folder, start in list(_unfinished):
         with contextlib.suppress(OSError):
             for path in folder.iterdir():
-                if path.name.startswith(start):
+                if not path.name.startswith(start):
+                    continue
+                if path.is_dir() and not path.is_symlink():
+                    shutil.rmtree(path, ignore_errors=True)
+                else:
                     path.unlink()
 
 
 @contextlib.contextmanager
 def _temporary(target: Path) -> Iterator[Path]:
     """A new file beside ``target`` with its suffix, by which picture and LUT writers choose their format."""
-    # Noted before it exists, so that there is no moment at which it could be left behind.
-    noted = (target.parent, f".writing-{os.urandom(4).hex()}-")
-    _unfinished.add(noted)
+    noted = note_unfinished(target.parent)
     try:
         handle, name = tempfile.mkstemp(prefix=noted[1], suffix=target.suffix, dir=target.parent)
         try:
@@ -60,9 +78,9 @@ def _temporary(target: Path) -> Iterator[Path]:
             with contextlib.suppress(OSError):
                 os.unlink(name)
     except Exception:  # not what a signal raises: that may have struck within the tidying above
-        _unfinished.discard(noted)
+        forget_unfinished(noted)
         raise
-    _unfinished.discard(noted)
+    forget_unfinished(noted)
 
 
 def output_error(path: os.PathLike[str] | str, exc: OSError) -> OutputError:

@@ -84,7 +84,8 @@ def test_a_delivery_that_is_stopped_leaves_nothing(place: Path, helper: Helper, 
     before = time.monotonic()
     assert helper.stop() and not helper.busy
     assert time.monotonic() - before < 1.0, "the page need not wait for it"
-    until(lambda: not (place / "out").exists(), "the folder to go")
+    until(lambda: not list(place.glob("out/.*")), "what it had begun to go")
+    assert not (place / "out/delivery").exists()
     assert not [m for m in said if "done" in m or "fault" in m]
     helper.ask(checking(place))  # another process does what is asked next
     assert until(lambda: [m for m in said if "done" in m], "the check")[0]["done"]["revision"] == 7
@@ -96,9 +97,9 @@ def test_closing_waits_until_it_is_tidy(place: Path, helper: Helper) -> None:
     process = helper._process
     assert process is not None
     helper.close()
-    assert process.poll() is not None
-    assert process.returncode == 0, f"it took longer than {GRACE:g} s and was killed"
-    assert not (place / "out").exists()
+    assert process.poll() == 0, f"it took longer than {GRACE:g} s and was killed"
+    # Work that did not hear of it in time, on a busy machine, is cut off; then only the empty parent may be left.
+    assert not list(place.glob("out/*")) and not list(place.glob("out/.*"))
 
 
 def test_an_idle_one_ends_at_once(place: Path, helper: Helper, said: list[dict[str, Any]]) -> None:

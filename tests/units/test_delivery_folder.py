@@ -14,6 +14,7 @@ from pathlib import Path
 import pytest
 
 from lookwright.errors import LutFileError, OutputError
+from lookwright.files import remove_unfinished
 from lookwright.present.delivery.folder import MANIFEST, building
 
 WRITER = """
@@ -136,3 +137,15 @@ def test_an_earlier_manifest_of_any_kind_is_survived(tmp_path: Path, text: str) 
         _fill(folder, "one")
         (folder / MANIFEST).write_text("{}")
     assert (target / "mine.txt").read_text() == "mine" and (target / "a.cube").read_text() == "one"
+
+
+def test_who_ends_at_once_removes_the_hidden_folder(tmp_path: Path) -> None:
+    """As for files (``files.remove_unfinished``): a process whose work does not hear that it is to stop."""
+    with building(tmp_path / "out") as folder:
+        (folder / "inner").mkdir()
+        (folder / "inner/a.cube").write_text("half", encoding="utf-8")
+        remove_unfinished()
+        assert not folder.exists() and not list(tmp_path.iterdir())
+        folder.mkdir()  # so that leaving the block is as ever
+    remove_unfinished()
+    assert [p.name for p in tmp_path.iterdir()] == ["out"]

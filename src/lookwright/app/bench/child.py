@@ -23,7 +23,8 @@ from lookwright.jobs.progress import Cancelled, Progress
 from .telling import Telling
 
 GRACE = 3.0
-"""Seconds in which work that is to stop may leave things tidy; it is asked several times a second (measured)."""
+"""Seconds in which work that is to stop may end by itself; it is asked between two pieces. After that what it has begun
+to write is removed under its hands."""
 
 
 def main() -> None:

@@ -52,7 +52,7 @@ class Helper:
             self._closed = True
             _, watch = self._stop()
         if watch is not None:
-            watch.join(GRACE + 7.0)
+            watch.join(GRACE + 9.0)
 
     def _stop(self) -> tuple[bool, threading.Thread | None]:
         with self._lock:
@@ -120,7 +120,7 @@ def _let_go(process: subprocess.Popen[str]) -> None:
         if process.stdin is not None:
             process.stdin.close()
     with contextlib.suppress(OSError, subprocess.TimeoutExpired):
-        process.wait(timeout=GRACE + 1.0)
+        process.wait(timeout=GRACE + 3.0)
     with contextlib.suppress(OSError):
         process.kill()
     with contextlib.suppress(OSError, subprocess.TimeoutExpired):

@@ -18,7 +18,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from lookwright.errors import LookwrightError, OutputError
-from lookwright.files import make_folder, output_error
+from lookwright.files import forget_unfinished, make_folder, note_unfinished, output_error
 
 MANIFEST = "manifest.json"
 
@@ -40,9 +40,11 @@ def building(target: Path) -> Iterator[Path]:
         raise OutputError(str(target), "a file is in the way", hint="choose another --out")
     parents = [p for p in target.parents if not os.path.lexists(p)]
     make_folder(target.parent)
+    noted = note_unfinished(target.parent)
     try:
-        folder = Path(tempfile.mkdtemp(prefix=".writing-", dir=target.parent))
+        folder = Path(tempfile.mkdtemp(prefix=noted[1], dir=noted[0]))
     except OSError as exc:
+        forget_unfinished(noted)
         raise output_error(target, exc) from None
     try:
         yield folder
@@ -56,6 +58,7 @@ def building(target: Path) -> Iterator[Path]:
         raise
     finally:
         shutil.rmtree(folder, ignore_errors=True)
+        forget_unfinished(noted)
         if not os.path.lexists(target):
             with contextlib.suppress(OSError):
                 for parent in parents:
