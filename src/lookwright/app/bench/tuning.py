@@ -59,7 +59,13 @@ def moved(before: Look, after: Look) -> list[dict[str, Any]]:
 def levels(outcome: Outcome) -> list[dict[str, Any]]:
     """Level targets as the page lists them, in words."""
     return [
-        {"name": t.label, "before": figure(t.before), "after": figure(t.after), "wanted": str(t.asked), "met": t.met}
+        {
+            "name": t.label,
+            "before": figure(t.before),
+            "after": figure(t.after),
+            "wanted": t.wanted_words,
+            "met": t.met,
+        }
         for t in outcome.targets
     ]
 

@@ -11,7 +11,8 @@ from lookwright.arrays import Array
 
 from .goals import Levels, Target
 from .model import Model
-from .solver import Problem, solve
+from .problem import Problem
+from .solver import solve
 
 MOST = 20
 """Evaluations for one question. A target that is within reach is met in two to ten (measured)."""
@@ -29,9 +30,9 @@ def explain(problem: Problem, levels: Levels, z: Array, labels: Sequence[str]) -
     now = levels.levels(problem.model.move(z)[levels.part])
     unmet = [i for i, t in enumerate(levels.targets) if not t.met(float(now[i]))]
     everything = list(range(len(levels.targets)))
-    asked = _Asked(problem, levels)
-    reached = asked.levels(everything, z)
-    if asked.met(everything, reached):
+    questions = _Alone(problem, levels)
+    reached = questions.levels(everything, z)
+    if questions.met(everything, reached):
         others = ", ".join(g.name for g in problem.goals if g is not levels)
         names = _names([labels[i] for i in unmet])
         return (
@@ -45,32 +46,32 @@ def explain(problem: Problem, levels: Levels, z: Array, labels: Sequence[str]) -
     sentences = []
     alone = []
     for i in unmet:
-        nearest = asked.levels([i], z)[i]
-        if not asked.met([i], {i: nearest}):
+        nearest = questions.levels([i], z)[i]
+        if not questions.met([i], {i: nearest}):
             t = levels.targets[i]
             alone.append(i)
             sentences.append(
                 f"{labels[i]} was not brought to {t.level:g} even by itself within the bounds and restraint: "
                 f"{nearest:.1f} at best."
             )
-    told = list(alone)
+    named = list(alone)
     rest = [i for i in everything if i not in alone]
-    if len(rest) > 1 and not asked.met(rest, asked.levels(rest, z)):
+    if len(rest) > 1 and not questions.met(rest, questions.levels(rest, z)):
         core = list(rest)
         among = [i for i in rest if i in unmet]  # mostly enough to find it in
-        if 1 < len(among) < len(rest) and not asked.met(among, asked.levels(among, z)):
+        if 1 < len(among) < len(rest) and not questions.met(among, questions.levels(among, z)):
             core = among
         rest = list(core)
         for i in sorted(rest, key=lambda i: i in unmet):  # keep the unmet ones in, if it can be so
             fewer = [j for j in core if j != i]
-            if len(fewer) > 1 and not asked.met(fewer, asked.levels(fewer, z)):
+            if len(fewer) > 1 and not questions.met(fewer, questions.levels(fewer, z)):
                 core = fewer
         wanted = _names([f"{labels[i]} at {levels.targets[i].level:g}" for i in core])
-        best = asked.levels(core, z)
+        best = questions.levels(core, z)
         got = ", ".join(f"{best[i]:.1f}" for i in core)
         sentences.append(f"{wanted} could not be met together: {got} at best.")
-        told += core
-    gave_way = [labels[i] for i in unmet if i not in told]
+        named += core
+    gave_way = [labels[i] for i in unmet if i not in named]
     if gave_way:
         sentences.append(f"{_names(gave_way)} could be met alone, and gave way to the others.")
     return sentences
@@ -82,7 +83,7 @@ def _names(labels: Sequence[str]) -> str:
     return ", ".join(labels[:-1]) + f" and {labels[-1]}"
 
 
-class _Asked:
+class _Alone:
     """Small tunings on some of the marks alone."""
 
     def __init__(self, problem: Problem, levels: Levels) -> None:
@@ -104,7 +105,7 @@ class _Asked:
                 start += count
             goal = Levels(slice(0, start), self._levels.output, tuple(targets), weight=WEIGHT, soft=1e3)
             # Where the sum of all is within one tolerance, each is.
-            small = Problem(self._model, [goal], self._problem.barrier, pull=0.002, enough=0.9 * WEIGHT)
+            small = Problem(self._model, [goal], self._problem.barrier, ridge=0.002, enough=0.9 * WEIGHT)
             found = solve(small, z, most=MOST, tolerance=0.05)
             got = goal.levels(self._model.move(found.z)[goal.part])
             self._known[key] = dict(zip(which, (float(v) for v in got), strict=True))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -19,6 +19,9 @@ from .goals import Goal, Levels, Pairs, Separation, Target
 from .model import UNITS
 from .reference import Likeness
 from .samples import sampled, shared, thumbnail
+from .wishes import Wishes, check_goals
+
+__all__ = ["Gathered", "Wishes", "check_goals", "check_pair", "gather"]
 
 MARK_SAMPLES = 121
 """Pixels taken of a mark: the median of a box with one unit of noise is then good to a tenth of it."""
@@ -29,33 +32,6 @@ WHOLE_SHARE = 0.25
 SAME_FRAME = 0.4
 """Rank correlation of tones under which two pictures are not taken for one frame, graded and ungraded (our choice; a
 grade keeps the order of tones: the looks of this project give 0.95 and more on their stills)."""
-
-GOALS = ("pairs", "reference", "levels", "separation", "colour", "restraint")
-"""What a weight can be given to."""
-
-
-@dataclass(frozen=True)
-class Wishes:
-    """What to tune to, as the user said it."""
-
-    stills: tuple[Path, ...] = ()
-    pairs: tuple[tuple[Path, Path], ...] = ()
-    references: tuple[Path, ...] = ()
-    reference_encoding: str = ""
-    """Of references and of the graded frames of pairs; empty = the look's output."""
-    marks: Mapping[str, list[Mark]] = field(default_factory=dict)
-    own_marks: tuple[Mark, ...] = ()
-    """Marks on every still."""
-    levels: Mapping[str, float] = field(default_factory=dict)
-    """Levels by the name of a mark; stronger than those in ``marks``."""
-    separation: float | None = None
-    weights: Mapping[str, float] = field(default_factory=dict)
-    seed: int = 0
-    samples: int = 1200
-    starts: int = 4
-    """Most places to start from, the recipe's own values included."""
-    pictures: bool = False
-    """Keep small copies for a sheet."""
 
 
 @dataclass
@@ -101,6 +77,31 @@ def gather(wishes: Wishes, output: Signal, advance: Callable[[int], None] = lamb
             f"{target.encoding.name!r} carries scene light",
             "a display encoding such as 'BT.1886' or 'sRGB'",
         )
+    stills, references, pairs = _pictures(wishes, advance)
+    layout = _Layout()
+    found = Gathered(np.zeros((0, 3)), [], [])
+    for s in stills:
+        found.still_parts.append((s.path, layout.add(s.grid)))
+    whole = slice(0, layout.count)
+    if pairs:
+        found.goals.append(_pairs(pairs, layout, target, wishes))
+    if references:
+        found.goals += _likeness(stills, references, layout, whole, target, wishes)
+    levels = _levels(stills, layout, output, wishes)
+    if levels is not None:
+        found.goals.append(levels)
+    if wishes.separation is not None:
+        found.goals.append(Separation(whole, wishes.separation, wishes.weights.get("separation", 1.0)))
+    found.codes = layout.codes()
+    before = stills or pairs[::2]
+    found.thumbnails = [(s.path.stem, s.small) for s in before if s.small is not None]
+    after = references or pairs[1::2]
+    found.reference_thumbnails = [(s.path.stem, s.small) for s in after if s.small is not None]
+    return found
+
+
+def _pictures(wishes: Wishes, advance: Callable[[int], None]) -> tuple[list[_Read], list[_Read], list[_Read]]:
+    """Stills, references, and the frames of pairs in turn, each read once."""
     per_still = shared(wishes.samples, len(wishes.stills)) if wishes.stills else []
     per_reference = shared(wishes.samples, len(wishes.references)) if wishes.references else []
     per_pair = shared(wishes.samples, len(wishes.pairs)) if wishes.pairs else []
@@ -122,51 +123,8 @@ def gather(wishes: Wishes, output: Signal, advance: Callable[[int], None] = lamb
     # Decoding releases the interpreter; two at a time use both cores and bound memory.
     with ThreadPoolExecutor(2) as pool:
         pictures = list(pool.map(one, jobs))
-    stills = pictures[: len(wishes.stills)]
-    references = pictures[len(stills) : len(stills) + len(wishes.references)]
-    rest = pictures[len(stills) + len(references) :]
-    layout = _Layout()
-    found = Gathered(np.zeros((0, 3)), [], [])
-    for s in stills:
-        found.still_parts.append((s.path, layout.add(s.grid)))
-    whole = slice(0, layout.count)
-    if rest:
-        found.goals.append(_pairs(rest, layout, target, wishes))
-    if references:
-        found.goals += _likeness(stills, references, layout, whole, target, wishes)
-    levels = _levels(stills, layout, output, wishes)
-    if levels is not None:
-        found.goals.append(levels)
-    if wishes.separation is not None:
-        found.goals.append(Separation(whole, wishes.separation, wishes.weights.get("separation", 1.0)))
-    found.codes = layout.codes()
-    before = stills or rest[::2]
-    found.thumbnails = [(s.path.stem, s.small) for s in before if s.small is not None]
-    after = references or rest[1::2]
-    found.reference_thumbnails = [(s.path.stem, s.small) for s in after if s.small is not None]
-    return found
-
-
-def check_goals(wishes: Wishes) -> None:
-    """Refuse wishes that no work could fulfil, before any picture is read."""
-    wants_levels = bool(wishes.levels) or any(m.level is not None for ms in wishes.marks.values() for m in ms)
-    if not (wishes.pairs or wishes.references or wants_levels or wishes.separation is not None):
-        raise LookwrightError(
-            "tune",
-            "there is no goal",
-            "--reference FRAME, --pair BEFORE AFTER, levels on marks (--marks, --level) or --separation DEGREES",
-        )
-    if not wishes.stills:
-        for option, given in (
-            ("--reference", bool(wishes.references)),
-            ("--level", bool(wishes.levels)),
-            ("--separation", wishes.separation is not None),
-        ):
-            if given:
-                raise LookwrightError(option, "needs stills to try the look on", hint="name them with --stills")
-    for name in wishes.weights:
-        if name not in GOALS:
-            raise LookwrightError("--weight", f"no goal {name!r}", hint=did_you_mean(name, GOALS))
+    first, second = len(wishes.stills), len(wishes.stills) + len(wishes.references)
+    return pictures[:first], pictures[first:second], pictures[second:]
 
 
 class _Layout:

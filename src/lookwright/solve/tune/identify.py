@@ -13,7 +13,7 @@ import numpy as np
 
 from lookwright.arrays import Array
 
-from .solver import Problem
+from .problem import Problem
 
 SIGMAS = 2.0
 """Stated uncertainties are two standard deviations: 95 % where errors are normal."""

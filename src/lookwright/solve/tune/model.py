@@ -76,19 +76,17 @@ class Model:
         """Output code values with their Oklab."""
         return Seen(signal, UNITS * light_to_oklab(self.output.to_light(signal)))
 
-    def varied(self, i: int, z_i: float) -> tuple[Seen, Function]:
-        """What the samples look like with only parameter ``i`` at ``z_i``, and the look so varied as a function."""
+    def varied(self, i: int, z_i: float) -> Seen:
+        """What the samples look like with only parameter ``i`` at ``z_i``; the model stays where it is."""
+        return self.looked_at(self._points.varied(self._parts_with(i, z_i)))
+
+    def function(self, i: int | None = None, z_i: float = 0.0) -> Function:
+        """The look as it stands, or with parameter ``i`` at ``z_i``, on code values (..., 3)."""
+        parts = self._parts if i is None else self._parts_with(i, z_i)
+        return lambda x: through(parts, np.asarray(x, np.float64))
+
+    def _parts_with(self, i: int, z_i: float) -> list[Part]:
         f = self.free[i]
         steps = list(self._here.steps)
         steps[f.step] = with_value(steps[f.step], f.path, f.value(z_i))
-        look = self._here.model_copy(update={"steps": tuple(steps)})
-        parts = self._staged.parts(look)
-        return self.looked_at(self._points.varied(parts)), _function(parts)
-
-    def function(self) -> Function:
-        """The look as it stands, on code values (..., 3)."""
-        return _function(self._parts)
-
-
-def _function(parts: Sequence[Part]) -> Function:
-    return lambda x: through(parts, np.asarray(x, np.float64))
+        return self._staged.parts(self._here.model_copy(update={"steps": tuple(steps)}))

@@ -8,11 +8,11 @@ from typing import Any
 from lookwright.assess.restraint.limits import BY_NAME
 
 from .goals import LEVEL_TOLERANCE
-from .run import Change, Outcome
+from .outcome import Change, Outcome
 
 UNITS = {"levels": " %", "separation": " degrees"}
 MOST = 6
-"""Moves told one by one; the rest are counted."""
+"""Moves named one by one; the rest are counted."""
 
 
 def figure(value: float) -> str:
@@ -74,7 +74,7 @@ def target_sentences(outcome: Outcome) -> list[str]:
         return []
     met = sum(t.met for t in outcome.targets)
     text = [f"{met} of {len(outcome.targets)} level targets are met within {LEVEL_TOLERANCE:g} % of signal."]
-    off = [f"{t.label} at {t.after:.1f} instead of {t.asked}" for t in outcome.targets if not t.met]
+    off = [f"{t.label} at {t.after:.1f} instead of {t.wanted_words}" for t in outcome.targets if not t.met]
     if off:
         text.append("Not met: " + "; ".join(off) + ".")
     return text + outcome.conflicts
@@ -100,7 +100,7 @@ def note(outcome: Outcome, date: str, goal: Sequence[str]) -> list[str]:
     lines = [f"{date}: tuned to {'; '.join(goal)}."]
     lines.append("distances: " + ", ".join(goal_line(n, a, b) for n, (a, b) in outcome.goals.items()))
     for t in outcome.targets:
-        lines.append(f"level of {t.label}: {t.after:.1f}, wanted {t.asked}" + ("" if t.met else ", NOT met"))
+        lines.append(f"level of {t.label}: {t.after:.1f}, wanted {t.wanted_words}" + ("" if t.met else ", NOT met"))
     bound = [f"{c.name} ({c.bound})" for c in outcome.changes if c.bound]
     if bound:
         lines.append("on a bound: " + "; ".join(bound))

@@ -1,0 +1,161 @@
+"""The problem of one tuning: residuals of goals, a ridge toward the start, and limits of restraint, over z."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from lookwright.arrays import Array
+
+from .barrier import FROM, FULL, Barrier
+from .goals import Goal
+from .model import Model
+
+RIDGE = 0.01
+"""Residual of one parameter moved by its whole usual range: ten thousand such moves weigh as one visible difference.
+Weak enough not to bias what the pictures say, strong enough to choose between settings that look alike."""
+
+RIDGE_OF_FEW = 1.0
+"""The same where only levels or a separation are wanted: a handful of numbers does not say where thirty parameters
+belong. A move by half a usual range then weighs as much as a level half a tolerance off; one that is good for several
+tolerances, as exposure is, hardly feels it."""
+
+DIFFERENCE = 1e-4
+"""Forward difference in z (a share of a parameter's usual range). The maps are smooth; the error is of this order."""
+
+ENOUGH = 0.03**2
+"""Three hundredths of a just visible difference: what is nearer is not looked for."""
+
+STEEPEST = 100.0
+"""Slope of harm in z beyond which it is none, but a count that jumped within the difference. Without it, tuning to the
+first six frames of tests/benchmarks/tune_reference.py has 65 % of the transport's gain in the mean instead of 75 %."""
+
+PRESSING = FROM - 0.02
+"""Harm from which a limit counts as what keeps a solution where it is."""
+
+
+@dataclass
+class Iterate:
+    """The problem at one z."""
+
+    z: Array
+    residuals: Array
+    """Of goals (with weights) and ridge."""
+    harm: list[Array]
+    """Of each measurement of the barrier."""
+    misfit: float
+    """Sum of squares of goals and of what passes the limits."""
+    cost: float
+    """The same with the ridge."""
+
+
+@dataclass
+class Problem:
+    """Everything that the solver weighs, as functions of z."""
+
+    model: Model
+    goals: Sequence[Goal]
+    barrier: Barrier | None
+    ridge: float = RIDGE
+    own_ridge: Array | None = None
+    """(n,) a ridge of each parameter's own, where some are to go back to their start."""
+    report: Callable[[float], None] = lambda cost: None
+    """Called with the cost of each iterate that is better than those before."""
+    enough: float = ENOUGH
+    """Misfit at which the solver stops."""
+
+    @property
+    def restrained(self) -> bool:
+        """Whether limits hold at all."""
+        return self.barrier is not None and self.barrier.weight > 0
+
+    @property
+    def limit_scale(self) -> float:
+        """Residual of a unit of harm beyond the limit."""
+        return float(np.sqrt(self.barrier.weight)) / FULL if self.barrier is not None else 0.0
+
+    def at(self, z: Array) -> Iterate:
+        """Evaluate at z (n,)."""
+        self.move(z)
+        rows = [np.sqrt(g.weight) * r for g, r in zip(self.goals, self._base, strict=True)]
+        harm: list[Array] = []
+        if self.barrier is not None and self.restrained:
+            harm = self.barrier.measure(self.model.function())
+        ridge = self.ridges() * z
+        residuals = np.concatenate([*rows, ridge])
+        cost = float(residuals @ residuals) + self.beyond(harm)
+        return Iterate(z.copy(), residuals, harm, cost - float(ridge @ ridge), cost)
+
+    def ridges(self) -> Array:
+        """(n,) ridge of each parameter."""
+        every = np.full(len(self.model.free), self.ridge)
+        return every if self.own_ridge is None else np.maximum(every, self.own_ridge)
+
+    def move(self, z: Array) -> None:
+        """Set the model to z, as :meth:`jacobian` and :meth:`slopes` need it, without measuring restraint."""
+        seen = self.model.move(z)
+        self._base = [g.residuals(seen[g.part]) for g in self.goals]
+
+    def beyond(self, harm: Sequence[Array]) -> float:
+        """What harm beyond the limits costs."""
+        if self.barrier is None or not harm:
+            return 0.0
+        return self.barrier.weight * sum(float(np.sum(np.maximum(0.0, (h - FROM) / FULL) ** 2)) for h in harm)
+
+    def jacobian(self, z: Array, which: Sequence[int] | None = None, data_only: bool = False) -> Array:
+        """d residuals / d z (rows, len(which)) by forward differences, each from its own step of the path on.
+
+        With ``data_only`` the rows of data goals alone. The model must be at z.
+        """
+        base = self.model.seen()
+        parts = [base[g.part] for g in self.goals]
+        columns = []
+        # One after the other: on arrays this small two threads wait for the interpreter and gain nothing (measured).
+        for i in range(len(z)) if which is None else which:
+            step = self._difference(i, z)
+            seen = self.model.varied(i, z[i] + step)
+            rows = [
+                np.sqrt(g.weight) * g.differences(part, seen[g.part], at_base) / step
+                for g, part, at_base in zip(self.goals, parts, self._base, strict=True)
+                if g.data or not data_only
+            ]
+            if not data_only:
+                ridge = np.zeros(len(z))
+                ridge[i] = self.ridges()[i]
+                rows.append(ridge)
+            columns.append(np.concatenate(rows) if rows else np.zeros(0))
+        return np.stack(columns, axis=1)
+
+    def _difference(self, i: int, z: Array) -> float:
+        """The step of a difference quotient: forward, or backward where a bound is near."""
+        low, high = self.model.free[i].bounds_z()
+        return DIFFERENCE if z[i] + DIFFERENCE <= high or high - z[i] >= z[i] - low else -DIFFERENCE
+
+    def slopes(self, k: int, here: Iterate, which: Sequence[int]) -> Array:
+        """d harm / d z (measures, len(which)) of measurement ``k``. The model must be at ``here``."""
+        assert self.barrier is not None
+        watch, columns = self.barrier.watched[k], []
+        for i in which:
+            step = self._difference(i, here.z)
+            there = self.barrier.of(self.model.function(i, here.z[i] + step), watch)
+            columns.append((there - here.harm[k]) / step)
+        slopes = np.stack(columns, axis=1)
+        return np.where(np.abs(slopes) < STEEPEST, slopes, 0.0)
+
+    def curvature(self, z: Array) -> Array:
+        """(n, n) half the second derivative of the cost about z: of goals, ridge and the limits that press there."""
+        here = self.at(z)
+        rows = [self.jacobian(z)]
+        for k, harm in enumerate(here.harm):
+            pressing = harm > PRESSING
+            if pressing.any():
+                rows.append(self.limit_scale * self.slopes(k, here, range(len(z)))[pressing])
+        every = np.concatenate(rows)
+        return every.T @ every
+
+    def distances(self, z: Array) -> dict[str, float]:
+        """Each goal's own distance at z, in its own unit."""
+        seen = self.model.move(z)
+        return {g.name: g.distance(seen[g.part]) for g in self.goals}
