@@ -28,6 +28,10 @@ _CUBE = (
 _VERIFY = "tests/oracle/test_delivery_readers.py tests/units/test_delivery_folder.py tests/cli/test_deliver.py"
 _STILLS = "tests/units/test_stills_write.py tests/oracle/test_stills_oracle.py"
 _EMBED = "tests/properties/test_lut_embed.py"
+_CHECK = "tests/units/test_restraint_check.py tests/units/test_restraint_measures.py"
+_ADVICE = "tests/units/test_restraint_check.py tests/properties/test_new_step.py"
+_TUNER = "tests/units/test_tune_search.py tests/units/test_tune_model.py tests/units/test_tune_places.py"
+_ARRAYS = "tests/library tests/units/test_recipe_codes.py tests/units/test_recipe_staged.py"
 _FIDELITY = "tests/units/test_lut_fidelity.py tests/units/test_refine.py"
 
 # fmt: off
@@ -60,5 +64,24 @@ MUTATIONS = [
     Mutation("NaN is written", "pictures/stills/write.py", "    if not finite.all():", "    if False:", _STILLS),
     Mutation("a PNG says that it is sRGB", "pictures/stills/write.py", 'spec.attribute("oiio:ColorSpace", "raw")', "pass", _STILLS),
     Mutation("WebP with loss", "pictures/stills/write.py", '"lossless": True', '"lossless": False', _STILLS),
+    # Limits and advice.
+    Mutation("watch stays where it is when a look has a limit of its own", "assess/restraint/limits/measure.py", "> self.side * self.watch_for(limit)", "> self.side * self.watch", _CHECK),
+    Mutation("harm of a look's own limit is that of the declared one", "assess/restraint/limits/measure.py", "        limit = self.fail if fail is None else fail\n        watch", "        limit = self.fail\n        watch", _CHECK),
+    Mutation("nothing to judge counts as harm", "assess/restraint/limits/measure.py", "np.where(np.isnan(harm), 0.0, harm)", "np.where(np.isnan(harm), 1.0, harm)", _CHECK),
+    Mutation("a trial may pass a bound", "assess/restraint/trials.py", "min(max(float(f\"{then:.3g}\"), info.low), info.high)", "float(f\"{then:.3g}\")", _ADVICE),
+    Mutation("trials move away from neutral", "assess/restraint/trials.py", "then = value + SHARE * (end - value)", "then = value - SHARE * (end - value)", _ADVICE),
+    Mutation("a remedy that breaks another measure is named without a word", "assess/restraint/ease.py", "            if not broken:", "            if True:", _ADVICE),
+    Mutation("a remedy need bring nothing", "assess/restraint/ease.py", "if then is None or self._harm_of(measure, then) >= now * (1.0 - WORTH):", "if then is None:", _ADVICE),
+    # The tuner's heuristics, one each.
+    Mutation("steps are as long as they like", "solve/tune/solver.py", "LONGEST = 0.4", "LONGEST = 40.0", _TUNER),
+    Mutation("the radius never grows", "solve/tune/solver.py", "self._radius = max(self._radius, 2.0 * length)", "pass", _TUNER),
+    Mutation("limits met in a step are not looked at", "solve/tune/solver.py", "                slopes.see(there)\n", "", _TUNER),
+    Mutation("limits do not give way at first", "solve/tune/search.py", "SOFT_LIMITS = 0.02", "SOFT_LIMITS = 1.0", _TUNER),
+    Mutation("no other start is tried", "solve/tune/search.py", "HIGH = {\"pairs\": 1.0}", "HIGH = {\"pairs\": 1e9}", _TUNER),
+    Mutation("levels are not insisted on", "solve/tune/search.py", "levels.weight *= 4.0", "pass", _TUNER),
+    Mutation("open parameters are not put back", "solve/tune/search.py", "        back = [i for i in wanted if abs(trial[i]) < AT_HOME]", "        back = []", _TUNER),
+    Mutation("measures that fail do not join", "solve/tune/hold.py", "            self._barrier.join(self._barrier.measurements_of(list(worse), function))\n", "", _TUNER),
+    # What a library is called with.
+    Mutation("NaN goes through", "look/recipe/codes.py", "    if not np.isfinite(x).all():", "    if False:", _ARRAYS),
 ]
 # fmt: on
