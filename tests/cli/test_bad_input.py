@@ -324,7 +324,7 @@ def test_an_unwritable_folder_is_told_before_the_work(fails: Any, monkeypatch: p
     def never(*args: Any, **kwargs: Any) -> None:
         raise AssertionError("baked in vain")
 
-    monkeypatch.setattr(lookwright.look.baking.bake, "baked", never)
+    monkeypatch.setattr(lookwright.look.baking.bake, "bake", never)
     fails(["bake", "good.toml", "--size", 129, "--out", "nosuch/x.cube"], "does not exist")
     fails(["bake", "good.toml", "--size", 129, "--out", "x.txt"], ".cube")
 

@@ -64,6 +64,8 @@ def load() -> None:
 
     for name in COMMANDS:
         importlib.import_module(f"lookwright.app.cli.{name}")
+    for name in set(COMMANDS) - {"bench"}:
+        importlib.import_module(f"lookwright.jobs.{name}")
     for name in HEAVY:
         importlib.import_module(name)
     with contextlib.suppress(ImportError):
@@ -168,11 +170,11 @@ def remember(memo: str) -> None:
     import pickle
 
     def once(work: Callable[..., Any]) -> Callable[..., Any]:
-        def found(*arguments: Any) -> Any:
+        def found(*arguments: Any, **named: Any) -> Any:
             if os.path.exists(memo):
                 with open(memo, "rb") as file:
                     return pickle.load(file)
-            result = work(*arguments)
+            result = work(*arguments, **named)
             name = f"{memo}.{os.getpid()}"
             with open(name, "wb") as file:
                 pickle.dump(result, file)
@@ -183,9 +185,9 @@ def remember(memo: str) -> None:
 
     residual = importlib.import_module("lookwright.solve.learn.residual")
     residual.SIZE, residual.SMOOTHING = 9, (0.1,)
-    for name, function in (("lookwright.solve.learn.learn", "learn"), ("lookwright.solve.tune.run", "tune")):
+    for name in ("lookwright.jobs.learn", "lookwright.jobs.tune"):
         module = importlib.import_module(name)
-        setattr(module, function, once(getattr(module, function)))
+        module.solve = once(module.solve)
 
 
 def run(request: dict[str, Any]) -> list[dict[str, Any]]:

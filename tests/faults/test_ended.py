@@ -104,7 +104,7 @@ def test_open_work_ends_before_its_fault_is_told(monkeypatch: pytest.MonkeyPatch
         next(batch)
         raise LookwrightError("here", "a fault")
 
-    monkeypatch.setattr("lookwright.look.recipe.read.read_text", fails)
+    monkeypatch.setattr("lookwright.jobs.looks.read_text", fails)
     monkeypatch.setattr(cli, "say", order.append)
     with pytest.raises(SystemExit) as stopped:
         cli.main(["show", "any.toml"])

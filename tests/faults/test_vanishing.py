@@ -26,6 +26,8 @@ from lookwright.pictures.stills.find import find_stills
 from lookwright.pictures.stills.marks import read_marks
 
 LOOK = Path(__file__).parents[2] / "looks" / "night-workshop.toml"
+LISTING = ("bake", "check", "deliver", "measure", "preview", "series", "tune")
+"""Jobs that list stills."""
 PIXELS = np.full((24, 32, 3), 0.4, np.float32)
 
 
@@ -76,8 +78,8 @@ def one_vanishes_when_listed(stills: Path, monkeypatch: pytest.MonkeyPatch) -> N
         (stills / "b.png").unlink(missing_ok=True)
         return found
 
-    for module in ("lookwright.pictures.stills", "lookwright.pictures.stills.find"):
-        monkeypatch.setattr(importlib.import_module(module), "find_stills", listed)
+    for job in LISTING:
+        monkeypatch.setattr(f"lookwright.jobs.{job}.find_stills", listed)
 
 
 def test_stills_that_vanish_between_listing_and_reading(
