@@ -21,7 +21,7 @@ class Mutation(NamedTuple):
 
 
 _REFINE = "tests/units/test_refine.py tests/properties/test_refine_properties.py"
-_FILES = "tests/faults/test_ended.py tests/faults/test_every_writer.py tests/units/test_cube_killed.py tests/faults/test_two_writers.py"
+_FILES = "tests/units/test_cube_killed.py tests/faults/test_ended.py tests/faults/test_every_writer.py"
 _CUBE = (
     "tests/published/test_cube_files.py tests/properties/test_lut_cube_properties.py tests/oracle/test_cube_interop.py"
 )
