@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Callable
 from pathlib import Path
 
 import numpy as np
@@ -316,6 +317,33 @@ def test_a_remedy_that_breaks_something_else_is_said_to() -> None:
 PULLED, PALER, TURNED = "split.pull 0.7", "saturation.amount 1.63", "split.warm 75"
 
 
+def made_up(
+    brings: dict[str, tuple[float, float]], ease: list[Ease], code: np.ndarray
+) -> Callable[[Subject], Measured]:
+    """A measure that says what each parameter would bring: (skin hue, tint of the grey card)."""
+
+    def measured(changed: Subject) -> Measured:
+        """Which parameter was moved is told by what becomes of one code."""
+        seen = changed.graded(code)
+        moved = next(f"{t.label} {t.after}" for t, s in ease[0]._tried.every if np.array_equal(s.graded(code), seen))
+        hue, tint = brings.get(moved, (20.0, 0.0))
+        return Measured([Places("skin_hue", np.array([hue]), str), Places("grey_card_tint", np.array([tint]), str)])
+
+    return measured
+
+
+def advised(quick: dict[str, tuple[float, float]], whole: dict[str, tuple[float, float]]) -> str:
+    """Advice on 20 degrees of skin hue, by what a quick and a whole measurement say that parameters bring."""
+    look = parse_look(OVERDONE)
+    subject = subject_of_look(look)
+    ease: list[Ease] = []
+    code = subject.feed(np.array([[0.3, 0.1, 0.05]]))
+    measurements = [made_up(brings, ease, code) for brings in (quick, whole)]
+    harm = {"skin_hue": BY_NAME["skin_hue"].harm(20.0), "grey_card_tint": 0.0}
+    ease.append(Ease(subject, look, measurements[1:], harm))
+    return ease[0].advise(Value("skin_hue", 20.0, ""), *measurements)
+
+
 @pytest.mark.parametrize(
     ("brings", "advice"),
     [
@@ -337,20 +365,14 @@ PULLED, PALER, TURNED = "split.pull 0.7", "saturation.amount 1.63", "split.warm 
     ],
 )
 def test_which_remedy_is_named(brings: dict[str, tuple[float, float]], advice: str) -> None:
-    """On a made-up measure that says what each parameter would bring: (skin hue, tint of the grey card)."""
-    look = parse_look(OVERDONE)
-    subject = subject_of_look(look)
-    code = subject.feed(np.array([[0.3, 0.1, 0.05]]))
+    assert advised(brings, brings) == advice
 
-    def measured(changed: Subject) -> Measured:
-        """Which parameter was moved is told by what becomes of one code."""
-        seen = changed.graded(code)
-        moved = next(f"{t.label} {t.after}" for t, s in ease._tried.every if np.array_equal(s.graded(code), seen))
-        hue, tint = brings.get(moved, (20.0, 0.0))
-        return Measured([Places("skin_hue", np.array([hue]), str), Places("grey_card_tint", np.array([tint]), str)])
 
-    ease = Ease(subject, look, [measured], {"skin_hue": BY_NAME["skin_hue"].harm(20.0), "grey_card_tint": 0.0})
-    assert ease.advise(Value("skin_hue", 20.0, ""), measured, measured) == advice
+def test_a_remedy_must_hold_when_it_is_measured_in_full() -> None:
+    """What the places of the first look promised: nothing in full for one parameter, more than nothing for another."""
+    quick = {PULLED: (5.0, 0.0), PALER: (9.0, 0.0)}
+    assert advised(quick, {PALER: (12.0, 0.0)}) == "Ease saturation.amount: from 1.9 to 1.63 it would be 12 deg."
+    assert advised(quick, {}) == "No one parameter eases this much: lower the look's strength (now 1)."
 
 
 def test_every_value_tried_is_one_the_recipe_may_hold() -> None:
