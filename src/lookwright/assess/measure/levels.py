@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from lookwright.arrays import Array
 from lookwright.colour.luma import luma_weights, nominal
-from lookwright.colour.plain import GREY_PERCENT, grey_light, plain_light, plain_scene
+from lookwright.colour.plain import plain_curve, plain_light, plain_scene
 from lookwright.colour.spaces.primaries import matrix, primaries
 from lookwright.colour.spaces.signal import SCENE_PRIMARIES, Signal
 from lookwright.errors import PictureError
@@ -23,9 +23,6 @@ from lookwright.pictures.stills.marks import Mark, region
 
 MIDDLE_GREY = 0.18
 """Reflectance of the grey card that photography meters for; stops are counted from it."""
-
-RENDERED_GREY = grey_light(GREY_PERCENT)
-"""Display light of 18 % grey in the plain rendering (42 % signal, gamma 2.4): zero stops for display light."""
 
 FLOOR_STOPS = -16.0
 """Light at or below zero, and anything darker than this, is reported as this many stops; never minus infinity."""
@@ -68,7 +65,7 @@ class DisplayLight:
 
     relative: Spread
     stops: float
-    """Stops of the median from the light that the plain rendering gives an 18 % grey (42 % signal)."""
+    """Stops of the median from the light that the plain rendering gives an 18 % grey: 10 cd/m2 of 100, 14.5 of 1000."""
 
 
 @dataclass(frozen=True)
@@ -111,7 +108,7 @@ def display_light(pixels: NDArray[Any], signal: Signal) -> Array:
     """Display light (..., 3), linear BT.2020, 1 = reference white.
 
     A display signal is decoded. A scene signal goes through the plain rendering (``render`` at its default
-    values) and is held in 0..1: what the picture would look like with no look at all.
+    values): what the picture would look like with no look at all, on a BT.1886 display.
     """
     x = np.asarray(pixels, np.float64)
     if signal.kind == "display":
@@ -123,13 +120,13 @@ def scene_light(pixels: NDArray[Any], signal: Signal) -> tuple[Array, bool]:
     """Scene light (..., 3), linear ACEScg, and whether it is an estimate.
 
     Scene signals are decoded. Display signals are decoded to display light and put through the inverse of the
-    plain rendering; light at or over its ceiling comes back as the last value below it, so highlights of PQ and HLG
-    pictures above reference white are under-read.
+    plain rendering at that display's own peak. Light near the peak is a guess: there a little light on the screen is
+    much light of the scene.
     """
     x = np.asarray(pixels, np.float64)
     if signal.kind == "scene":
         return signal.to_scene(x), False
-    return plain_scene(signal.to_light(x)), True
+    return plain_scene(signal.to_light(x), signal), True
 
 
 def scene_luminance(pixels: NDArray[Any], signal: Signal) -> tuple[Array, bool]:
@@ -186,7 +183,10 @@ def level(pixels: NDArray[Any], signal: Signal, name: str = "frame") -> Level:
     shown = None
     if signal.kind == "display":
         relative = Spread.of(signal.decode(np.asarray(x, np.float64)) @ signal.primaries.luminance)
-        shown = DisplayLight(relative, float(stops_from(relative.median, RENDERED_GREY)))
+        shown = DisplayLight(
+            relative,
+            float(stops_from(relative.median, float(plain_curve(signal.encoding.name)(np.array(MIDDLE_GREY))))),
+        )
     red, green, blue = (Spread.of(percent[:, i]) for i in range(3))
     return Level(name, len(x), Spread.of(percent @ weights), red, green, blue, words, scene, shown)
 

@@ -62,7 +62,7 @@ class Subject:
         """
         if self.source.kind == "scene":
             return np.clip(self.source.from_scene(scene), 0.0, 1.0)
-        light = plain_light(np.asarray(scene, np.float64))
+        light = plain_light(np.asarray(scene, np.float64), self.source)
         # Clipped in the source's own primaries, before the curve: that is where a picture of it ends.
         own = light @ matrix(DISPLAY_PRIMARIES, self.source.primaries.name).T
         own = np.clip(own, 0.0, self.source.encoding.peak)

@@ -20,17 +20,18 @@ from .sensitometry import Curve
 GREY = 0.18
 """Scene reflectance of middle grey."""
 
-NEGATIVE_SPAN = 2.9
-"""Density of a fully exposed negative above its base; far beyond what a print shows."""
+HIGHLIGHTS = 1.8
+"""Density of the negative above its grey where light has exposed it fully; far beyond what a print shows."""
 
-NEGATIVE_FOOT = 1.1
-"""Density of grey above the foot of the negative's straight line: how much of the shadows is recorded.
+DARKEST_GREY = 0.9
 
-0.70 above base in the ADX encoding (SMPTE ST 2065-3); exposed one stop and more over, as is common
-practice for deep blacks, which need this distance times the print gamma in density.
-"""
+SHADOWS = 0.3
+"""Density of the negative kept under the place where a straight print would reach its black: room for the bend."""
 
-CHUNK = 8192
+MOST_SPAN = 1.2
+"""The longest span of the print's curve, of the black asked for."""
+
+CHUNK = 4096
 """Colours worked on at a time: the spectral rows of one chunk stay in the processor's cache."""
 
 
@@ -68,7 +69,7 @@ class FilmPrint:
         self.coupling = coupling_matrix(chosen.coupling_matrix(), p.coupling)
 
         grey_negative = float(self.negative(log_exposure(GREY)))
-        self.base = base_light(grey_negative, p.grey_density, self.print)
+        self.base = base_light(grey_negative, printed_grey(self.params), self.print)
         self.lights = self.base + points_to_log10([p.printer_red, p.printer_green, p.printer_blue])
 
         lamp = projection.blackbody(o.wavelength, p.lamp_kelvin)
@@ -84,8 +85,8 @@ class FilmPrint:
     def layer_densities(self, scene: ArrayLike) -> Array:
         """Equivalent neutral densities (..., 3) of the print's layers for ACEScg light (..., 3).
 
-        Between 0 and ``density_max`` (which greys do not reach: :func:`black_density`), strictly falling with more
-        light, for any finite input.
+        Between 0 and the span of the print's curve, a little over ``density_max`` (where greys end), strictly falling
+        with more light, for any finite input.
         """
         x = log_exposure(layer_exposure(scene, self.sensitivity))
         negative = couple(self.negative(x), self.coupling)
@@ -132,19 +133,56 @@ class FilmPrint:
 
 
 def black_density(p: FilmParameters) -> float:
-    """Density of the print behind clear negative at balanced lights: the deepest black a picture can have."""
+    """Density of the print at balanced lights where the scene is black: ``density_max``.
+
+    Less where the negative is so flat that it has none such in it.
+    """
     negative, positive = curves(p)
-    return float(positive(base_light(float(negative(log_exposure(GREY))), p.grey_density, positive)))
+    base = base_light(float(negative(log_exposure(GREY))), printed_grey(p), positive)
+    return float(positive(base - negative(log_exposure(0.0))))
+
+
+def printed_grey(p: FilmParameters) -> float:
+    """Density of grey on the print that is ``grey_density`` once the surround's exponent has been applied.
+
+    Held under the black: a print has no grey darker than that.
+    """
+    return min(p.grey_density / p.surround, DARKEST_GREY * p.density_max)
 
 
 def curves(p: FilmParameters) -> tuple[Curve, Curve]:
-    """Characteristic curves of the negative (x = log10 scene exposure) and of the print."""
+    """Characteristic curves of the negative (x = log10 scene exposure) and of the print.
+
+    The negative records as much of the shadows as the print's black needs: a print of gamma 2.15 shows only 2.15
+    densities for each of the negative. The span of the print is solved (secant steps) so that a scene without light
+    prints at ``density_max``: its bend never quite reaches the end of the span.
+    """
+    grey = printed_grey(p)
+    recorded = (p.density_max - grey) / p.print_gamma + SHADOWS
     negative = Curve(
         gamma=p.negative_gamma,
-        span=NEGATIVE_SPAN,
-        foot=float(np.log10(GREY)) - NEGATIVE_FOOT / p.negative_gamma,
+        span=recorded + HIGHLIGHTS,
+        foot=float(np.log10(GREY)) - recorded / p.negative_gamma,
         toe=0.5 * p.toe,
         shoulder=0.5 * p.shoulder,
     )
-    # On the print, little exposure is highlight: its toe is the picture's shoulder.
-    return negative, Curve(gamma=p.print_gamma, span=p.density_max, toe=p.shoulder, shoulder=p.toe)
+    at_grey, at_black = float(negative(log_exposure(GREY))), float(negative(log_exposure(0.0)))
+
+    def with_span(span: float) -> Curve:
+        # On the print, little exposure is highlight: its toe is the picture's shoulder.
+        return Curve(gamma=p.print_gamma, span=span, toe=p.shoulder, shoulder=p.toe)
+
+    def missing(span: float) -> float:
+        curve = with_span(span)
+        return float(curve(base_light(at_grey, grey, curve) - at_black)) - p.density_max
+
+    low, high = p.density_max, MOST_SPAN * p.density_max
+    if missing(high) < 0.0:  # so flat a negative has no such black in it
+        return negative, with_span(high)
+    for _ in range(30):
+        middle = 0.5 * (low + high)
+        low, high = (middle, high) if missing(middle) < 0.0 else (low, middle)
+    for _ in range(3):  # to the number itself: where halving ends depends on the last digit
+        a, b = missing(low), missing(high)
+        low, high = (high, high - b * (high - low) / (b - a)) if a != b else (low, high)
+    return negative, with_span(min(high, MOST_SPAN * p.density_max))

@@ -51,13 +51,13 @@ class FilmParameters:
     * ``toe`` and ``shoulder`` speak of the *picture*: ``toe`` softens its shadows (the print curve's
       own shoulder, and half as much the negative's toe), ``shoulder`` its highlights (the print curve's
       toe, and half as much the negative's shoulder).
-    * ``density_max`` is where the print's curve ends. Blacks stay lighter: behind the clear base of the negative the
-      print gets too little light to come there (:func:`~lookwright.colour.film.model.black_density`: 3.49 at the
-      defaults).
+    * ``density_max`` is the density of the print where the scene is black
+      (:func:`~lookwright.colour.film.model.black_density`).
     * Printer points have the sign of the trade: the print is a positive made by exposing through a
       negative, so **adding** red light makes more cyan dye: the picture gets darker and less red.
       0, 0, 0 is balanced; equal points on all three change lightness only.
-    * ``grey_density`` is the density of the print itself, before flare and surround.
+    * ``grey_density`` is the density of middle grey as shown, before flare: ``surround`` takes contrast out
+      around it and leaves clear film clear.
     * ``finish`` tints the support: every grey of the picture gets the same chromaticity, a whole unit being a
       20 mired shift of the white. Contrast and grey density stay. The largest component of clear
       film is 1 at any finish.
@@ -89,7 +89,7 @@ class FilmParameters:
         bounds=(2.4, 4.4),
         soft=(2.6, 4.2),
         unit="density",
-        help="density the print's curve tends to, above clear film; blacks come out lighter",
+        help="density of the print's deepest black, above clear film",
     )
     grey_density: float = _span(
         0.92,
@@ -126,7 +126,7 @@ class FilmParameters:
         bounds=(0.6, 1.2),
         soft=(0.8, 1.0),
         unit="exponent",
-        help="contrast for the room: 1 dark, 0.83 dim, 0.67 average",
+        help="contrast for the room: 1 dark; 0.83 to 0.93 dim, 0.67 to 0.83 average; grey stays",
         of_the_room=True,
     )
 

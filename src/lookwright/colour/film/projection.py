@@ -97,9 +97,10 @@ def add_flare(light: Array, flare: float) -> Array:
 def adapt_surround(relative: Array, exponent: float) -> Array:
     """X, Y, Z relative to white, each to the power ``exponent``, as RLAB does (Fairchild 1996).
 
-    A print is made for a dark room and may be shown in a dim or average one: an exponent below 1
-    takes the extra contrast out, and with it some colour (1 : 1.25 : 1.5 for average : dim : dark, Bartleson and
-    Breneman 1967, from memory; RLAB's exponents 1/2.3, 1/2.9, 1/3.5 are 1 : 1.26 : 1.52).
+    A print is made for a dark room and may be shown in a dim or average one: an exponent below 1 takes the extra
+    contrast out, and with it some colour. How much is not settled, for average : dim : dark: 1 : 1.25 : 1.5 (Bartleson
+    and Breneman 1967, from memory; RLAB's exponents 1/2.3, 1/2.9, 1/3.5 are 1 : 1.26 : 1.52), 1 : 1.17 : 1.31
+    (CIECAM02), 1 : 1.11 : 1.2 (measured anew, J. Opt. Soc. Korea 18(1), 2014, 89; and CIC15, 2007, from memory).
     ``relative`` lies in 0..1 and so does the result.
     """
     return relative if exponent == 1.0 else relative**exponent

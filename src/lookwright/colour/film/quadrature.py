@@ -21,7 +21,7 @@ NODE_RANGE = (392.0, 750.0)
 
 def training_spectra(dyes: DyeSet, wavelength: Array) -> Array:
     """(s, n) lamp x base x dye spectra over the whole range of the parameters."""
-    steps = np.array([0.0, 0.2, 0.5, 0.9, 1.5, 2.4, 3.6, 5.0, 7.0])
+    steps = np.array([0.0, 0.2, 0.5, 0.9, 1.5, 2.4, 3.6, 5.0, 7.0, 9.0])
     amounts = np.stack(np.meshgrid(steps, steps, steps, indexing="ij"), -1).reshape(-1, 3)
     passed = spectral_transmittance(amounts, dyes.bands(wavelength))
     rows = []

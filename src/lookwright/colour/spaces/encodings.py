@@ -50,6 +50,12 @@ class Encoding:
     """Other published primaries used with it."""
     display: DisplayFacts | None = None
     """What profiles, clips and pages need to know of it; every display encoding has it, no other."""
+    unit_nits: float = 100.0
+    """Luminance of display light 1 in cd/m2 (display kinds)."""
+    rendered_nits: float = 100.0
+    """Peak that pictures in it are rendered for where nothing else is said, in cd/m2 (display kinds)."""
+    system_gamma: float = 1.0
+    """Exponent of a display whose peak depends on luminance: HLG's."""
 
     def __post_init__(self) -> None:
         if (self.kind == "display") != (self.display is not None):
@@ -206,6 +212,8 @@ def _display() -> list[Encoding]:
             "BT.2100-3 table 4",
             peak=10000.0 / REFERENCE_WHITE_NITS,
             display=DisplayFacts(None, "", (ClipTags("BT.2020", 9, 16, 9),), "", ""),
+            unit_nits=REFERENCE_WHITE_NITS,
+            rendered_nits=1000.0,
         ),
         Encoding(
             "BT.2100 HLG",
@@ -216,6 +224,9 @@ def _display() -> list[Encoding]:
             "BT.2100-3 table 5",
             peak=HLG_PEAK_NITS / REFERENCE_WHITE_NITS,
             display=DisplayFacts(None, "", (ClipTags("BT.2020", 9, 18, 9),), "", ""),
+            unit_nits=REFERENCE_WHITE_NITS,
+            rendered_nits=HLG_PEAK_NITS,
+            system_gamma=1.2,
         ),
     ]
 

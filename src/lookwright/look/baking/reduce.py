@@ -13,7 +13,6 @@ from lookwright.colour.difference import ciede2000
 from lookwright.look.recipe.model import Look, SignalText
 from lookwright.look.recipe.pipeline import Pipeline, compile_look
 from lookwright.look.recipe.variants import rendering_at
-from lookwright.look.steps.gamut import Gamut
 from lookwright.look.steps.render import Render
 from lookwright.lut.fit.appearance import lab_of
 from lookwright.lut.formats.cdl import Correction
@@ -87,7 +86,7 @@ def reduce_to_cdl(look: Look, samples: ArrayLike, identity: str = "look") -> Red
     graded = compile_look(look.model_copy(update={"steps": before, "output": look.source}))
     rendering = look.steps[cut:]
     if look.output.signal().kind == "scene":
-        rendered = look.model_copy(update={"steps": (Render(), Gamut()), "output": SignalText(encoding="BT.1886")})
+        rendered = look.model_copy(update={"steps": (Render(),), "output": SignalText(encoding="BT.1886")})
     else:
         rendered = look.model_copy(update={"steps": rendering})
     points = np.asarray(samples, np.float64).reshape(-1, 3)

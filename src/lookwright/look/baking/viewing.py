@@ -33,7 +33,7 @@ class View:
         if look.output.signal().kind == "scene":
             known = registry()
             compile_look(look)  # faults in the look itself are reported as the user wrote it
-            steps = (*look.steps, known["render"](kind="render"), known["gamut"](kind="gamut"))
+            steps = (*look.steps, known["render"](kind="render"))
             look = look.model_copy(update={"steps": steps, "output": SignalText(encoding="BT.1886")})
             self.note = "log look, shown through the plain rendering"
         self.look = look

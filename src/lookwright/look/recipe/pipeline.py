@@ -116,6 +116,8 @@ class Leg:
     """The step, moved by the look's strength; None for the ends."""
     before: tuple[Op, ...]
     """Conversions into the domain the step takes; for the two ends the whole part."""
+    needless: bool = False
+    """A fitting step behind one whose light already lies within the output: left out."""
 
 
 @dataclass(frozen=True)
@@ -127,7 +129,7 @@ class Stage:
     before: tuple[Op, ...]
     """Conversions into the domain the step takes; for the two ends the whole part."""
     own: Op | None
-    """What the step itself does; None for the ends, and for a neutral step that is left out."""
+    """What the step itself does; None for the ends, and for a step that is left out: neutral or needless."""
 
 
 def route(look: Look) -> list[Leg]:
@@ -139,11 +141,15 @@ def route(look: Look) -> list[Leg]:
     legs = [Leg(None, None, tuple(_decode(source)))]
     domain: Domain = "scene"
     crossed_by = ""
+    fitted = False
     for index, step in look.indexed_steps():
         takes, gives = step.domains()
         where = f"step {index + 1} {step.kind!r}"
         _check_order(where, domain, takes, gives, crossed_by, output)
-        legs.append(Leg(index, step, tuple(conversion(domain, takes))))
+        # What render and print give lies within the output already: fitting it once more would only pale it.
+        needless = fitted and step.kind == "gamut"
+        legs.append(Leg(index, step, tuple(conversion(domain, takes)), needless))
+        fitted = step.fits or needless
         if gives == "display" and domain != "display":
             crossed_by = where
         domain = gives
@@ -205,8 +211,8 @@ def stages(look: Look, keep_neutral: bool = True) -> list[Stage]:
     found = []
     for leg in route(look):
         own = None
-        if leg.step is not None and leg.index is not None and (keep_neutral or not does_nothing(leg.step)):
-            own = prepared(leg.index, leg.step, context)
+        if leg.step is not None and leg.index is not None and not leg.needless:
+            own = prepared(leg.index, leg.step, context) if keep_neutral or not does_nothing(leg.step) else None
         found.append(Stage(leg.index, leg.before, own))
     return found
 
@@ -238,7 +244,7 @@ def _decode(source: Signal) -> list[Op]:
     if source.kind == "display":
         ops.append(Op(f"decode {name}", source.encoding.decode))
         ops.append(Op("to display primaries", matrix=matrix(source.primaries.name, DISPLAY_PRIMARIES)))
-        ops.append(Op("unrender", plain_scene))
+        ops.append(Op("unrender", lambda x: plain_scene(x, source)))
         return ops
     if not source.encoding.linear:
         same_as_log = source.encoding.decode is curves.acescct_decode

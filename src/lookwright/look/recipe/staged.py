@@ -59,7 +59,7 @@ class Staged:
     """Looks to their parts. The order of domains is worked out once for each order of steps, a step once a value."""
 
     def __init__(self) -> None:
-        self._routes: dict[tuple[Any, ...], list[tuple[tuple[Op, ...], tuple[str, ...]]]] = {}
+        self._routes: dict[tuple[Any, ...], list[tuple[tuple[Op, ...], tuple[str, ...], bool]]] = {}
 
     def parts(self, look: Look, after: Sequence[Op] = (), after_key: str = "") -> list[Part]:
         """The parts of a look in order, with ``after`` (named by ``after_key``) behind the last.
@@ -72,11 +72,13 @@ class Staged:
         if shape not in self._routes:
             if len(self._routes) >= ROUTES:
                 self._routes.clear()
-            before = [tuple(folded(leg.before)) for leg in route(look)]
-            self._routes[shape] = [(ops, tuple(op.name for op in ops)) for ops in before]
-        (start, start_names), *conversions, (end, end_names) = self._routes[shape]
+            before = [(tuple(folded(leg.before)), leg.needless) for leg in route(look)]
+            self._routes[shape] = [(ops, tuple(op.name for op in ops), needless) for ops, needless in before]
+        (start, start_names, _), *conversions, (end, end_names, _) = self._routes[shape]
         found = [Part((start_names, context.source), start)]
-        for (index, step), (into, names) in zip(steps, conversions, strict=True):
+        for (index, step), (into, names, needless) in zip(steps, conversions, strict=True):
+            if needless:
+                continue
             bare, files = _bare(step), step.files(context)
             found.append(Part((names, bare, context, files), (*into, *_ready(bare, index, context, files))))
         return [*found, Part((end_names, context.output, after_key), (*end, *after))]

@@ -14,7 +14,6 @@ from tomlkit.items import AoT
 
 from lookwright.errors import LookwrightError
 from lookwright.look.steps.base import Step
-from lookwright.look.steps.gamut import Gamut
 from lookwright.look.steps.render import Render
 
 from .model import Look, SignalText
@@ -22,7 +21,7 @@ from .read import parse_look
 from .write import look_text, with_changes
 
 _DISPLAY = {"encoding": "BT.1886"}
-_RENDERING = '\n[[step]]\nkind = "render"\n\n[[step]]\nkind = "gamut"\n'
+_RENDERING = '\n[[step]]\nkind = "render"\n'
 
 
 @dataclass(frozen=True)
@@ -63,7 +62,7 @@ def for_display(look: Look, text: str) -> Variant:
         return Variant(look, text)
     document = tomlkit.parse(text)
     document["output"] = _DISPLAY
-    wanted = _changed(look, (*look.steps, Render(), Gamut()), _DISPLAY)
+    wanted = _changed(look, (*look.steps, Render()), _DISPLAY)
     return _agreed(tomlkit.dumps(document).rstrip("\n") + "\n" + _RENDERING, wanted)
 
 

@@ -67,6 +67,8 @@ class Step(Declared):
     """One line for help and docs."""
     rendering: ClassVar[bool] = False
     """True for steps that are not the identity at neutral (print, render, gamut)."""
+    fits: ClassVar[bool] = False
+    """True for steps whose display light already lies within what the output can show."""
 
     kind: str
     note: str = Field(default="", description="free text for the reader of the recipe")

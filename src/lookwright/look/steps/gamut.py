@@ -91,6 +91,9 @@ def knee(ratio: Array, threshold: float, limit: float, power: float = _POWER) ->
 class Gamut(Step):
     """Compresses chroma toward neutral at constant Oklab hue and lightness, with a smooth knee.
 
+    ``render`` and ``print`` fit their light themselves: behind one of them this step has nothing left to do and is left
+    out. It is for what else makes display light, such as a ``lut``.
+
     What cannot be shown is still cut: lightness over that of peak white becomes white, lightness below zero black, and
     colours more than ``limit`` times the boundary away lie on it side by side.
     """

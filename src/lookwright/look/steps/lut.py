@@ -17,7 +17,6 @@ from lookwright.colour.spaces.signal import Signal
 from lookwright.errors import LutFileError, NameLookupError, RecipeError
 
 from .base import Context, Domain, Op, Step
-from .gamut import Gamut
 from .params import Declared, Param
 from .render import Render
 
@@ -92,7 +91,7 @@ class Lut(Step):
         if takes == gives or not self.on:
             return (self,)
         if takes.kind == "scene" and gives.kind == "display":
-            return Render(), Gamut()
+            return (Render(),)
         return ()
 
     def prepare(self, context: Context) -> Op:

@@ -6,10 +6,11 @@ from typing import Any, ClassVar, Literal
 
 from pydantic import create_model
 
-from lookwright.arrays import Array
+from lookwright.colour import plain
 from lookwright.colour.film.model import FilmPrint, black_density
 from lookwright.colour.film.parameters import SPANS, FilmParameters
-from lookwright.colour.spaces.oklab import light_to_oklab, oklab_to_light
+from lookwright.colour.film.print_rendering import SKEW, PrintRendering
+from lookwright.colour.rendering.plain_rendering import THRESHOLD
 
 from .base import Context, Domain, Op, Step
 from .params import Param
@@ -29,10 +30,40 @@ class PrintStep(Step):
     gives: ClassVar[Domain] = "display"
     summary: ClassVar[str] = "scene light to display light as a film print: negative, print, projector"
     rendering: ClassVar[bool] = True
+    fits: ClassVar[bool] = True
 
     kind: Literal["print"] = "print"
     amount: float = Param(
         1.0, low=0.0, high=1.0, neutral=0.0, soft=(0.3, 1.0), help="1 the print, 0 the plain rendering instead"
+    )
+    peak: float = Param(
+        0.0,
+        low=0.0,
+        high=50.0,
+        neutral=None,
+        unit="x reference white",
+        soft=(0.0, 20.0),
+        tunable=False,
+        help="brightest highlight; 0 takes the output's own: clear film, or 4.9 (1000 cd/m2) for PQ and HLG",
+    )
+    skew: float = Param(
+        SKEW,
+        low=0.0,
+        high=20.0,
+        neutral=None,
+        unit="deg",
+        soft=(0.0, 15.0),
+        help="how far bright warm lights turn toward yellow",
+    )
+    threshold: float = Param(
+        THRESHOLD,
+        low=0.3,
+        high=0.98,
+        neutral=None,
+        unit="of the boundary",
+        soft=(0.6, 0.9),
+        tunable=False,
+        help="colours nearer to neutral than this are not compressed to fit the output",
     )
 
     def film(self) -> FilmParameters:
@@ -40,18 +71,24 @@ class PrintStep(Step):
         return FilmParameters(**{name: getattr(self, name) for name in SPANS})
 
     def prepare(self, context: Context) -> Op:
-        plain = Render().prepare(context)
+        render = Render(peak=self.peak, threshold=self.threshold)
         if self.amount == 0.0:
-            return plain
-        film = FilmPrint(self.film())
-        if self.amount == 1.0:
-            return Op("print", film)
-
-        def mixed(x: Array) -> Array:
-            a, b = light_to_oklab(plain(x)), light_to_oklab(film(x))
-            return oklab_to_light(a + self.amount * (b - a))
-
-        return Op("print", mixed)
+            return render.prepare(context)
+        output = context.output.encoding
+        nits = render.nits(output)
+        volume = plain.volume(output.name, context.output.primaries.name, nits)
+        return Op(
+            "print",
+            PrintRendering(
+                FilmPrint(self.film()),
+                volume,
+                nits / output.unit_nits,
+                self.skew,
+                self.threshold,
+                render.rendering_for(context) if self.amount < 1.0 else None,
+                self.amount,
+            ),
+        )
 
     def in_words(self) -> str:
         film = self.film()

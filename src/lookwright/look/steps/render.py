@@ -1,31 +1,34 @@
-"""The plain rendering: scene light to display light by one curve, without film."""
+"""The plain rendering: scene light to display light at constant hue, without film."""
 
 from __future__ import annotations
 
 from typing import ClassVar, Literal
 
 from lookwright.colour import plain
-from lookwright.colour.spaces.primaries import matrix
-from lookwright.colour.spaces.signal import DISPLAY_PRIMARIES, SCENE_PRIMARIES
-from lookwright.colour.tone import ToneCurve
+from lookwright.colour.rendering.plain_rendering import THRESHOLD, PlainRendering
+from lookwright.colour.spaces.encodings import Encoding
+from lookwright.colour.tone import ToneCurve, for_peak
 
 from .base import Context, Domain, Op, Step
 from .params import Param
+
+LEAST_PEAK = 0.5
+"""Of reference white: a display darker than that is none that a look is made for."""
 
 
 class Render(Step):
     """A plain, neutral rendering for a display: grey at a chosen level, a slope, a shoulder, a toe.
 
-    The curve acts on each channel of the scene primaries (ACEScg), adapted to D65: sources lose colour on their way to
-    white as over-exposed pictures do. Exact on greys; it does not keep hue, the less so the stronger a colour and the
-    brighter its light. Light outside the scene primaries, such as that of a blue LED (460 nm), has a negative channel:
-    it turns violet, and with ``gamut`` behind it falls to black some two stops over grey.
+    One curve makes brightness of brightness, hue stays, and colour fades as the curve flattens, on the way to white and
+    in black; what the output cannot show is brought in within the same step, so ``gamut`` has nothing left to do. What
+    is said of grey, slope, white and toe holds at a peak of 100 cd/m2; other peaks follow as ACES 2's tone scale does.
     """
 
     takes: ClassVar[Domain] = "scene"
     gives: ClassVar[Domain] = "display"
     summary: ClassVar[str] = "scene light to display light by a plain curve"
     rendering: ClassVar[bool] = True
+    fits: ClassVar[bool] = True
 
     kind: Literal["render"] = "render"
     grey: float = Param(
@@ -34,9 +37,9 @@ class Render(Step):
         high=60.0,
         neutral=plain.GREY_PERCENT,
         unit="% signal at gamma 2.4",
-        soft=(36.0, 48.0),
+        soft=(34.0, 48.0),
         help="where 18 % grey lands",
-        source="common practice, no source",
+        source="10 cd/m2 of 100: ACES 2 tone scale, as OpenColorIO computes it",
     )
     slope: float = Param(
         plain.SLOPE,
@@ -59,41 +62,71 @@ class Render(Step):
     white: float = Param(
         plain.WHITE_STOPS,
         low=2.5,
-        high=9.0,
+        high=13.0,
         neutral=plain.WHITE_STOPS,
         unit="stops over grey",
-        soft=(4.5, 7.0),
+        soft=(5.0, 11.0),
         help="light that reaches the peak",
     )
     toe: float = Param(
         plain.TOE,
         low=0.0,
-        high=0.05,
+        high=0.1,
         neutral=plain.TOE,
         unit="display light",
-        soft=(0.0, 0.01),
+        soft=(0.0, 0.05),
         help="how soon the dark end bends down",
     )
     peak: float = Param(
-        plain.PEAK,
-        low=0.5,
+        0.0,
+        low=0.0,
         high=50.0,
         neutral=None,
         unit="x reference white",
-        soft=(0.8, 5.0),
-        scale="log",
+        soft=(0.0, 20.0),
         tunable=False,
-        help="brightest light; above 1 only for PQ and HLG outputs",
+        help="brightest light; 0 takes the output's own: 1, or 4.9 (1000 cd/m2) for PQ and HLG",
+    )
+    skew: float = Param(
+        0.0,
+        low=0.0,
+        high=20.0,
+        neutral=0.0,
+        unit="deg",
+        soft=(0.0, 10.0),
+        help="how far bright warm lights turn toward yellow, as fire does on film",
+    )
+    threshold: float = Param(
+        THRESHOLD,
+        low=0.3,
+        high=0.98,
+        neutral=None,
+        unit="of the boundary",
+        soft=(0.6, 0.9),
+        tunable=False,
+        help="colours nearer to neutral than this are not compressed to fit the output",
     )
 
-    def curve(self) -> ToneCurve:
-        """The tone curve of these values."""
-        return ToneCurve(plain.grey_light(self.grey), self.slope, self.shoulder, self.white, self.toe, self.peak)
+    def nits(self, output: Encoding) -> float:
+        """The peak in cd/m2 for an output: what is asked for, held within what the output can carry."""
+        if not self.peak:
+            return output.rendered_nits
+        return min(max(self.peak, LEAST_PEAK), output.peak) * output.unit_nits
+
+    def curve(self, output: Encoding | None = None) -> ToneCurve:
+        """The tone curve of these values for an output; without one, at 100 cd/m2."""
+        nits, unit = (self.nits(output), output.unit_nits) if output else (100.0, 100.0)
+        grey = plain.grey_light(self.grey)
+        return for_peak(grey, self.slope, self.shoulder, self.white, self.toe, nits, unit)
+
+    def rendering_for(self, context: Context) -> PlainRendering:
+        """The rendering for an output."""
+        curve, output = context.output.encoding, context.output.primaries.name
+        volume = plain.volume(curve.name, output, self.nits(curve))
+        return PlainRendering(self.curve(curve), volume, self.skew, self.threshold)
 
     def prepare(self, context: Context) -> Op:
-        curve = self.curve()
-        to_display = matrix(SCENE_PRIMARIES, DISPLAY_PRIMARIES).T
-        return Op("render", lambda x: curve(x) @ to_display)
+        return Op("render", self.rendering_for(context))
 
     def in_words(self) -> str:
         text = (
@@ -102,4 +135,8 @@ class Render(Step):
         )
         if self.toe:
             text += f", toe {self.toe:g}"
+        if self.peak:
+            text += f", up to {self.peak:g} x reference white"
+        if self.skew:
+            text += f", warm lights {self.skew:g} degrees toward yellow"
         return text

@@ -45,8 +45,8 @@ def _feed(pipeline: Pipeline, scene: Array) -> Array:
     """Output signal for scene light (linear ACEScg)."""
     if pipeline.source.kind == "scene":
         return pipeline(pipeline.source.from_scene(scene))
-    # A display source stands for scene light through the plain rendering.
-    op = Render(kind="render").prepare(Context(pipeline.source, pipeline.output))
+    # A display source stands for the scene light whose plain rendering, on its own display, it is.
+    op = Render(kind="render").prepare(Context(pipeline.source, pipeline.source))
     return pipeline(pipeline.source.from_light(op(scene)))
 
 

@@ -1,0 +1,1 @@
+"""Light as hue, saturation and brightness, brought to what a display can show."""
