@@ -22,7 +22,15 @@ def test_refined_file_says_so_and_is_the_same_every_time(lookwright: Any, real: 
     comments = file.lattice.comments
     assert any(c.startswith("Refined by least squares, bound 1.5 CIEDE2000, seed 1, 120000 pixels") for c in comments)
     assert extract(comments) == look.read_text(encoding="utf-8")
-    for word in ("stills, trilinear", "stills, tetrahedral", "cube, trilinear", "cube, tetrahedral", "plain mean"):
+    assert any(c.startswith("Error on natural colours, drawn independently: trilinear ") for c in comments)
+    for word in (
+        "natural, trilinear",
+        "stills, trilinear",
+        "stills, tetrahedral",
+        "cube, trilinear",
+        "cube, tetrahedral",
+        "plain mean",
+    ):
         assert word in said.out
 
 
@@ -33,7 +41,7 @@ def test_refined_file_errs_less_and_json_says_how_much(lookwright: Any, look: Pa
     before, after = json.loads(first.out), json.loads(second.out)
     assert "refined" not in before and after["refined"]["worst"] <= after["refined"]["bound"]
     for lookup in ("trilinear", "tetrahedral"):
-        assert set(after["accuracy"]["stills"][lookup]) == {"mean", "p95", "p99", "max"}
+        assert set(after["accuracy"]["stills"][lookup]) == {"mean", "p95", "p99", "max", "mean_3sd"}
         assert after["accuracy"]["stills"][lookup]["mean"] < 0.6 * before["accuracy"]["stills"][lookup]["mean"]
         assert after["accuracy"]["cube"][lookup]["mean"] < before["accuracy"]["cube"][lookup]["mean"]
 

@@ -112,6 +112,9 @@ def test_a_refined_table(baked: Path, stills: Path, lookwright: Any) -> None:
     assert said.code == 0 and "the table is the look's, to the last digit" in said.err
     said = lookwright("recover", cube, "--stills", stills / "door.png")
     assert said.code == 1 and "these are not the stills it was refined on" in said.err
+    cube.write_bytes(cube.read_bytes().replace(b", seed 1, ", b", seed 0, "))
+    said = lookwright("recover", cube, "--stills", stills)
+    assert said.code == 1 and "its header names seed 0, which no refinement has" in said.err
     # A grey point may not move at all, another not by more than the bound.
     moved = ((364, 0.0005, "greys differ by up to 0.000500"), (370, 0.2, "1 of 729 points differ too much"))
     for row, by, words in moved:

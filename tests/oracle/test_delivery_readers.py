@@ -397,12 +397,16 @@ def test_the_configuration_knows_the_light(made: Made) -> None:
 def test_the_readers_notice_a_small_fault(made: Made, tmp_path: Path) -> None:
     """One number of a used lattice point moved by 0.002 in the CLF is seen: the agreement is no accident."""
     from lookwright.errors import LutFileError
-    from lookwright.lut.formats.verify import verify_file
+    from lookwright.lut.formats.verify import probes, verify_file
+    from lookwright.lut.lattices.interpolate import linear
 
     verify_file(made.folder / "look.clf", made.shaped)
+    # The lattice point to which one of the colours compared comes nearest.
+    place = linear(made.shaped.shaper, probes()[:4096]) * 16
+    i, j, k = np.round(place[np.argmin(np.abs(place - np.round(place)).max(axis=1))]).astype(int)
     lines = (made.folder / "look.clf").read_text(encoding="ascii").splitlines()
     start = next(i for i, x in enumerate(lines) if 'dim="17 17 17 3"' in x) + 1
-    row = start + (8 * 17 + 8) * 17 + 8
+    row = start + (i * 17 + j) * 17 + k
     r, g, b = map(float, lines[row].split())
     lines[row] = f"{r} {g + 0.002} {b}"
     changed = tmp_path / "changed.clf"

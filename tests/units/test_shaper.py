@@ -8,7 +8,15 @@ import pytest
 from lookwright.colour.spaces.signal import Signal
 from lookwright.lut.fit.appearance import lab_of
 from lookwright.lut.fit.refine import refine, report
-from lookwright.lut.fit.shaper import ShapedLattice, behind, fit_shaper, refine_shaped, report_shaped, unshaped
+from lookwright.lut.fit.shaper import (
+    ShapedLattice,
+    behind,
+    fit_shaper,
+    refine_shaped,
+    report_shaped,
+    shaped_prior,
+    unshaped,
+)
 from lookwright.lut.lattices.interpolate import linear
 
 LAB = lab_of(Signal.named("BT.1886"))
@@ -30,14 +38,18 @@ def test_points_gather_where_the_look_bends() -> None:
     assert rate[(at > 0.25) & (at < 0.55)].mean() > 1.5 * rate[at > 0.7].mean()
 
 
-def test_pixels_draw_points_to_themselves() -> None:
+def test_natural_colours_draw_points_to_themselves_and_pixels_a_little() -> None:
     def even(signal: np.ndarray) -> np.ndarray:
         return 0.1 + 0.8 * signal**2
 
+    def dark_prior(points: np.ndarray) -> np.ndarray:
+        return ((points > 0.1) & (points < 0.25)).all(axis=1) + 1e-6
+
     dark = np.random.default_rng(1).uniform(0.1, 0.25, (4000, 3))
-    with_stills, without = fit_shaper(even, dark, LAB), fit_shaper(even, None, LAB)
-    share = [linear(c, np.full(3, 0.25))[0] - linear(c, np.full(3, 0.1))[0] for c in (with_stills, without)]
-    assert share[0] > 1.5 * share[1]
+    curves = fit_shaper(even, None, LAB), fit_shaper(even, dark, LAB), fit_shaper(even, None, LAB, prior=dark_prior)
+    plain, hint, natural = (linear(c, np.full(3, 0.25))[0] - linear(c, np.full(3, 0.1))[0] for c in curves)
+    assert natural > 1.5 * plain
+    assert 1.1 * plain < hint < natural
 
 
 def test_a_straight_look_gets_a_straight_curve() -> None:
@@ -75,3 +87,31 @@ def test_shaped_lattice_errs_less_and_other_software_agrees() -> None:
     cpu.applyRGB(found)
     # 32-bit arithmetic through a steep curve: 1e-5 of signal is a hundredth of a 10-bit code.
     assert found == pytest.approx(lut(pixels.astype(np.float64)), abs=1e-5)
+
+
+def test_colours_count_alike_behind_the_curve() -> None:
+    """Where the curve spreads colours out they are fewer to a volume; a mean over them stays the same."""
+    curve = fit_shaper(bent, to_lab=LAB)
+
+    def prior(points: np.ndarray) -> np.ndarray:
+        return np.exp(-4.0 * points.sum(axis=-1))
+
+    signal = np.random.default_rng(3).random((400_000, 3))
+    inside = shaped_prior(curve, prior)(signal)
+    shaped_mean = (inside[:, None] * unshaped(curve, signal)).sum(axis=0) / inside.sum()
+    plain = prior(signal)
+    assert shaped_mean == pytest.approx((plain[:, None] * signal).sum(axis=0) / plain.sum(), rel=0.03)
+
+
+def test_the_curve_too_is_fitted_without_what_the_report_is_made_of() -> None:
+    rng = np.random.default_rng(8)
+    stills = rng.uniform(0.1, 0.6, (3, 1000, 3))
+    other = stills.copy()
+    other[:, 2::5] = rng.uniform(0.7, 0.9, (3, 200, 3))
+    other[2] = rng.uniform(0.7, 0.9, (1000, 3))
+    one, two = (refine_shaped(bent, 5, s, to_lab=LAB)[0] for s in (stills, other))
+    assert np.array_equal(one.shaper.table, two.shaper.table)
+    assert np.array_equal(one.lattice.table, two.lattice.table)
+    reports = [report_shaped(bent, one, s, to_lab=LAB) for s in (stills, other)]
+    assert reports[0]["stills"] != reports[1]["stills"] and reports[0]["left_out"] != reports[1]["left_out"]
+    assert reports[0]["stills"].samples == 400 and reports[0]["left_out"].samples == 1000

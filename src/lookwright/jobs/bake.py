@@ -11,7 +11,8 @@ from lookwright.errors import LutFileError
 from lookwright.files import check_target
 from lookwright.look.baking import bake as baking
 from lookwright.look.recipe.pipeline import Pipeline, compile_look
-from lookwright.lut.fit.refine import Refined, Report, refine, report
+from lookwright.lut.fit.fidelity import Report, certificate
+from lookwright.lut.fit.refine import Refined, refine, report
 from lookwright.lut.formats.cube import write_cube
 from lookwright.lut.lattices.lattice import Lattice
 from lookwright.lut.lattices.samples import sample_stills
@@ -91,7 +92,7 @@ def bake(
     lattice, accuracy, better = _lattice(pipeline, size, refined, samples, progress)
     made_by = better.made_by if better is not None else ""
     progress.check()
-    write_cube(target, lattice, comments=baking.header(pipeline, text, made_by))
+    write_cube(target, lattice, comments=baking.header(pipeline, text, made_by, certificate(accuracy or {})))
     return Baked(
         target,
         size,

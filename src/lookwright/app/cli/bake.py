@@ -87,6 +87,7 @@ def _data(made: Baked) -> dict[str, Any]:
             "seed": made.refined.seed,
             "samples": made.refined.samples,
             "fingerprint": made.refined.fingerprint,
+            "hint": made.refined.hint,
             "plain_accuracy": accuracy_data(made.refined.plain_report),
         }
     return data

@@ -87,7 +87,7 @@ NEAR_NEUTRAL = 0.06
 
 Much less would be finer than a 33-point lattice resolves beside its neutral axis (its points lie about 0.08 apart
 there), and a LUT would add errors to the greys that the fade is there to protect
-(tests/benchmarks/fidelity_table.py)."""
+(tests/benchmarks/lattice_table.py)."""
 
 
 def colour_fade(saturation: Array, half: float = NEAR_NEUTRAL) -> Array:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -47,10 +47,11 @@ def recipe_hash(text: str) -> str:
     return hashlib.sha256(text.encode("utf-8")).hexdigest()
 
 
-def header(pipeline: Pipeline, recipe: str, made_by: str = "") -> list[str]:
-    """Comment lines for a .cube: what to feed it, what it gives, and the whole recipe.
+def header(pipeline: Pipeline, recipe: str, made_by: str = "", certificate: Sequence[str] = ()) -> list[str]:
+    """Comment lines for a .cube: what to feed it, what it gives, how near the look it is, and the whole recipe.
 
-    ``recipe`` is the exact text of the look file, so that it can be taken out again byte for byte.
+    ``recipe`` is the exact text of the look file, so that it can be taken out again byte for byte; ``certificate`` are
+    lines on errors (``lut.fit.fidelity``).
     """
     strength = pipeline.look.strength
     lines = [
@@ -62,6 +63,7 @@ def header(pipeline: Pipeline, recipe: str, made_by: str = "") -> list[str]:
         lines.append(f"Strength: {strength:g}")
     if made_by:
         lines.append(made_by)
+    lines += certificate
     lines.append(f"Written by lookwright {__version__}")
     lines.append(f"Recipe SHA-256: {recipe_hash(recipe)}")
     return [*lines, *embed(recipe)]

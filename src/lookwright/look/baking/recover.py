@@ -18,7 +18,7 @@ from lookwright.look.recipe.formats import current_text
 from lookwright.look.recipe.pipeline import Pipeline, compile_look
 from lookwright.look.recipe.read import parse_look
 from lookwright.lut.fit.appearance import lab_of
-from lookwright.lut.fit.refine import refine
+from lookwright.lut.fit.refine import SEEDS, refine
 from lookwright.lut.formats.cube import read_cube
 from lookwright.lut.formats.cube_parser import CubeFile
 from lookwright.lut.formats.embed import extract
@@ -29,7 +29,7 @@ from .bake import bake, for_lut
 ONE_DIGIT = 1.5e-6
 """Six decimals are written; another processor may round the last one the other way."""
 
-_REFINED = re.compile(r"Refined by least squares, bound ([0-9.]+) CIEDE2000, seed (\d+), (.*)")
+_REFINED = re.compile(r"Refined by least squares, bound ([0-9]+(?:\.[0-9]+)?) CIEDE2000, seed (\d+), (.*)")
 _STRENGTH = re.compile(r"Strength: ([0-9.eE+-]+)")
 
 
@@ -91,6 +91,8 @@ def compare(found: Recovered, samples: ArrayLike | None = None) -> Outcome:
     if refined is None:
         return _exactly(lattice, plain)
     if samples is not None:
+        if int(refined[2]) not in SEEDS:
+            return Outcome(False, f"its header names seed {refined[2]}, which no refinement has")
         again = refine(for_lut(pipeline), lattice.size, samples, seed=int(refined[2]), bound=float(refined[1]))
         if again.made_by != refined[0]:
             return Outcome(False, "these are not the stills it was refined on: leave --stills out")

@@ -19,6 +19,11 @@ _REACH = 0.005
 not infinitesimal, because at black the slope of a gamma curve is zero and yet an error of 5 codes shows."""
 
 
+_TURN = 0.51
+"""Signal above which the quotient is taken downward. Not 0.5, on which lattice points fall exactly: there the last bit
+would decide."""
+
+
 def lab_of(output: Signal) -> ToLab:
     """A function from (..., 3) output signal to CIELAB under D65, white at reference white.
 
@@ -38,6 +43,21 @@ def ends_of(output: Signal) -> tuple[float, float] | None:
     peak = output.encoding.peak
     ends = output.encode(np.array([[0.0] * 3, [peak] * 3]))
     return float(ends[0, 0]), float(ends[1, 0])
+
+
+def of_look(
+    look: object, to_lab: ToLab | None, ends: tuple[float, float] | None, title: str
+) -> tuple[ToLab, tuple[float, float] | None, str]:
+    """How to judge the output of a look, its ends, and its title: as given, or by what the look states.
+
+    Raises TypeError where ``to_lab`` is None and the look states no output.
+    """
+    if to_lab is not None:
+        return to_lab, ends, title
+    output = getattr(look, "output", None)
+    if output is None:
+        raise TypeError("to_lab is needed for a look that does not state its output")
+    return lab_of(output), ends_of(output), title or look.look.title  # type: ignore[attr-defined]
 
 
 def sensitivity(signal: Array, to_lab: ToLab) -> Array:
@@ -61,15 +81,23 @@ def sensitivity(signal: Array, to_lab: ToLab) -> Array:
     difference, and the rotation R_T for blues (equations 21, 22). Left out: the slope of the stretch.
     """
     lab = to_lab(signal)
+    return _difference_squared(lab, _slopes(signal, lab, to_lab))
+
+
+def _slopes(signal: Array, lab: Array, to_lab: ToLab) -> Array:
+    """(M, 3, 3) change of L*, a*, b* with every channel."""
     quotients = []
     for c in range(3):
         # Inward, so that the ends of the signal are not overstepped.
-        step = np.where(signal[:, c] > 0.5, -_REACH, _REACH)
+        step = np.where(signal[:, c] > _TURN, -_REACH, _REACH)
         moved = signal.copy()
         moved[:, c] += step
         quotients.append((to_lab(moved) - lab) / step[:, None])
-    slope = np.stack(quotients, axis=-1)  # (M, L a b, channel)
+    return np.stack(quotients, axis=-1)
 
+
+def _difference_squared(lab: Array, slope: Array) -> Array:
+    """(6, M) matrices of :func:`sensitivity` for colours (M, 3) and their slopes (M, 3, 3)."""
     lightness, a, b = lab.T
     power = np.hypot(a, b) ** 7
     stretch = 1.0 + 0.5 * (1.0 - np.sqrt(power / (power + 25.0**7)))
@@ -97,10 +125,7 @@ def sensitivity(signal: Array, to_lab: ToLab) -> Array:
         (cosine[:, None] * d_a + sine[:, None] * d_b) / s_c[:, None],
         (cosine[:, None] * d_b - sine[:, None] * d_a) / s_h[:, None],
     )
-    # The product of chroma and hue errors counts in blues; |R_T| < 2 keeps the form positive.
-    towards_blue = np.exp(-(((np.degrees(hue) % 360.0 - 275.0) / 25.0) ** 2))
-    seventh = chroma**7
-    half_turn = -np.sin(np.radians(60.0 * towards_blue)) * np.sqrt(seventh / (seventh + 25.0**7))
+    half_turn = _half_turn(hue, chroma)
     pairs = ((0, 0), (1, 1), (2, 2), (0, 1), (0, 2), (1, 2))
     _, c_row, h_row = rows
 
@@ -109,3 +134,10 @@ def sensitivity(signal: Array, to_lab: ToLab) -> Array:
         return squares + half_turn * (c_row[:, i] * h_row[:, j] + c_row[:, j] * h_row[:, i])
 
     return np.stack([element(i, j) for i, j in pairs])
+
+
+def _half_turn(hue: Array, chroma: Array) -> Array:
+    """Half of R_T: the product of chroma and hue errors counts in blues; |R_T| < 2 keeps the form positive."""
+    towards_blue = np.exp(-(((np.degrees(hue) % 360.0 - 275.0) / 25.0) ** 2))
+    seventh = chroma**7
+    return np.asarray(-np.sin(np.radians(60.0 * towards_blue)) * np.sqrt(seventh / (seventh + 25.0**7)), np.float64)

@@ -25,6 +25,8 @@ class Deviation:
     p95: float
     p99: float
     max: float
+    mean_3sd: float
+    """Mean and three standard deviations: what nearly every colour stays under."""
 
 
 @dataclass(frozen=True)
@@ -34,6 +36,36 @@ class Fidelity:
     trilinear: Deviation
     tetrahedral: Deviation
     samples: int
+
+
+Report = dict[str, Fidelity]
+"""By set of colours, none of which a fit or a choice has seen: ``stills`` (other pixels of those given), ``left_out``
+(a whole still, where two or more are given), ``natural`` (an independent draw of natural colours, prior.py), ``cube``
+(all colours alike)."""
+
+CONTENT = {
+    "stills": "other pixels of the stills given",
+    "left_out": "a still left out whole",
+    "natural": "natural colours, drawn independently",
+    "cube": "all colours alike",
+}
+"""Words for the sets of a report."""
+
+
+def certificate(report: Report) -> list[str]:
+    """Lines for a file header: how far lookups are from the exact look, on what, and in which unit."""
+    lines = []
+    for name, words in CONTENT.items():
+        if name in report:
+            found = report[name]
+            parts = (
+                f"{lookup} {d.mean_3sd:.2f} (mean {d.mean:.3f}, 99 % {d.p99:.2f})"
+                for lookup, d in (("trilinear", found.trilinear), ("tetrahedral", found.tetrahedral))
+            )
+            lines.append(f"Error on {words}: {', '.join(parts)}")
+    if lines:
+        lines.insert(0, "Error against the exact look: mean + 3 standard deviations in CIEDE2000, by lookup")
+    return lines
 
 
 def fidelity(
@@ -70,15 +102,21 @@ def fidelity(
     points = np.asarray(samples, dtype=np.float64).reshape(-1, 3)
     if len(points) == 0:
         raise ValueError("no samples to compare at")
-    differences = {name: np.empty(len(points)) for name in ("trilinear", "tetrahedral")}
+    differences = np.empty((2, len(points)))
     for start in range(0, len(points), _BLOCK):
         part = points[start : start + _BLOCK]
         wanted = to_lab(np.asarray(exact(part), dtype=np.float64))
-        for name, out in differences.items():
-            out[start : start + _BLOCK] = ciede2000(wanted, to_lab(lookup(lattice, part, name)))
-    return Fidelity(_deviation(differences["trilinear"]), _deviation(differences["tetrahedral"]), len(points))
+        for row, name in zip(differences, ("trilinear", "tetrahedral"), strict=True):
+            row[start : start + _BLOCK] = ciede2000(wanted, to_lab(lookup(lattice, part, name)))
+    return judged(differences)
+
+
+def judged(differences: Array) -> Fidelity:
+    """What there is to say of (2, M) differences, trilinear and tetrahedral."""
+    return Fidelity(_deviation(differences[0]), _deviation(differences[1]), differences.shape[1])
 
 
 def _deviation(values: Array) -> Deviation:
     p95, p99 = np.percentile(values, [95.0, 99.0])
-    return Deviation(float(values.mean()), float(p95), float(p99), float(values.max()))
+    mean, sd = float(values.mean()), float(values.std())
+    return Deviation(mean, float(p95), float(p99), float(values.max()), mean + 3.0 * sd)

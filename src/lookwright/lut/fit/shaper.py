@@ -18,8 +18,13 @@ from lookwright.lut.lattices.interpolate import linear, lookup
 from lookwright.lut.lattices.lattice import Curves, Lattice, Progress
 from lookwright.lut.lattices.samples import spread
 
-from .appearance import ToLab, ends_of, lab_of
-from .refine import BOUND, Refined, Report, refine, report
+from .appearance import ToLab, lab_of, of_look
+from .fidelity import Report
+from .judge import Judge, content
+from .prior import Prior, draw, prior_of
+from .refine import BOUND, Refined, refine
+from .shares import as_stills, shared
+from .threads import in_turn
 
 POINTS = 1024
 """Points of the shaper: readers interpolate it linearly, and the lattice is made for exactly that."""
@@ -28,8 +33,10 @@ _BINS = 64
 _STEP = 1.0 / 64.0
 """Reach of the second differences: about half a cell of a 33 lattice, so that detail finer than a cell counts."""
 _LOOKED_AT = 12_000
-_STILLS = 0.8
-"""Share of the stills in where the points go; the rest is the whole cube."""
+_CUBE, _STILLS = 0.2, 0.1
+"""Shares of the whole cube and of the stills in where the points go; the rest is natural colours."""
+_MOST_DENSE = 8.0
+"""By how much a flat part of the curve may raise the weight of its colours."""
 _EVEN = 0.35
 """Share of evenly spread points: no part of the signal is left with fewer than this."""
 
@@ -65,6 +72,7 @@ def fit_shaper(
     samples: ArrayLike | None = None,
     to_lab: ToLab | None = None,
     seed: int = 1,
+    prior: Prior | None = None,
 ) -> Curves:
     """Choose the curve that spaces the points of a lattice for a look.
 
@@ -73,11 +81,13 @@ def fit_shaper(
     pipeline
         The look: (M, 3) input signal in 0..1 to (M, 3) output signal.
     samples
-        (M, 3) input signal from the stills; None for the cube alone.
+        (..., 3) input signal from the stills, of which nothing is kept for a report; None for the cube alone.
     to_lab
         Output signal to CIELAB; from ``pipeline.output`` when None.
     seed
         Shifts the colours of the cube.
+    prior
+        Weight of input colours; None: natural colours of ``pipeline.source``, all alike where it states none.
 
     Returns
     -------
@@ -93,7 +103,8 @@ def fit_shaper(
     stills = np.empty((0, 3)) if samples is None else np.asarray(samples, dtype=np.float64).reshape(-1, 3)
     # Evenly drawn from all of them, whatever their order.
     stills = np.clip(stills[:: max(1, len(stills) // _LOOKED_AT)], 0.0, 1.0)
-    mass = _bends(pipeline, to_lab, spread(_LOOKED_AT, 3, seed))
+    mass = _CUBE * _bends(pipeline, to_lab, spread(_LOOKED_AT, 3, seed))
+    mass += (1.0 - _CUBE) * _bends(pipeline, to_lab, draw(prior or prior_of(pipeline), _LOOKED_AT, seed))
     if len(stills):
         mass = (1.0 - _STILLS) * mass + _STILLS * _bends(pipeline, to_lab, stills)
     density = np.cbrt(mass)
@@ -145,20 +156,35 @@ def refine_shaped(
     to_lab: ToLab | None = None,
     ends: tuple[float, float] | None = None,
     title: str = "",
+    prior: Prior | None = None,
 ) -> tuple[ShapedLattice, Refined]:
     """:func:`fit_shaper`, then :func:`lookwright.lut.fit.refine.refine` behind it; parameters as there.
 
-    Returns the two-part LUT, and the refinement in the shaped signal (its ``report`` spreads the colours of the
-    cube evenly over the *shaped* signal; :func:`report_shaped` judges in the input signal).
+    The curve too is fitted without the pixels and stills kept for the report. Returns the two-part LUT, and the
+    refinement in the shaped signal (its ``report`` spreads the colours of the cube evenly over the *shaped* signal;
+    :func:`report_shaped` judges in the input signal).
     """
-    if to_lab is None:
-        output = pipeline.output  # type: ignore[attr-defined]
-        to_lab, ends = lab_of(output), ends_of(output)
-        title = title or pipeline.look.title  # type: ignore[attr-defined]
-    shaper = fit_shaper(pipeline, samples, to_lab, seed)
-    shaped = None if samples is None else linear(shaper, samples)
-    done = refine(behind(shaper, pipeline), size, shaped, seed, progress, threads, bound, to_lab, ends, title)
+    to_lab, ends, title = of_look(pipeline, to_lab, ends, title)
+    weight = prior or prior_of(pipeline)
+    drawn = as_stills(samples)
+    shaper = fit_shaper(pipeline, shared(drawn).fitted, to_lab, seed, weight)
+    shaped = linear(shaper, drawn) if drawn.size else None
+    look = behind(shaper, pipeline)
+    inner = shaped_prior(shaper, weight)
+    done = refine(look, size, shaped, seed, progress, threads, bound, to_lab, ends, title, inner)
     return ShapedLattice(shaper, done.lattice), done
+
+
+def shaped_prior(shaper: Curves, prior: Prior) -> Prior:
+    """The same colours, as often, in the shaped signal: where the curve is steep they lie further apart."""
+
+    def weight(values: Array) -> Array:
+        signal = unshaped(shaper, values)
+        rate = np.diff(shaper.table[:, 0]) * (shaper.size - 1)
+        piece = np.minimum((signal * (shaper.size - 1)).astype(np.intp), shaper.size - 2)
+        return prior(signal) * np.minimum(1.0 / np.prod(rate[piece], axis=-1), _MOST_DENSE) / _MOST_DENSE
+
+    return weight
 
 
 def report_shaped(
@@ -168,8 +194,12 @@ def report_shaped(
     cube: ArrayLike | None = None,
     to_lab: ToLab | None = None,
 ) -> Report:
-    """:func:`lookwright.lut.fit.refine.report` of a two-part LUT, for colours of the input signal."""
+    """:func:`lookwright.lut.fit.refine.report` of a two-part LUT, for colours of the input signal; all of ``samples``
+    are given, and those kept for reports judged."""
     to_lab = to_lab or lab_of(pipeline.output)  # type: ignore[attr-defined]
-    points = spread(60_000, 3, 2) if cube is None else np.asarray(cube, dtype=np.float64)
-    shaped = None if samples is None else linear(lut.shaper, samples)
-    return report(behind(lut.shaper, pipeline), lut.lattice, shaped, linear(lut.shaper, points), to_lab)
+    source = getattr(pipeline, "source", None)
+    colours = None if cube is None else np.asarray(cube, dtype=np.float64).reshape(-1, 3)
+    sets = content(as_stills(samples), None if source is None else prior_of(pipeline), colours)
+    shaped = {name: linear(lut.shaper, points) for name, points in sets.items()}
+    judge = Judge(behind(lut.shaper, pipeline), to_lab, shaped, in_turn)
+    return judge.report(judge.differences(lut.lattice))

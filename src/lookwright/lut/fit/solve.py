@@ -8,7 +8,6 @@ and every sum runs in a fixed order, so neither does the result.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
 from typing import Any
 
 import numpy as np
@@ -16,13 +15,11 @@ from numpy.typing import NDArray
 
 from lookwright.arrays import Array
 
-from .weights import bends, tetrahedral_weights, trilinear_weights
+from .threads import Run, parts_of
+from .weights import tetrahedral_weights, trilinear_weights
 
-Run = Callable[[Callable[[Any], Any], Iterable[Any]], list[Any]]
-"""Runs a function over parts, on threads or not, results in order."""
-
-PART = 1 << 14
-"""Samples, or lattice points, worked on at once."""
+_TRACE = 1e-3
+"""Share of the mean diagonal that counts for points that no sample is near."""
 
 
 def times(q: Array, vectors: Array) -> Array:
@@ -42,11 +39,6 @@ def inverse(q: Array) -> Array:
     return minors / (a * minors[0] + d * minors[3] + e * minors[4])
 
 
-def parts_of(count: int, part: int = PART) -> list[slice]:
-    """0..count in slices of at most ``part``."""
-    return [slice(start, min(start + part, count)) for start in range(0, count, part)]
-
-
 class Fit:
     """The samples' side of the problem.
 
@@ -57,7 +49,7 @@ class Fit:
     points
         (M, 3) sample colours in 0..1.
     q
-        (6, M) sensitivities there.
+        (6, size^3) sensitivities at the lattice points; between them interpolated, as they change little in a cell.
     run
         How to spread work over threads.
     """
@@ -67,7 +59,6 @@ class Fit:
 
         self.nodes = size**3
         self.count = len(points)
-        self.q = q
         self._run = run
         self._slices = parts_of(self.count)
 
@@ -76,6 +67,7 @@ class Fit:
 
         self._shares = run(shares, self._slices)
         self._rows = parts_of(self.nodes)
+        self.q = np.ascontiguousarray(np.concatenate(run(lambda pair: pair[0] @ q.T, self._shares)).T)
 
         def transposed(lookup: int) -> list[Any]:
             whole = sparse.vstack([pair[lookup] for pair in self._shares], format="csr").T.tocsr()
@@ -83,7 +75,7 @@ class Fit:
 
         # Rows of the transposed matrices, so that each lattice point is summed by one thread in one order.
         self._back = list(zip(*run(transposed, (0, 1)), strict=True))
-        self._bends = bends(size)
+        self._size = size
 
     def looked_up(self, values: Array) -> Array:
         """(N, 3) values of lattice points to (2, M, 3): trilinear, then tetrahedral, at the samples."""
@@ -145,6 +137,66 @@ class Fit:
         self._run(one, range(len(self._rows)))
         return out
 
+    def local_mean(self, residual: Array, weight: Array) -> Array:
+        """(N, 3) mean residual round every lattice point, by its shares in the lookups; 0 where no sample is near.
+
+        The solution for a function whose second derivatives do not change from cell to cell; being a mean of
+        residuals of one sign, it cannot swing.
+        """
+        out = self._gathered(weight[..., None] * residual)
+        share = self._gathered(np.ascontiguousarray(weight[..., None]))
+        return np.divide(out, share, out=np.zeros_like(out), where=share > 0.0)
+
+    def _bent_back(self, stiffness: Array, x: Array) -> Array:
+        """(N, 3) gradient of half the sum of squared second differences along the axes, each times the ``stiffness``
+        (N,) of its middle point."""
+        n = self._size
+        field, weight = x.reshape(n, n, n, 3), stiffness.reshape(n, n, n, 1)
+        out = np.zeros_like(field)
+
+        def one(axis: int) -> Array:
+            grad = np.zeros_like(field)
+            f, w, g = (np.moveaxis(v, axis, 0) for v in (field, weight, grad))
+            bend = (f[2:] - 2.0 * f[1:-1] + f[:-2]) * w[1:-1]
+            g[2:] += bend
+            g[1:-1] -= 2.0 * bend
+            g[:-2] += bend
+            return grad
+
+        for part in self._run(one, range(3)):
+            out += part
+        return out.reshape(-1, 3)
+
+    def _bends_diagonal(self, stiffness: Array) -> Array:
+        """(N,) diagonal of the same."""
+        n = self._size
+        weight = stiffness.reshape(n, n, n)
+        out = np.zeros_like(weight)
+        for axis in range(3):
+            w, o = np.moveaxis(weight, axis, 0), np.moveaxis(out, axis, 0)
+            o[2:] += w[1:-1]
+            o[1:-1] += 4.0 * w[1:-1]
+            o[:-2] += w[1:-1]
+        return out.ravel()
+
+    def stiffen(self, weight: Array, smooth: float) -> None:
+        """Set the smoothness of solutions, and precondition; before the first :meth:`solve`.
+
+        Parameters
+        ----------
+        weight
+            (2, M), typical weights of either lookup at every sample.
+        smooth
+            Pull against second differences of the displacements along the axes, in shares of the diagonal of the
+            normal equations at their middle point (and of a thousandth of its mean, where no sample is near).
+        """
+        blocks = self._blocks(weight)
+        diagonal = blocks[:3].mean(axis=0)
+        trace = _TRACE * float(diagonal.mean())
+        self._stiffness = smooth * (diagonal + trace)
+        blocks[:3] += self._bends_diagonal(self._stiffness) + trace
+        self._near = inverse(blocks)
+
     def solve(
         self,
         residual: Array,
@@ -152,8 +204,6 @@ class Fit:
         start: Array,
         free: NDArray[np.bool_],
         iterations: int,
-        hold: float,
-        smooth: float,
     ) -> Array:
         """Displacements that make the weighted squares small.
 
@@ -164,32 +214,24 @@ class Fit:
         weight
             (2, M), of either lookup at every sample.
         start
-            (N, 3) displacements to begin with; those of points that are not free are kept.
+            (N, 3) displacements to begin with; those that are not free are kept.
         free
-            (N,) which lattice points may move.
+            (N, 3) which values may move.
         iterations
             Steps of conjugate gradients: a fixed number, so that rounding cannot decide when to stop.
-        hold, smooth
-            Pull toward the plain values, and against second differences of the displacements, in shares of
-            the mean diagonal of the normal equations.
         """
-        blocks = self._blocks(weight)
-        unit = float(blocks[:3].mean())
-        hold, smooth = hold * unit, smooth * unit
-        blocks[:3] += hold + smooth * self._bends.diagonal()
-        near = inverse(blocks)
         still = ~free
 
         def normal(x: Array) -> Array:
             out = self._gathered(self._weighed(weight, self.looked_up(x)))
-            out += hold * x
-            out += smooth * (self._bends @ x)
+            out += self._bent_back(self._stiffness, x)
             return out
 
         x = start.copy()
         rest = self._gathered(self._weighed(weight, residual)) - normal(x)
         rest[still] = 0.0
-        step = times(near, rest)
+        step = times(self._near, rest)
+        step[still] = 0.0
         direction = step.copy()
         length = float((rest * step).sum())
         for _ in range(iterations):
@@ -200,7 +242,8 @@ class Fit:
             along = length / float((direction * image).sum())
             x += along * direction
             rest -= along * image
-            step = times(near, rest)
+            step = times(self._near, rest)
+            step[still] = 0.0
             before, length = length, float((rest * step).sum())
             direction = step + (length / before) * direction
         return x

@@ -26,7 +26,7 @@ a cell would follow the place of the cell."""
 _SEED_STEP = 1 << 20
 """Elements of the sequence between one seed and the next."""
 
-_LARGEST_SEED = 1_000_000
+LARGEST_SEED = 1_000_000
 """Beyond this the fractions would no longer be exact in float64."""
 
 
@@ -49,9 +49,14 @@ def spread(count: int, dimensions: int, seed: int) -> Array:
     return _halton(count, _BASES[:dimensions], seed)
 
 
+def along(count: int, seed: int) -> Array:
+    """(count,) places in 0..1 that keep no step with :func:`spread`, whose bases are others: to choose from it."""
+    return _halton(count, (7,), seed)[:, 0]
+
+
 def _halton(count: int, bases: tuple[int, ...], seed: int) -> Array:
-    if not 0 <= seed <= _LARGEST_SEED:
-        raise ValueError(f"seed {seed}, expected 0 to {_LARGEST_SEED}")
+    if not 0 <= seed <= LARGEST_SEED:
+        raise ValueError(f"seed {seed}, expected 0 to {LARGEST_SEED}")
     index = np.arange(count, dtype=np.int64) + (seed * _SEED_STEP + 1)
     return np.stack([_mirrored(index, base) for base in bases], axis=1)
 
@@ -66,16 +71,22 @@ def _mirrored(index: NDArray[np.int64], base: int) -> Array:
     return mirrored / scale
 
 
-def per_cell(size: int, each: int, seed: int) -> Array:
+def per_cell(size: int, each: int | NDArray[np.intp], seed: int) -> Array:
     """``each`` colours inside every cell of a lattice of ``size`` points over 0..1.
 
-    Returns (cells x each, 3) float64, cell by cell with blue fastest, spread within the cells.
+    ``each`` is one number, or one for every cell, ((size - 1)^3,), blue fastest. Returns (colours, 3) float64, cell by
+    cell in that order, spread within the cells.
     """
-    side = size - 1
-    along = np.arange(side, dtype=np.float64)
-    corner = np.stack(np.meshgrid(along, along, along, indexing="ij"), axis=-1).reshape(-1, 1, 3)
-    inside = _halton(side**3 * each, _CELL_BASES, seed).reshape(-1, each, 3)
-    return ((corner + inside) / side).reshape(-1, 3)
+    corner = cells(size)
+    counts = np.broadcast_to(np.asarray(each, dtype=np.intp), len(corner))
+    inside = _halton(int(counts.sum()), _CELL_BASES, seed)
+    return (np.repeat(corner, counts, axis=0) + inside) / (size - 1)
+
+
+def cells(size: int) -> Array:
+    """((size - 1)^3, 3) float64: the low corner of every cell, in steps of the lattice, blue fastest."""
+    along = np.arange(size - 1, dtype=np.float64)
+    return np.stack(np.meshgrid(along, along, along, indexing="ij"), axis=-1).reshape(-1, 3)
 
 
 def edges(size: int, count: int, seed: int) -> Array:
@@ -128,7 +139,8 @@ def sample_stills(
 
     Returns
     -------
-    (count, 3) float64 signal, clipped to 0..1, which is what a lattice sees.
+    (stills, count / stills, 3) float64 signal, clipped to 0..1, which is what a lattice sees; still by still, so that
+    whole ones can be left out.
 
     Raises
     ------
@@ -149,7 +161,7 @@ def sample_stills(
         parts.append(np.clip(pixels[rows, columns].astype(np.float64), 0.0, 1.0))
         if progress is not None:
             progress(done, len(files))
-    return np.concatenate(parts)
+    return np.stack(parts)
 
 
 def fingerprint(samples: NDArray[np.float64]) -> str:

@@ -19,7 +19,8 @@ from lookwright.look.baking.viewing import View
 from lookwright.look.recipe.model import Look
 from lookwright.look.recipe.pipeline import Pipeline, compile_look
 from lookwright.look.recipe.variants import Variant, for_display, for_monitor, log_to_log
-from lookwright.lut.fit.refine import Report as Errors
+from lookwright.lut.fit.fidelity import Report as Errors
+from lookwright.lut.fit.fidelity import certificate
 from lookwright.lut.fit.refine import refine, report
 from lookwright.lut.fit.shaper import refine_shaped, report_shaped
 from lookwright.lut.formats.cdl import write_cdl
@@ -30,7 +31,6 @@ from lookwright.lut.formats.ocio_config import Names, Part, write_config
 from lookwright.lut.formats.verify import verify_config, verify_correction, verify_file, verify_hald
 from lookwright.lut.lattices.interpolate import lookup
 from lookwright.lut.lattices.lattice import Lattice
-from lookwright.lut.lattices.samples import spread
 
 from .card import card_html, card_markdown
 from .folder import MANIFEST
@@ -40,8 +40,6 @@ from .manifest import manifest
 COARSE, FINE = 33, 65
 """Points of the LUTs for boxes and for software; both sizes are read everywhere (measured; see DEVELOPERS.md)."""
 CDL_SAMPLES = 8000
-JUDGED = 15_000
-"""Colours at which a plainly sampled lattice is judged: as many pixels as refinement keeps apart for it."""
 HALD_LEVEL = 8
 
 
@@ -140,8 +138,8 @@ class Builder:
             lattice, errors, made_by = done.lattice, done.report, done.made_by
         else:
             lattice, made_by = bake(pipeline, size, self._step, self.threads), ""
-            errors = _errors(pipeline, lattice, samples)
-        lattice = replace(lattice, comments=tuple(header(pipeline, variant.text, made_by)))
+            errors = report(pipeline, lattice, samples)
+        lattice = replace(lattice, comments=tuple(header(pipeline, variant.text, made_by, certificate(errors))))
         path = self.folder / file
         write_cube(path, lattice)
         difference = verify_file(path, lambda x: lookup(lattice, x))
@@ -171,8 +169,8 @@ class Builder:
     def _cdl(self) -> None:
         file = f"{self.name}.cc"
         self.advance(file)
-        step = max(1, len(self.samples) // CDL_SAMPLES)
-        found = reduce_to_cdl(self.main.look, self.samples[::step], self.name)
+        pixels = self.samples.reshape(-1, 3)
+        found = reduce_to_cdl(self.main.look, pixels[:: max(1, len(pixels) // CDL_SAMPLES)], self.name)
         if not found.reducible or found.correction is None:
             self.missing.append(("ASC CDL", found.reason()))
             return
@@ -209,12 +207,12 @@ class Builder:
                 return shaped(x)
         else:
             lattice, shaper, made_by = bake(self.pipeline, size, self._step, self.threads), None, ""
-            errors = _errors(self.pipeline, lattice, self.samples)
+            errors = report(self.pipeline, lattice, self.samples)
 
             def expected(x: Array) -> Array:
                 return lookup(lattice, x)
 
-        comments = tuple(header(self.pipeline, self.display.text, made_by))
+        comments = tuple(header(self.pipeline, self.display.text, made_by, certificate(errors)))
         words = {"feed": self.pipeline.source.describe(), "gives": self.pipeline.output.describe()}
         identity = identity_of("clf", recipe_hash(self.display.text), made_by, str(size))
         title = self.main.look.title or self.name
@@ -277,7 +275,7 @@ class Builder:
         source, output = self.pipeline.source.describe(), self.pipeline.output.describe()
         write_hald(path, lattice, f"Feed it: {source}. It gives: {output}")
         difference = verify_hald(path, lambda x: lookup(lattice, x), size)
-        errors = _errors(self.pipeline, lattice, self.samples)
+        errors = report(self.pipeline, lattice, self.samples)
         self.items.append(
             self._item(
                 file,
@@ -375,11 +373,6 @@ class Builder:
         listed = manifest(made, self.folder)
         write_text(self.folder / MANIFEST, json.dumps(listed, indent=2, ensure_ascii=False) + "\n")
         return replace(made, manifest=listed)
-
-
-def _errors(pipeline: Pipeline, lattice: Lattice, samples: Array) -> Errors:
-    """The errors of a plainly sampled lattice, on the stills and on an even spread over the cube."""
-    return report(pipeline, lattice, samples[:: max(1, len(samples) // JUDGED)], spread(JUDGED, 3, 2))
 
 
 def _code(value: Array) -> str:

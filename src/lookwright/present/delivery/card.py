@@ -16,6 +16,12 @@ FFMPEG = (
 # By zscale and not scale, which even with the right matrix errs by up to 0.004 on 10-bit video (FFmpeg 9.0.2, measured
 # in tests/oracle/test_delivery_readers.py).
 FFMPEG_FILTER = "zscale=matrixin=709:rangein=limited,format=gbrpf32le,lut3d={file}:interp=tetrahedral"
+ERRORS = (
+    "Errors are CIEDE2000 differences from the exact look, mean + 3 standard deviations, at colours that played no "
+    "part in making the lattice: other pixels of the stills given; where there are two or more, one in five left out "
+    "whole; and natural colours drawn without regard to the stills. A difference of 1 is about what an eye can just "
+    "see side by side."
+)
 CAUTIONS = (
     "A LUT does not know what it is fed. Send a grey card through and compare its code with the column 'grey card'.",
     "Set the interpolation to tetrahedral where there is a choice; some software takes trilinear unless told. Errors "
@@ -26,12 +32,15 @@ CAUTIONS = (
 
 
 def _error(item: Item) -> str:
-    """Mean and 99th percentile on the stills, tetrahedral, then trilinear."""
-    if not item.errors:
-        return ""
-    found = item.errors.get("stills") or item.errors["cube"]
-    a, b = found.tetrahedral, found.trilinear
-    return f"tetrahedral {a.mean:.2f} / {a.p99:.2f}, trilinear {b.mean:.2f} / {b.p99:.2f}"
+    """Mean + 3 standard deviations by lookup, on the stills given and on content that was not."""
+    parts = []
+    for name, words in (("stills", "stills given"), ("left_out", "a still left out"), ("natural", "natural colours")):
+        if item.errors and name in item.errors:
+            found = item.errors[name]
+            parts.append(
+                f"{words}: tetrahedral {found.tetrahedral.mean_3sd:.2f}, trilinear {found.trilinear.mean_3sd:.2f}"
+            )
+    return "; ".join(parts)
 
 
 def _facts(made: Delivery) -> dict[str, Any]:
@@ -47,6 +56,7 @@ def _facts(made: Delivery) -> dict[str, Any]:
         "missing": made.missing,
         "restraint": made.restraint,
         "cautions": CAUTIONS,
+        "errors": ERRORS,
         "ffmpeg": FFMPEG,
         "ffmpeg_filter": FFMPEG_FILTER.format(file=display),
         "version": __version__,
@@ -79,7 +89,7 @@ def card_markdown(made: Delivery) -> str:
         + (f", {facts['strength']}" if facts["strength"] else "")
         + ".",
         "",
-        "| file | feed it | it gives | grey card, 10-bit | where it goes | interpolation | error, mean / 99 % |",
+        "| file | feed it | it gives | grey card, 10-bit | where it goes | interpolation | error, mean + 3 sd |",
         "| --- | --- | --- | --- | --- | --- | --- |",
     ]
     for item, error in facts["items"]:
@@ -93,7 +103,7 @@ def card_markdown(made: Delivery) -> str:
         lines += ["", f"Check for harm: {_md(facts['restraint'])} (`restraint.html`)."]
     lines += ["", *(f"- {text}" for text in facts["cautions"])]
     lines += [f"- {facts['ffmpeg']}`{facts['ffmpeg_filter']}`"]
-    lines += ["", "Errors are CIEDE2000 differences from the exact look on the stills given.", ""]
+    lines += ["", ERRORS, ""]
     lines.append(f"lookwright {facts['version']}, recipe {facts['recipe'][:16]}.")
     return "\n".join(lines) + "\n"
 

@@ -7,7 +7,7 @@ from typing import Any
 
 from lookwright.colour.spaces.signal import Signal
 from lookwright.look.recipe.model import Look
-from lookwright.lut.fit.refine import Report as Errors
+from lookwright.lut.fit.fidelity import Report as Errors
 
 
 @dataclass(frozen=True)

@@ -55,7 +55,7 @@ def _plain_item(item: Item) -> dict[str, Any]:
 
 def _plain_errors(fidelity: Fidelity) -> dict[str, Any]:
     def one(d: Deviation) -> dict[str, float]:
-        return {k: round(getattr(d, k), 3) for k in ("mean", "p95", "p99", "max")}
+        return {k: round(getattr(d, k), 3) for k in ("mean", "p95", "p99", "max", "mean_3sd")}
 
     return {
         "trilinear": one(fidelity.trilinear),

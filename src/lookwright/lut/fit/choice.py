@@ -1,0 +1,142 @@
+"""The choices in a refinement, each made on colours that were not fitted to.
+
+Nor is the report made on them: what was chosen by a set of colours looks better on it than it is (judge.py).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+import numpy as np
+
+from lookwright.arrays import Array
+from lookwright.lut.lattices.lattice import Lattice
+from lookwright.lut.lattices.samples import edges, spread
+
+from .appearance import ToLab
+from .content import Content, ratios, roughness
+from .limits import Limits
+from .prior import Prior, draw
+from .problem import Problem
+from .threads import Run
+
+CHECKED = 60_000
+"""Colours of the cube at which the bound is checked; none of them is fitted to. A third of them let the bound slip by a
+hundredth elsewhere on small lattices, whose cells are large."""
+
+EDGES = 20_000
+"""Colours on the edges between lattice points at which the bound is checked too."""
+
+NATURAL = 20_000
+"""Colours drawn from the prior, independently of those fitted to."""
+
+HINTS = (0.0, 0.03, 0.1)
+"""Weights of the stills that are tried. At most a tenth: with more, what they do not show begins to lose."""
+_ONE_STILL = 0.03
+"""Weight of a single still, which cannot be left out."""
+_SHARES = (0.65, 0.2)
+"""Shares of the trilinear residuals between which the mixture is chosen; either one alone hurts the other lookup."""
+_MIXTURES = (0.0, 0.25, 0.5, 0.75, 1.0)
+_ITERATIONS, _TRIAL_ITERATIONS = 6, 2
+"""Steps of conjugate gradients; the start is near, and after six the mean differences no longer change in their third
+digit (measured)."""
+_SCALES = (1.0, 0.85, 0.7, 0.5, 0.3)
+"""Parts of the displacements that are tried, until nothing is worse than plain sampling."""
+_LOSING = 1.005
+"""Ratio to plain sampling from which a set of colours loses: half a hundredth is the noise of so many."""
+_ROUGHER = 1.15
+"""Most by which ramps may be rougher than through the plain lattice."""
+
+
+class Choice:
+    """What the choices of one refinement are judged by. Nothing here was fitted to.
+
+    Parameters are those of :func:`lookwright.lut.fit.refine.refine`; ``held`` (stills, M, 3) are pixels of the fitted
+    stills, set aside for choices.
+    """
+
+    def __init__(
+        self,
+        look: Callable[[Array], Any],
+        plain: Lattice,
+        to_lab: ToLab,
+        prior: Prior,
+        held: Array,
+        seed: int,
+        run: Run,
+    ) -> None:
+        self._to_lab = to_lab
+        self._still = np.repeat(np.arange(len(held)), held.shape[1])
+        self._natural = draw(prior, NATURAL, seed + 1)
+        sets = {"stills": held.reshape(-1, 3)} if held.size else {}
+        sets |= {
+            "natural": self._natural,
+            "cube": spread(CHECKED, 3, seed + 1),
+            "edges": edges(plain.size, EDGES, seed + 1),
+        }
+        self._parts: dict[str, slice] = {}
+        start = 0
+        for name, points in sets.items():
+            self._parts[name] = slice(start, start + len(points))
+            start += len(points)
+        self._all = Content(look, to_lab, np.concatenate(list(sets.values())), run)
+        self._before = self._all.differences(plain)
+        self._chosen_at = self._all.part(slice(0, self._parts["natural"].stop))
+        self._rough = roughness(plain, to_lab, self._natural)
+
+    def _ratios(self, differences: Array) -> Array:
+        """Ratios to plain sampling on the stills, where there are any, and on natural colours: (4,) or (8,)."""
+        names = [n for n in ("stills", "natural") if n in self._parts]
+        return np.concatenate([ratios(differences[:, self._parts[n]], self._before[:, self._parts[n]]) for n in names])
+
+    def chosen_hint(self, problem: Problem, limits: Limits) -> float:
+        """The weight of the stills that serves stills best which the fit did not see."""
+        if problem.stills < 2:
+            return _ONE_STILL if problem.stills else 0.0
+        best = np.inf
+        chosen = 0.0
+        middle = sum(_SHARES) / 2.0
+        for hint in HINTS:
+            found = np.empty_like(self._before[:, : self._chosen_at.count])
+            for without in (0, 1):
+                moved = problem.solution(middle, hint, _TRIAL_ITERATIONS, without)
+                part = self._chosen_at.differences(limits.lattice(moved))
+                seen_not = np.concatenate([self._still % 2 == without, np.full(NATURAL, without == 0)])
+                found[:, seen_not] = part[:, seen_not]
+                if hint == 0.0:  # both halves are left out at once
+                    found = part
+                    break
+            score = float(self._ratios(found).mean())
+            if score < best:
+                best, chosen = score, hint
+        return chosen
+
+    def chosen_mixture(self, problem: Problem, limits: Limits, hint: float) -> Array:
+        """Displacements for that mixture of the lookups whose ratios to plain sampling have the least mean, of fourth
+        powers, so that the worst count most."""
+        one, two = (problem.solution(share, hint, _ITERATIONS) for share in _SHARES)
+        best = np.inf
+        chosen = one
+        for share in _MIXTURES:
+            moved = (1.0 - share) * one + share * two
+            score = float((self._ratios(self._chosen_at.differences(limits.lattice(moved))) ** 4).mean())
+            if score < best:
+                best, chosen = score, moved
+        return chosen
+
+    def finished(self, moved: Array, limits: Limits) -> tuple[Lattice, float]:
+        """As much of the displacements as nowhere loses, held to the limits.
+
+        Returns the lattice, and the most by which any colour is worse than with the plain one.
+        """
+        for scale in (*_SCALES, 0.0):
+            held, worst = limits.held(moved * scale, self._all, self._before)
+            lattice = limits.lattice(held)
+            after = self._all.differences(lattice)
+            sets = [p for n, p in self._parts.items() if n != "edges"]
+            losing = any((ratios(after[:, p], self._before[:, p]) > _LOSING).any() for p in sets)
+            rough = roughness(lattice, self._to_lab, self._natural) > _ROUGHER * self._rough
+            if not losing and not rough.any():
+                break
+        return lattice, worst
