@@ -18,6 +18,8 @@ TOP = 0.6
 """Saturation that the film is shown at most: layers of real film are not exposed by purer light. Chosen by eye: at .45
 reds are pale, at .8 cyan lights turn."""
 TOP_FROM = 0.5
+NEUTRAL = 1e-4
+"""Saturation under which the scene has no hue to speak of: that of a grey is the last digit of its light."""
 SCENE_HUE = 0.6
 """Share of the scene's hue in the print's, the rest being the film's: of colours that the film takes as they are."""
 CLEAR_AT, CLEAR_OVER = 6.0, 1.2
@@ -104,19 +106,25 @@ class PrintRendering:
         if self.skew:
             late = 1.0 / (1.0 + np.exp2((SKEW_AT - stops) * (1.0 / SKEW_OVER)))
             skew = self.skew * near(given.hue, WARM) * late * purity(given.saturation)
-        return self._hued(shown, given.hue, given.kept, stops, skew)
+        return self._hued(shown, given, skew)
 
-    def _hued(self, lab: Array, scene: Array, kept: Array, stops: Array, skew: Array | None) -> Array:
+    def _hued(self, lab: Array, given: ToFilm, skew: Array | None) -> Array:
         """The print with its hue between the film's and the scene's: the purer and brighter, the nearer the scene's.
 
         Hue is that of the difference from what the film makes of a grey, which is tinted where the print is.
         """
-        tint = np.zeros((2, 1)) if self._tint is None else np.stack([np.interp(stops, *t) for t in self._tint]) * lab[0]
+        tint = (
+            np.zeros((2, 1))
+            if self._tint is None
+            else np.stack([np.interp(given.stops, *t) for t in self._tint]) * lab[0]
+        )
         off = lab[1:] - tint
         chroma, film = direction(np.stack([lab[0], *off]))
-        lost = np.minimum(kept, 1.0)
+        lost = np.minimum(given.kept, 1.0)
         share = SCENE_HUE + (1.0 - SCENE_HUE) * (1.0 - lost * lost)
-        mixed = film + share * (scene - film)
+        square = given.saturation * given.saturation
+        share *= square / (square + NEUTRAL * NEUTRAL)
+        mixed = film + share * (given.hue - film)
         if skew is not None:
             mixed = turned(mixed, skew)
         length = np.sqrt(mixed[0] * mixed[0] + mixed[1] * mixed[1])
