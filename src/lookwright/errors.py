@@ -37,8 +37,16 @@ class LookwrightError(Exception):
             text += f"; expected {self.expected}"
         if self.hint:
             text += f"; {self.hint}"
-        # Control characters in a hostile file name or file content must not reach the terminal.
-        return "".join(c if c.isprintable() else " " for c in text)
+        return printable(text)
+
+
+def printable(text: str) -> str:
+    """One line that a terminal shows as it is: the way of every text from a file, or of a file's name, to it.
+
+    Control characters, which move the cursor or colour the screen, those that turn the direction of writing, other
+    invisible ones, and bytes that are no text are replaced by a space.
+    """
+    return "".join(c if c.isprintable() else " " for c in text)
 
 
 class RecipeError(LookwrightError):

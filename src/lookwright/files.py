@@ -83,8 +83,27 @@ def _temporary(target: Path) -> Iterator[Path]:
     forget_unfinished(noted)
 
 
+def demand_text(path: os.PathLike[str] | str) -> None:
+    """Raise :class:`OutputError` for a name with bytes that are no UTF-8, which some libraries cannot open."""
+    try:
+        str(path).encode("utf-8")
+    except UnicodeEncodeError:
+        raise OutputError(str(path), "the name is not valid UTF-8", hint="choose another --out") from None
+
+
+def nowhere() -> bool:
+    """Whether the folder that the program was started in was deleted since."""
+    try:
+        os.getcwd()
+    except FileNotFoundError:
+        return True
+    return False
+
+
 def output_error(path: os.PathLike[str] | str, exc: OSError) -> OutputError:
     """Turn an operating-system error on ``path`` into one clear line."""
+    if exc.errno == errno.ENOENT and nowhere():
+        return OutputError(str(path), "the folder this was started in is no longer there", hint="go to another one")
     got, hint = _REASONS.get(exc.errno or 0, (exc.strerror or str(exc) or "cannot be written", ""))
     return OutputError(str(path), got, hint=hint)
 

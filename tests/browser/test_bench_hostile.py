@@ -40,6 +40,7 @@ POSTS = (
     "redo",
     "save",
     "reload",
+    "unsaved",
     "source",
     "exact",
     "exposure",
@@ -76,7 +77,9 @@ def unharmed(bench: Room) -> Iterator[None]:
 def contents(room: Room) -> dict[str, bytes]:
     """Every file in the bench's folder."""
     folder = room.look.parent
-    return {str(p.relative_to(folder)): p.read_bytes() for p in sorted(folder.rglob("*")) if p.is_file()}
+    files = (p for p in sorted(folder.rglob("*")) if p.is_file())
+    # What is not saved is kept beside its file, which is what it is for.
+    return {str(p.relative_to(folder)): p.read_bytes() for p in files if not p.name.endswith(".unsaved")}
 
 
 def ask(

@@ -559,7 +559,7 @@ def test_a_pipe_in_place_of_a_file_does_not_wait(fails: Any, work: Path) -> None
     fails(preview("pipe.png"), "pipe.png", "pipe")
     os.mkfifo(work / "given.cube")
     (work / "lut.toml").write_text(HEAD + LUT_STEP + TAIL, encoding="utf-8")
-    fails(["bake", "lut.toml"], "given.cube", "not a regular file")
+    fails(["bake", "lut.toml"], "given.cube", "a pipe or device, not a .cube file")
 
 
 # ---------------------------------------------------------------- helpers

@@ -165,13 +165,13 @@ def test_a_look_fed_legal_gets_the_codes_as_they_are(clip: Path, look: Path, tmp
         (["frames", "CLIP", "--at", "nan", "--out", "s"], "is not a time"),
         (["frames", "CLIP", "--at", "9", "--out", "s"], "no frame at 9 s; expected 0 to 0.917 s"),
         (["frames", "CLIP", "--at", "0", "--out", "s", "--encoding", "S-Lg3"], "did you mean"),
-        (["frames", "none.mov", "--at", "0", "--out", "s"], "there is no such file"),
+        (["frames", "none.mov", "--at", "0", "--out", "s"], "none.mov: no such file"),
         (["frames", "LOOK", "--at", "0", "--out", "s"], "cannot be read as a clip"),
         (["frames", "CUT", "--at", "0", "--out", "s"], "cannot be read as a clip"),
         (["clip", "LOOK", "CLIP", "--out", "s.mov"], "expected a name ending in .mp4"),
         (["clip", "LOOK", "CLIP", "--out", "none/s.mp4"], "the folder does not exist"),
         (["clip", "LOOK", "CLIP", "--out", "s.mp4", "--from", "2", "--to", "1"], "--to must be later"),
-        (["clip", "LOOK", "CLIP", "--out", "s.mp4", "--from", "5"], "no frame to write"),
+        (["clip", "LOOK", "CLIP", "--out", "s.mp4", "--from", "5"], "ends at 1.000 s, before 5 s"),
     ],
 )
 def test_wrong_use(

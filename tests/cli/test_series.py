@@ -167,7 +167,7 @@ def test_wrong_use(case: str, look: Path, takes: Path, tmp_path: Path, lookwrigh
     anchor, stills, words = takes / "shot 01.png", takes, ""
     more: list[object] = []
     if case == "no anchor file":
-        anchor, words = takes / "none.png", "none.png: there is no such file"
+        anchor, words = takes / "none.png", "none.png: no such file"
     elif case == "anchor no picture":
         anchor, words = look, "window.toml: this is not a picture"
     elif case == "no pictures":

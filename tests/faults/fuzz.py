@@ -18,9 +18,10 @@ from pathlib import Path
 
 from generate import SUFFIX, TEXT
 from sound import sound_files
-from worker import MOST_MIB, READERS, run
+from worker import MORE, MOST_MIB, READERS, run
 
 BATCH = 250
+FUZZED = (*READERS, *MORE)
 WORDS = (
     b"\0\0\0\0",
     b"\xff\xff\xff\xff",
@@ -108,10 +109,10 @@ def main() -> None:
     asked = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     asked.add_argument("--minutes", type=float, default=10.0)
     asked.add_argument("--seed", type=int, default=1)
-    asked.add_argument("--reader", choices=READERS)
+    asked.add_argument("--reader", choices=FUZZED)
     options = asked.parse_args()
     kept = Path(tempfile.mkdtemp(prefix="lookwright-crashers-"))
-    counts: dict[str, Counter[str]] = {r: Counter() for r in READERS}
+    counts: dict[str, Counter[str]] = {r: Counter() for r in FUZZED}
     end = time.monotonic() + options.minutes * 60
     with tempfile.TemporaryDirectory(prefix="lookwright-fuzz-") as name:
         work = Path(name)
@@ -119,14 +120,16 @@ def main() -> None:
         stock = {r: [p.read_bytes() for p in paths] for r, paths in sound_files(work / "sound").items()}
         batch = 0
         while time.monotonic() < end:
-            for reader in [options.reader] if options.reader else READERS:
+            for reader in [options.reader] if options.reader else FUZZED:
                 chance = random.Random(f"{options.seed} {reader} {batch}")
                 folder = work / "batch"
                 folder.mkdir()
                 paths = []
                 for number in range(BATCH):
                     path = folder / f"{number}.{SUFFIX.get(reader, reader)}"
-                    path.write_bytes(mutated(chance.choice(stock[reader]), stock[reader], chance, reader in TEXT))
+                    path.write_bytes(
+                        mutated(chance.choice(stock[reader]), stock[reader], chance, reader in (*TEXT, "ledger"))
+                    )
                     paths.append(path)
                 before = 0.0
                 for path, told in zip(paths, run([(reader, p) for p in paths]), strict=True):

@@ -11,6 +11,7 @@ devices, links, awkward names) and what only its own format can hold (false size
 from __future__ import annotations
 
 import os
+import random
 import socket
 import struct
 import sys
@@ -167,11 +168,12 @@ def _own(reader: str, paths: list[Path]) -> Cases:
         "tif": _tif,
         "exr": _exr,
         "dpx": _dpx,
+        "mp4": _mp4,
     }
     whole = [p.read_bytes() for p in paths]
     yield from makers[reader](whole)
     if reader not in TEXT:
-        yield from _words(whole[0], ">" if reader in ("png", "hald", "jpg", "dpx") else "<")
+        yield from _words(whole[0], ">" if reader in ("png", "hald", "jpg", "dpx", "mp4") else "<")
 
 
 def _words(data: bytes, order: str) -> Cases:
@@ -633,7 +635,7 @@ def _jpg(whole: list[bytes]) -> Cases:
     yield "XMP of rubbish", begin + _marker(0xE1, b"http://ns.adobe.com/xap/1.0/\0<x" + b"<a>" * 20_000) + rest
     yield (
         "IPTC of rubbish",
-        begin + _marker(0xED, b"Photoshop 3.0\x008BIM\x04\x04\0\0\xff\xff\xff\xff" + b"x" * 50) + rest,
+        begin + _marker(0xED, b"Workbench 1.0\x00ABCD\x04\x04\0\0\xff\xff\xff\xff" + b"x" * 50) + rest,
     )
     yield "a comment that is no text", begin + _marker(0xFE, b"\xff\xfe\x80" * 50) + rest
     yield "50000 comments", begin + _marker(0xFE, b"x") * 50_000 + rest
@@ -888,13 +890,6 @@ def _dpx(whole: list[bytes]) -> Cases:
         yield f"still {number}: text fields full", data[:36] + b"\xff" * 700 + data[736:]
 
 
-if __name__ == "__main__":
-    made = hostile_files(Path(sys.argv[1]))
-    for reader, count in Counter(h.reader for h in made).items():
-        print(f"{reader:8} {count}")
-    print(f"{'all':8} {len(made)}")
-
-
 # ---------------------------------------------------------------- WebP
 
 
@@ -941,3 +936,52 @@ def _webp_of_one_colour(width: int, height: int) -> bytes:
     stream += codes.to_bytes((at + 7) // 8 + 1, "little")
     body = b"VP8L" + struct.pack("<I", len(stream)) + stream + bytes(len(stream) % 2)
     return b"RIFF" + struct.pack("<I", 4 + len(body)) + b"WEBP" + body
+
+
+# ---------------------------------------------------------------- clips
+
+
+def _mp4(whole: list[bytes]) -> Cases:
+    """Boxes of ISO/IEC 14496-12 with lengths, counts and tables that cannot be."""
+    data = whole[0]
+
+    def at(name: bytes, offset: int, value: int, what: str) -> tuple[str, bytes]:
+        place = data.index(name) + 4 + offset
+        return f"{name.decode()}: {what}", data[:place] + struct.pack(">I", value) + data[place + 4 :]
+
+    for name in (b"ftyp", b"mdat", b"moov", b"trak", b"mdia", b"minf", b"stbl", b"stsd", b"stts", b"stsz", b"avcC"):
+        for size in (0, 1, 2, 7, 0x7FFFFFFF, 0xFFFFFFFF):
+            yield at(name, -8, size, f"{size:#x} bytes long")
+    for name, offset in ((b"stts", 4), (b"stsz", 8), (b"stco", 4), (b"stsc", 4), (b"stsd", 4), (b"dref", 4)):
+        for count in (0, 2, 0xFFFF, 0x7FFFFFFF, 0xFFFFFFFF):
+            yield at(name, offset, count, f"{count:#x} entries")
+    for value in (0, 1, 0xFFFFFFFF):
+        yield at(b"mvhd", 12, value, f"{value:#x} units a second")
+        yield at(b"mvhd", 16, value, f"{value:#x} units long")
+        yield at(b"mdhd", 12, value, f"{value:#x} units a second")
+        yield at(b"mdhd", 16, value, f"{value:#x} units long")
+        yield at(b"stts", 12, value, f"frames {value:#x} long")
+        yield at(b"stco", 8, value, f"frames from byte {value:#x}")
+    sizes = data.index(b"avc1") + 4 + 24
+    for width, height in ((0, 0), (1, 65535), (65535, 65535), (16384, 16384), (33, 25)):
+        yield f"{width} by {height} pixels", data[:sizes] + struct.pack(">HH", width, height) + data[sizes + 4 :]
+    place = data.index(b"url ")
+    yield "its frames in another file", data[: place + 4] + bytes(4) + b"file:///etc/passwd\0"[:4] + data[place + 12 :]
+    yield "boxes without end", data[:32] + struct.pack(">I4s", 8, b"free") * 200_000
+    yield "boxes nested 5000 deep", b"".join(struct.pack(">I4s", 8 * n, b"moov") for n in range(5000, 0, -1))
+    yield "a list of files", b"ffconcat version 1.0\nfile /etc/passwd\n"
+    yield "a playlist", b"#EXTM3U\n#EXT-X-TARGETDURATION:1\n#EXTINF:1,\n/etc/passwd\n"
+    for number in range(8):
+        chance = random.Random(number)
+        bad = bytearray(data)
+        start = (data.index(b"mdat") + len(data)) // 2  # past the encoder's remarks
+        for _ in range(12):
+            bad[chance.randrange(start, len(data))] ^= 1 << chance.randrange(8)
+        yield f"a dozen flipped bits, {number}", bytes(bad)
+
+
+if __name__ == "__main__":
+    made = hostile_files(Path(sys.argv[1]))
+    for reader, count in Counter(h.reader for h in made).items():
+        print(f"{reader:8} {count}")
+    print(f"{'all':8} {len(made)}")

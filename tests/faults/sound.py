@@ -115,4 +115,25 @@ def sound_files(folder: Path) -> dict[str, list[Path]]:
         files[suffix].append(path)
     write_hald(folder / "hald.png", identity(2))
     files["hald"] = [folder / "hald.png"]
+    files["mp4"] = [_clip(folder / "clip.mp4", pixels)]
+    line = '{"output": "shot.jpg", "key": "k", "size": 7, "sha256": "a"}\n'
+    text("ledger", "ledger.jsonl", line + line.replace("shot", "other"))
     return files
+
+
+def _clip(path: Path, pixels: np.ndarray) -> Path:
+    """Six frames of 64 by 48 in H.264, two of them key frames; an empty file where the extra for clips is missing."""
+    from fractions import Fraction
+
+    from lookwright.errors import LookwrightError
+    from lookwright.pictures.clips.read import ClipFrame
+    from lookwright.pictures.clips.write import tags_for, write_clip
+
+    large = np.repeat(np.repeat(pixels, 2, axis=0), 2, axis=1)
+    rate = Fraction(24)
+    frames = (ClipFrame(np.roll(large, 5 * n, axis=1), n / 24, n, 1 / rate) for n in range(6))
+    try:
+        write_clip(path, frames, rate, tags_for("BT.1886", "BT.709"))
+    except LookwrightError:
+        path.write_bytes(b"")
+    return path

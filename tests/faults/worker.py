@@ -28,7 +28,25 @@ SECONDS = 5
 ADDRESS_SPACE = 2 << 30
 MOST_MIB = 1024
 
-READERS = ("recipe", "marks", "cube", "clf", "cc", "ccc", "cdl", "png", "tif", "exr", "dpx", "jpg", "webp", "hald")
+READERS = (
+    "recipe",
+    "marks",
+    "cube",
+    "clf",
+    "cc",
+    "ccc",
+    "cdl",
+    "png",
+    "tif",
+    "exr",
+    "dpx",
+    "jpg",
+    "webp",
+    "hald",
+    "mp4",
+)
+MORE = ("ledger",)
+"""Read by the program, but never refused: what cannot be used is passed over."""
 
 
 class Told(NamedTuple):
@@ -110,7 +128,30 @@ def _readers() -> dict[str, Callable[[Path], Any]]:
 
         return read_hald(path).table
 
+    def clip(path: Path) -> Any:
+        from itertools import islice
+
+        from lookwright.pictures.clips.read import all_frames, frames_each, read_clip
+
+        found = read_clip(path, "BT.709")
+        taken = [f.pixels for f in islice(frames_each(found, 0.1), 5)]
+        return np.concatenate([p.ravel() for p in (*taken, *(f.pixels for f in islice(all_frames(found), 5)))])
+
+    def ledger(path: Path) -> Any:
+        import os
+
+        from lookwright.pictures import batch
+
+        batch.LEDGER = path.name
+        if not os.path.lexists(path):
+            return np.zeros(1)
+        found = batch.Ledger(path.parent)
+        found.has(path.with_name("shot.jpg"), "k")
+        return np.zeros(1)
+
     return {
+        "mp4": clip,
+        "ledger": ledger,
         "recipe": recipe,
         "marks": marks,
         "cube": lut,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import threading
 from collections.abc import Iterator
 from pathlib import Path
@@ -10,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from lookwright.errors import LookwrightError, PictureError
-from lookwright.pictures.batch import LEDGER, Ledger, key_of, run_cluster, run_local
+from lookwright.pictures.batch import LEDGER, Ledger, key_of, run_cluster, run_local, unique
 from lookwright.solve.series.shots import shot_ids
 
 
@@ -85,7 +86,17 @@ def test_the_later_line_counts(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(
     "left",
-    [b"", b"{", b'{"output": "one.jpg", "key": "k", "si', b"\xff\xfe\x00", b"[]\n3\nnull\n", b'{"output": 1}\n'],
+    [
+        b"",
+        b"{",
+        b'{"output": "one.jpg", "key": "k", "si',
+        b"\xff\xfe\x00",
+        b"[]\n3\nnull\n",
+        b'{"output": 1}\n',
+        b'{"output": "one.jpg", "key": "k", "size": 1e999, "sha256": "a"}\n',
+        b"[" * 200_000,
+        b"[" * 200_000 + b"\n",
+    ],
 )
 def test_a_ledger_cut_or_spoiled_costs_only_work(left: bytes, tmp_path: Path) -> None:
     path = output(tmp_path, "one.jpg")
@@ -104,9 +115,46 @@ def test_a_ledger_that_cannot_be_written_is_no_fault(tmp_path: Path) -> None:
     assert ledger.has(path, "k") and not Ledger(tmp_path).has(path, "k")
 
 
+def test_a_file_of_the_right_size_but_other_bytes_is_not_done(tmp_path: Path) -> None:
+    """A disk that was full, or a machine that lost power, leaves zeros."""
+    path = output(tmp_path, "one.jpg")
+    Ledger(tmp_path).add(path, "k")
+    assert Ledger(tmp_path).has(path, "k")
+    path.write_bytes(bytes(7))
+    assert not Ledger(tmp_path).has(path, "k")
+
+
+@pytest.mark.parametrize("kind", ["link to a file", "link to a device", "pipe", "second name"])
+def test_what_stands_in_the_ledgers_place_is_left_alone(kind: str, tmp_path: Path) -> None:
+    other = tmp_path / "diary.txt"
+    other.write_text("mine\n")
+    folder = tmp_path / "out"
+    folder.mkdir()
+    if kind == "pipe":
+        os.mkfifo(folder / LEDGER)
+    elif kind == "second name":
+        os.link(other, folder / LEDGER)
+    else:
+        (folder / LEDGER).symlink_to(other if kind == "link to a file" else "/dev/full")
+    ledger = Ledger(folder)
+    ledger.tidy(".jpg")
+    path = output(folder, "one.jpg")
+    ledger.add(path, "k")
+    assert ledger.has(path, "k") and not Ledger(folder).has(path, "k")
+    assert other.read_text() == "mine\n"
+
+
+def test_names_that_other_systems_take_for_one() -> None:
+    taken: set[str] = set()
+    names = ["shot", "Shot", "shot", "caf\u00e9", "cafe\u0301", "SHOT-2"]
+    assert [unique(n, taken) for n in names] == ["shot", "Shot-2", "shot-3", "caf\u00e9", "cafe\u0301-2", "SHOT-2-2"]
+
+
 def test_lines_are_plain_json(tmp_path: Path) -> None:
     Ledger(tmp_path).add(output(tmp_path, "one.jpg"), "k")
-    assert json.loads((tmp_path / LEDGER).read_text()) == {"output": "one.jpg", "key": "k", "size": 7}
+    digest = "2cea274d0bedc39ec4ab6ba9e59ec889e3ed6fb56a1cf088a64d9b383378dc97"
+    line = json.loads((tmp_path / LEDGER).read_text())
+    assert line == {"output": "one.jpg", "key": "k", "size": 7, "sha256": digest}
 
 
 def test_a_key_follows_the_bytes_and_all_else(tmp_path: Path) -> None:

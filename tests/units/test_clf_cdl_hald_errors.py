@@ -54,14 +54,14 @@ def test_files_beyond_the_limit_are_not_read_into_memory(tmp_path: Path, monkeyp
     path = tmp_path / "big.cc"
     with open(path, "wb") as file:
         file.truncate(20_000_001)  # sparse
-    with pytest.raises(LutFileError, match="the file is too large; expected at most 20 MB"):
+    with pytest.raises(LutFileError, match="too large for a CDL file; expected at most 20 MB"):
         read_cdl(path)
 
 
 @pytest.mark.parametrize("name", ["missing.clf", "missing.cc", "folder.clf"])
 def test_what_is_no_file(tmp_path: Path, name: str) -> None:
     (tmp_path / "folder.clf").mkdir()
-    with pytest.raises(LutFileError, match=r"no such file|not an ordinary file"):
+    with pytest.raises(LutFileError, match=r"no such file|this is a folder, not a CLF file"):
         read_lut(tmp_path / name)
 
 

@@ -67,7 +67,7 @@ FAULTS = {
     ),
     "no size": (
         'TITLE "a"\n' + ROWS,
-        "x.cube, line 2: a table row '0 0 0' before any size; expected LUT_3D_SIZE or LUT_1D_SIZE first",
+        "x.cube, line 2: a table row before any size; expected LUT_3D_SIZE or LUT_1D_SIZE first",
     ),
     "header only": (
         'TITLE "a"\n# b\n',
@@ -138,9 +138,7 @@ FAULTS = {
     "binary": (b"\x89PNG\r\n\x1a\n\0\0\0\rIHDR", "x.cube: this is not text; expected a .cube LUT"),
     "binary without zero bytes": (
         b"\x89\x1b[31mPNG\xff\xfe" * 9,
-        "x.cube, line 1: unknown keyword in "
-        + repr((b"\x89\x1b[31mPNG\xff\xfe" * 9).decode("utf-8", "replace")[:57])
-        + "...; expected a keyword of the .cube format, '#' or numbers",
+        "x.cube, line 1: no keyword and no number; expected a keyword of the .cube format, '#' or numbers",
     ),
     "endless line": (
         b"0 " * 100_000,
@@ -217,12 +215,12 @@ def test_latin_comments_are_kept():
 def test_missing_file_folder_and_pipe(tmp_path):
     with pytest.raises(LutFileError, match=r"none\.cube: no such file$"):
         read_cube(tmp_path / "none.cube")
-    with pytest.raises(LutFileError, match=r"this is a folder; expected a \.cube file$"):
+    with pytest.raises(LutFileError, match=r"this is a folder, not a \.cube file$"):
         read_cube(tmp_path)
     with pytest.raises(LutFileError, match="null"):
         read_cube(str(tmp_path) + "\0")
     os.mkfifo(tmp_path / "pipe.cube")
-    with pytest.raises(LutFileError, match=r"this is not a regular file; expected a \.cube file$"):
+    with pytest.raises(LutFileError, match=r"this is a pipe or device, not a \.cube file$"):
         read_cube(tmp_path / "pipe.cube")
 
 
@@ -232,6 +230,7 @@ def test_unreadable_file(tmp_path, monkeypatch):
     def refuse(*_args):
         raise PermissionError(13, "Permission denied")
 
+    (tmp_path / "shut.cube").write_text(GOOD)
     monkeypatch.setattr(os, "open", refuse)
     with pytest.raises(LutFileError, match=r"shut\.cube: no permission to read it$"):
         read_cube(tmp_path / "shut.cube")
@@ -241,7 +240,7 @@ def test_huge_file_is_refused_before_it_is_parsed(tmp_path):
     path = tmp_path / "huge.cube"
     with open(path, "wb") as file:
         file.truncate(200_000_001)  # sparse: takes no disk
-    with pytest.raises(LutFileError, match=r"huge\.cube: the file is larger than 200 MB; expected"):
+    with pytest.raises(LutFileError, match=r"huge\.cube: too large for a \.cube file; expected at most 200 MB"):
         read_cube(path)
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+import os
 import random
 import shutil
 import subprocess
@@ -149,3 +150,19 @@ def test_who_ends_at_once_removes_the_hidden_folder(tmp_path: Path) -> None:
         folder.mkdir()  # so that leaving the block is as ever
     remove_unfinished()
     assert [p.name for p in tmp_path.iterdir()] == ["out"]
+
+
+@pytest.mark.parametrize("kind", ["pipe", "device", "brackets"])
+def test_a_manifest_that_is_none_is_not_waited_for(kind: str, tmp_path: Path) -> None:
+    target = tmp_path / "out"
+    target.mkdir()
+    if kind == "pipe":
+        os.mkfifo(target / MANIFEST)
+    elif kind == "device":
+        (target / MANIFEST).symlink_to("/dev/zero")
+    else:
+        (target / MANIFEST).write_text("[" * 200_000)
+    (target / "other.txt").write_text("the user's")
+    with building(target) as folder:
+        (folder / MANIFEST).write_text('{"files": []}')
+    assert (target / MANIFEST).read_text() == '{"files": []}' and (target / "other.txt").exists()

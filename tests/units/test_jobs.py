@@ -236,10 +236,11 @@ def test_who_wants_no_more_finds_nothing_half_written(
 def test_an_earlier_result_stays(name: str, place: Path, scratch: Path, tmp_path: Path) -> None:
     job = job_of(name)
     told, made = whole_run(name, place, scratch / name)
-    (tmp_path / made[0]).write_text("earlier", encoding="utf-8")
+    earlier = (scratch / name / made[0]).read_bytes() + b"\n"
+    (tmp_path / made[0]).write_bytes(earlier)
     with pytest.raises(Cancelled):
         job(place, tmp_path, Recording(told.checks))
-    assert files(tmp_path) == made and (tmp_path / made[0]).read_text(encoding="utf-8") == "earlier"
+    assert files(tmp_path) == made and (tmp_path / made[0]).read_bytes() == earlier
 
 
 def test_an_earlier_delivery_stays(place: Path, scratch: Path, tmp_path: Path) -> None:

@@ -57,7 +57,7 @@ def test_byte_order_mark_and_windows_line_ends(tmp_path: Path) -> None:
         ("[a]\nb = 3\n", ["mark 'b'", "not a table"]),
         ("[a.b\n", ["not valid TOML", "line 1"]),
         ("", ["no marks"]),
-        ("[a]\n", ["no marks"]),
+        ("# nothing yet\n", ["no marks"]),
         ('[a." "]\nbox = [0, 0, 1, 1]\n', ["name is empty"]),
     ],
 )
@@ -74,11 +74,19 @@ def test_faults_are_one_line_with_file_and_key(tmp_path: Path, text: str, words:
 def test_unreadable_marks_files(tmp_path: Path) -> None:
     with pytest.raises(MarksError, match="no such file"):
         read_marks(tmp_path / "none.toml")
-    with pytest.raises(MarksError, match="directory"):
+    with pytest.raises(MarksError, match="this is a folder, not a marks file"):
         read_marks(tmp_path)
     (tmp_path / "latin.toml").write_bytes(b'[a."caf\xe9"]\n')
     with pytest.raises(MarksError, match="not UTF-8 text"):
         read_marks(tmp_path / "latin.toml")
+
+
+def test_a_still_whose_marks_were_all_taken_out(tmp_path: Path) -> None:
+    path = tmp_path / "marks.toml"
+    path.write_text('[a]\n\n[b."wall"]\nbox = [0, 0, 1, 1]\n')
+    assert read_marks(path) == {"a": [], "b": [Mark("wall", (0.0, 0.0, 1.0, 1.0))]}
+    path.write_text("[a]\n")
+    assert read_marks(path) == {"a": []}
 
 
 def test_parse_mark() -> None:

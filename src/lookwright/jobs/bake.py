@@ -16,10 +16,11 @@ from lookwright.lut.fit.refine import Refined, refine, report
 from lookwright.lut.formats.cube import write_cube
 from lookwright.lut.lattices.lattice import Lattice
 from lookwright.lut.lattices.samples import sample_stills
+from lookwright.outputs import Output
 from lookwright.pictures.stills import find_stills
 
+from .job import job
 from .looks import load_look
-from .paths import paths_as_text
 from .progress import SILENT, Progress, hundredths, part
 
 
@@ -48,7 +49,7 @@ USUAL_SIZES = baking.SIZES
 """The sizes that every reader takes."""
 
 
-@paths_as_text
+@job(out=lambda given: [Output(_target(given["look"], given["out"]), "cube")] if given["look"].name else [])
 def bake(
     look: Path,
     out: Path | None = None,
@@ -82,7 +83,7 @@ def bake(
         Through ``progress``; ``out`` is as it was.
     """
     model, text = load_look(look, strength)
-    target = out if out is not None else look.with_suffix(".cube")
+    target = _target(look, out)
     pipeline = baking.for_lut(compile_look(model))
     # Before the work, not after it.
     if target.suffix.lower() != ".cube":
@@ -102,6 +103,10 @@ def bake(
         accuracy,
         better,
     )
+
+
+def _target(look: Path, out: Path | None) -> Path:
+    return out if out is not None else look.with_suffix(".cube")
 
 
 def read_samples(stills: Sequence[Path], progress: Progress = SILENT) -> Array:

@@ -18,16 +18,16 @@ from lookwright.pictures.stills import Mark, Still, find_stills
 from lookwright.present.sheets.report_html import Pictures, write_report
 
 from .given import SignalName, is_lut
+from .job import job
 from .looks import load_look
 from .luts import NOT_FOR_LUTS, signals_of_lut
-from .paths import paths_as_text
 from .progress import SILENT, Progress, ended, part
 from .stills import marked_stills
 
 __all__ = ["check", "check_look", "check_on_stills", "report_lines"]
 
 
-@paths_as_text
+@job(html="page")
 def check(
     look: Path,
     *,

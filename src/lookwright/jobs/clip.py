@@ -18,8 +18,8 @@ from lookwright.pictures.clips.colour import Levels
 from lookwright.pictures.clips.read import Clip, ClipFrame, all_frames, read_clip
 from lookwright.pictures.clips.write import Tags, tags_for, write_clip
 
+from .job import job
 from .looks import load_look
-from .paths import paths_as_text
 from .progress import SILENT, Progress, ended, part
 
 
@@ -40,7 +40,7 @@ class GradedClip:
     """What was done to make the look visible; often nothing."""
 
 
-@paths_as_text
+@job(out="clip")
 def clip(
     look: Path,
     clip: Path,

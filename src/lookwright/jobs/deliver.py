@@ -14,16 +14,17 @@ from lookwright.look.recipe.pipeline import compile_look
 from lookwright.look.recipe.variants import Variant, at_strength
 from lookwright.lut.formats.cube import ascii_text
 from lookwright.lut.lattices.samples import sample_stills
+from lookwright.outputs import Output
 from lookwright.pictures.stills import find_stills, read
-from lookwright.present.delivery.build import Builder
+from lookwright.present.delivery.build import Builder, kinds_of_files
 from lookwright.present.delivery.folder import building
 from lookwright.present.delivery.made import Delivery, Item
 from lookwright.present.sheets.layouts import Frame, contact
 
 from .check import check_on_stills
 from .given import SignalName
+from .job import declare, job, later
 from .luts import load_look_or_lut
-from .paths import paths_as_text
 from .pictures import save, thumbnail
 from .progress import SILENT, Progress, Within, part
 
@@ -34,7 +35,7 @@ MOST_FRAMES = 60
 """Frames on the preview sheet; a longer one is not looked at."""
 
 
-@paths_as_text
+@job(out=later)
 def deliver(
     look: Path,
     stills: Sequence[Path],
@@ -77,6 +78,9 @@ def deliver(
     compile_look(variant.look)
     paths = find_stills(stills)
     label = plain_name(name or look.stem)
+    declare(
+        [look, paths, marks], [Output(out / file, kind) for file, kind in kinds_of_files(variant.look, label).items()]
+    )
     with building(out) as folder:
         advance = part(progress, "delivering", PARTS)
         told: list[str] = []

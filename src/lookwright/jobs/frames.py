@@ -12,11 +12,13 @@ from lookwright.colour.spaces.ranges import Range, from_full
 from lookwright.colour.spaces.signal import Signal
 from lookwright.errors import WrongUse
 from lookwright.files import new_folder
+from lookwright.outputs import Output
+from lookwright.pictures.batch import unique
 from lookwright.pictures.clips.colour import Levels
-from lookwright.pictures.clips.read import Clip, ClipFrame, frames_at, read_clip
+from lookwright.pictures.clips.read import Clip, ClipFrame, frames_at, frames_each, read_clip
 from lookwright.pictures.stills import write
 
-from .paths import paths_as_text
+from .job import declare, job, later
 from .progress import SILENT, Progress, ended, part
 
 
@@ -38,7 +40,7 @@ class Frames:
     """Signs that a still is not what the clip was said to carry."""
 
 
-@paths_as_text
+@job(out=later)
 def frames(
     clip: Path,
     out: Path,
@@ -78,33 +80,38 @@ def frames(
         raise WrongUse("--every must be more than 0")
     signal = Signal.named(encoding) if encoding is not None else None
     info = read_clip(clip, matrix, range_)
-    wanted = list(times) if every is None else _each(info, every)
+    wanted = frames_at(info, times, levels) if every is None else frames_each(info, every, levels)
+    count = len(set(times)) if every is None else _count(info, every)
+    taken: set[str] = set()
     written: list[Taken] = []
     doubts: list[str] = []
-    with new_folder(out), ended(frames_at(info, wanted, levels)) as found:
-        advance = part(progress, "reading", len(wanted))
+    with new_folder(out), ended(wanted) as found:
+        advance = part(progress, "reading", count)
         for frame in found:
-            target = out / f"{clip.stem}_{stamp(frame.seconds)}.{suffix}"
+            target = out / f"{unique(f'{clip.stem}_{stamp(frame.seconds, float(info.rate))}', taken)}.{suffix}"
+            declare([clip], [Output(target, "picture")])
             words = f"{clip.name} at {frame.seconds:.3f} s: {info.in_words()}, levels {levels}"
             write(target, frame.pixels, metadata={"description": words})
             if signal is not None:
                 doubts += [f"{target.name}: {d}" for d in _doubts(frame, info, signal, levels)]
             written.append(Taken(target, frame.seconds))
             advance(1)
+        advance(max(0, count - len(written)))  # times within one frame
     return Frames(info, tuple(written), tuple(doubts))
 
 
-def stamp(seconds: float) -> str:
-    """A time for a file name: ``00h01m02s500``."""
-    thousandths = round(seconds * 1000.0)
-    whole, rest = divmod(thousandths, 1000)
-    return f"{whole // 3600:02d}h{whole // 60 % 60:02d}m{whole % 60:02d}s{rest:03d}"
+def stamp(seconds: float, rate: float = 24.0) -> str:
+    """A time for a file name: ``00h01m02s500``; with six digits from 500 frames a second on, to tell frames apart."""
+    digits = 3 if rate < 500.0 else 6
+    whole, rest = divmod(round(seconds * 10**digits), 10**digits)
+    return f"{whole // 3600:02d}h{whole // 60 % 60:02d}m{whole % 60:02d}s{rest:0{digits}d}"
 
 
-def _each(info: Clip, every: float) -> list[float]:
+def _count(info: Clip, every: float) -> int:
+    """About how many stills there will be: exactly, where all frames last as long."""
+    frame = 1.0 / float(info.rate)
     # The end of the last frame is no time of a frame.
-    count = max(1, int((info.seconds - 0.5 / float(info.rate)) / every) + 1)
-    return [n * every for n in range(count)]
+    return max(1, int((info.seconds - 0.5 * frame) / max(every, frame)) + 1)
 
 
 def _doubts(frame: ClipFrame, info: Clip, signal: Signal, levels: Levels) -> list[str]:

@@ -6,6 +6,9 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
 
+MARKS = "marks.toml"
+"""Where marks are looked for when no file is named: beside the still."""
+
 LUT_ENDINGS = (".cube", ".clf", ".cc", ".ccc", ".cdl", ".png", ".tif", ".tiff")
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Callable
+from contextlib import AbstractContextManager
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
@@ -11,14 +12,15 @@ from typing import Literal
 
 from lookwright.look.baking.viewing import View
 from lookwright.look.recipe.read import parse_look
-from lookwright.pictures.stills import Still, read
+from lookwright.memory import Turns
+from lookwright.pictures.stills import Still, read, size_of
 from lookwright.present.sheets.layouts import Frame, pair, wipe
 from lookwright.version import __version__
 
 from .pictures import save
 
 Layout = Literal["graded", "pair", "wipe", "sheet"]
-Suffix = Literal["jpg", "png", "tif"]
+Suffix = Literal["jpg", "webp", "png", "tif"]
 
 
 @dataclass(frozen=True)
@@ -73,15 +75,32 @@ def grade(task: Task, notice: Callable[[Still], None] | None = None) -> None:
     Raises :class:`PictureError` for a still that cannot be read, :class:`OutputError` for a target that cannot be
     written.
     """
+    with turn(task):
+        _grade(task, notice)
+
+
+def turn(task: Task) -> AbstractContextManager[None]:
+    """Wait until there is memory for this still beside those that are being worked on."""
+    width, height = size_of(task.still)
+    # Bytes a pixel at most: the picture itself, what it becomes, and the encoder's copy.
+    return _turns().of(width * height * (24 if task.grading.layout in ("graded", "sheet") else 72))
+
+
+@lru_cache(maxsize=1)
+def _turns() -> Turns:
+    return Turns()
+
+
+def _grade(task: Task, notice: Callable[[Still], None] | None) -> None:
     grading = task.grading
     view, _ = view_of(grading)
     still = read(Path(task.still))
     if notice is not None:
         notice(still)
-    after = view.graded(still.pixels, no_nan=True)
-    if grading.layout == "graded":
-        save(Path(task.target), after, view, still.alpha)
+    if grading.layout == "graded":  # where the still lay: a large one is held once
+        save(Path(task.target), view.graded(still.pixels, no_nan=True, out=still.pixels), view, still.alpha)
         return
+    after = view.graded(still.pixels, no_nan=True)
     before = Frame(view.plain(still.pixels, no_nan=True), "plain rendering")
     shown = Frame(after, view.look.title or grading.name)
     beside = grading.layout == "pair"

@@ -13,6 +13,7 @@ from lookwright.look.recipe.model import Look
 from lookwright.look.recipe.pipeline import compile_look
 from lookwright.look.recipe.read import parse_look
 from lookwright.lut.formats.cube import write_cube
+from lookwright.outputs import Output
 from lookwright.present.sheets.learn_sheet import write_coverage
 from lookwright.solve.learn.learn import Learnt, with_lattice
 from lookwright.solve.learn.learn import learn as solve
@@ -24,8 +25,8 @@ from lookwright.solve.tune.run import failing_words
 from lookwright.solve.tune.words import as_data as tuned_data
 from lookwright.solve.tune.words import in_words, note
 
+from .job import job
 from .looks import load_look
-from .paths import paths_as_text
 from .progress import SILENT, Progress
 from .tune import teller, today
 
@@ -84,18 +85,19 @@ class _Targets:
 
     @classmethod
     def beside(cls, out: Path) -> _Targets:
-        """All under one name; raises :class:`OutputError` where one cannot be written."""
+        """All under one name; raises :class:`OutputError` for a name that does not tell what it is."""
         if out.suffix.lower() != ".toml":
             raise OutputError(
                 str(out), "the name does not end in .toml", hint="the .cube beside it takes the same name"
             )
-        targets = cls(out, out.with_suffix(".cube"), out.with_name(f"{out.stem}-coverage.png"))
-        for target in (targets.look, targets.cube, targets.coverage):
-            check_target(target)
-        return targets
+        return cls(out, out.with_suffix(".cube"), out.with_name(f"{out.stem}-coverage.png"))
+
+    def files(self) -> list[Output]:
+        """What they will hold."""
+        return [Output(self.look, "look"), Output(self.cube, "cube"), Output(self.coverage, "drawing")]
 
 
-@paths_as_text
+@job(out=lambda given: _Targets.beside(given["out"]).files())
 def learn(
     look: Path,
     out: Path,
@@ -132,6 +134,8 @@ def learn(
     """
     model, text = load_look(look)
     targets = _Targets.beside(out)
+    for file in targets.files():
+        check_target(file.path)
     learnt = solve(model, pairs, tuned, lock, free, seed, teller(progress), advance=lambda count: progress.check())
     progress.check()
     when = date or today()

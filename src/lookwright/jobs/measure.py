@@ -22,12 +22,14 @@ from lookwright.colour.spaces.signal import Signal
 from lookwright.errors import MarksError, WrongUse, did_you_mean
 from lookwright.files import new_folder
 from lookwright.look.baking.viewing import View
+from lookwright.outputs import Output
+from lookwright.pictures.batch import unique
 from lookwright.pictures.stills import Mark, Still, find_stills, marks_for, parse_mark, read, region
 from lookwright.present.sheets.measure_sheet import write_measure_sheet
 
 from .given import SignalName
+from .job import declare, job, later
 from .looks import load_look, signal_of
-from .paths import paths_as_text
 from .progress import SILENT, Progress, part
 from .stills import Marks
 
@@ -90,10 +92,9 @@ class _Asked:
     ratios: tuple[str, ...]
     reference: Still | None
     reference_signal: Signal
-    out: Path | None
 
 
-@paths_as_text
+@job(out=later)
 def measure(
     stills: Sequence[Path],
     *,
@@ -131,13 +132,15 @@ def measure(
     Cancelled
         Through ``progress``; the same.
     """
-    asked = _asked(signal, look, marks, own_marks, ratios, reference, reference_encoding, out)
+    asked = _asked(signal, look, marks, own_marks, ratios, reference, reference_encoding)
     paths = find_stills(stills)
+    sheets = _sheets(paths, out)
+    declare([paths, look, marks, reference], [Output(sheet, "drawing") for sheet in sheets if sheet is not None])
     readings = []
     with new_folder(out) if out is not None else nullcontext():
         advance = part(progress, "measuring", len(paths))
-        for path in paths:
-            readings.append(_one(path, asked))
+        for path, sheet in zip(paths, sheets, strict=True):
+            readings.append(_one(path, asked, sheet))
             advance(1)
     return readings
 
@@ -150,7 +153,6 @@ def _asked(
     ratios: Sequence[str],
     reference: Path | None,
     reference_encoding: str,
-    out: Path | None,
 ) -> _Asked:
     view: View | None = None
     signal = None
@@ -171,11 +173,16 @@ def _asked(
         tuple(ratios),
         read(reference) if reference is not None else None,
         Signal.named(reference_encoding),
-        out,
     )
 
 
-def _one(path: Path, asked: _Asked) -> Reading:
+def _sheets(paths: Sequence[Path], out: Path | None) -> list[Path | None]:
+    """Where the sheet of each still goes; None where none was asked for."""
+    taken: set[str] = set()
+    return [None if out is None else out / f"{unique(path.stem, taken)}-measure.png" for path in paths]
+
+
+def _one(path: Path, asked: _Asked, sheet: Path | None) -> Reading:
     still, signal, view = read(path), asked.signal, asked.view
     marks = [*asked.marks.of(path), *asked.own]
     seen = view.graded(still.pixels) if view is not None else still.pixels
@@ -184,7 +191,6 @@ def _one(path: Path, asked: _Asked) -> Reading:
     viewed = levels(seen, shown, marks) if view is not None else recorded
     compared = tuple(_ratio(a, b, recorded, viewed, view is not None) for a, b in _pairs(marks, asked.ratios))
     light = _display_light(still.pixels, signal, seen, shown)
-    sheet = None if asked.out is None else asked.out / f"{path.stem}-measure.png"
     reading = Reading(
         path,
         signal,

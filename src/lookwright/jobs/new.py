@@ -11,6 +11,8 @@ from lookwright.files import write_text
 from lookwright.look.recipe.formats import FORMAT
 from lookwright.look.recipe.read import parse_look
 
+from .job import job
+
 STARTER = """\
 # A look: a short list of steps from the camera's signal to the display's.
 # 'lookwright show --step all' lists every step with its parameters, bounds and units.
@@ -56,6 +58,7 @@ grey = 38.3
 """
 
 
+@job(file="look")
 def new(
     file: Path, *, source: str = "ACEScct", output: str = "BT.1886", title: str | None = None, force: bool = False
 ) -> str:

@@ -9,6 +9,9 @@ from lookwright.look.baking.viewing import View
 from lookwright.pictures.stills import profile_for, write
 from lookwright.present.sheets.canvas import fitted, from_image, to_image
 
+GRADED = "lookwright, graded"
+"""The software that pictures through a look name in their files: they are no stills to be graded again."""
+
 
 def save(target: Path, pixels: Pixels, view: View, alpha: Pixels | None = None) -> None:
     """Write with the output's ICC profile where there is one and the format holds it."""
@@ -20,7 +23,7 @@ def save(target: Path, pixels: Pixels, view: View, alpha: Pixels | None = None) 
         pixels,
         alpha=alpha if suffix != ".jpg" else None,
         icc=icc,
-        metadata={"description": text, "software": "lookwright"},
+        metadata={"description": text, "software": GRADED},
     )
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, field
 from functools import partial
 from itertools import islice
@@ -14,16 +15,17 @@ from lookwright.colour.spaces.signal import Signal
 from lookwright.errors import LookwrightError, PictureError
 from lookwright.files import new_folder
 from lookwright.look.baking.viewing import View
+from lookwright.outputs import Output, holds
 from lookwright.pictures.batch import Ledger, Outcome, key_of, run_cluster, run_local, unique
 from lookwright.pictures.stills import Still, find_stills, read
 from lookwright.present.sheets.canvas import fitted, from_image, to_image
 from lookwright.present.sheets.layouts import Frame, contact
 
 from .given import SignalName
-from .grading import Grading, Layout, Suffix, Task, grade, view_of
+from .grading import Grading, Layout, Suffix, Task, grade, turn, view_of
+from .job import declare, job, later
 from .luts import load_look_or_lut
-from .paths import paths_as_text
-from .pictures import save
+from .pictures import GRADED, save
 from .progress import SILENT, Progress, ended, part
 
 PAGE = 60
@@ -49,6 +51,8 @@ class Previews:
     """Files that were there already as this run would make them."""
     faults: list[LookwrightError] = field(default_factory=list)
     """Stills that could not be read; the rest are done."""
+    left_out: list[Path] = field(default_factory=list)
+    """Pictures among the stills, in the folder written to, that were graded already."""
     doubts: dict[str, list[str]] = field(default_factory=dict)
     """By name of a still: signs that it is not the signal the look is fed."""
 
@@ -62,7 +66,7 @@ class Previews:
             raise outcome.fault
 
 
-@paths_as_text
+@job(out=later)
 def preview(
     look: Path,
     stills: Sequence[Path],
@@ -106,16 +110,51 @@ def preview(
         Through ``progress``; pictures written so far are whole, and stay.
     """
     model, text = load_look_or_lut(look, source, output, strength, table=True)
-    paths = find_stills(stills)
+    paths, left_out = without_grades(find_stills(stills), out)
     grading = Grading(text, str(look.parent), look.stem, model.strength, size, layout, suffix, at)
+    declare([look, paths], targets(grading, paths, out))
     view, _ = view_of(grading)
     doubts = Doubts(paths, view.pipeline.source)
     with new_folder(out):
         made = write_previews(grading, paths, out, part(progress, "grading", len(paths)), scheduler, doubts)
         if made.faults and not made.written and not made.ready:
             raise made.faults[0]
+    made.left_out = left_out
     made.doubts = dict(sorted(doubts.sentences.items()))
     return made
+
+
+def without_grades(paths: Sequence[Path], out: Path) -> tuple[list[Path], list[Path]]:
+    """Stills, and those of them in ``out`` that an earlier run made there: to be written again, not to be graded.
+
+    Raises :class:`PictureError` where all are.
+    """
+    with suppress(OSError):
+        folders = {folder for folder in {p.parent for p in paths} if folder.samefile(out)}
+        graded = {p for p in paths if p.parent in folders and holds(p, GRADED.encode())}
+        if len(graded) == len(paths):
+            raise PictureError(str(out), "holds only pictures that were graded already", hint="choose another --out")
+        return [p for p in paths if p not in graded], [p for p in paths if p in graded]
+    return list(paths), []  # there is no such folder yet
+
+
+def targets(grading: Grading, paths: Sequence[Path], out: Path) -> list[Output]:
+    """What a run writes."""
+    names = _sheet_names(grading, len(paths)) if grading.layout == "sheet" else _names(grading, paths)
+    return [Output(out / name, "picture") for name in names]
+
+
+def _names(grading: Grading, paths: Sequence[Path]) -> Iterator[str]:
+    """The file of each still, in their order."""
+    taken: set[str] = set()
+    for path in paths:
+        yield f"{unique(path.stem, taken)}-{grading.name}{grading.ending}.{grading.suffix}"
+
+
+def _sheet_names(grading: Grading, stills: int) -> list[str]:
+    """The file of each :data:`PAGE` of stills."""
+    pages = -(-stills // PAGE)
+    return [f"{grading.name}-sheet{f'-{n}' if pages > 1 else ''}.{grading.suffix}" for n in range(1, pages + 1)]
 
 
 class Doubts:
@@ -200,9 +239,8 @@ def _tasks(
     advance: Advance,
 ) -> Iterator[Task]:
     """What is left to do; what is there already, or cannot be read, is noted in ``made``."""
-    taken: set[str] = set()
-    for path in paths:
-        target = out / f"{unique(path.stem, taken)}-{grading.name}{grading.ending}.{grading.suffix}"
+    for path, name in zip(paths, _names(grading, paths), strict=True):
+        target = out / name
         try:
             there = ledger is not None and ledger.has(path, target)
         except OSError as exc:
@@ -226,16 +264,14 @@ def _write_sheets(
     made: Previews,
 ) -> None:
     """Contact sheets of all stills, :data:`PAGE` on each."""
-    pages = -(-len(paths) // PAGE)
     rest = iter(paths)
-    for page in range(1, pages + 1):
+    for name in _sheet_names(grading, len(paths)):
         chunk = list(islice(rest, PAGE))
         small = _small(grading, view, chunk, advance, notice, made)
         frames = [Frame(from_image(small[str(p)]), p.stem) for p in chunk if str(p) in small]
         if not frames:
             continue
-        number = f"-{page}" if pages > 1 else ""
-        target = out / f"{grading.name}-sheet{number}.{grading.suffix}"
+        target = out / name
         save(target, contact(frames, f"{view.look.title or grading.name}: {view.output.describe()}"), view)
         made.written.append(target)
 
@@ -248,10 +284,12 @@ def _small(
     read_ones = Previews()
 
     def work(task: Task) -> None:
-        still = read(Path(task.still))
-        if notice is not None:
-            notice(still)
-        small[task.still] = fitted(to_image(view.graded(still.pixels, no_nan=True)), 640)
+        with turn(task):
+            still = read(Path(task.still))
+            if notice is not None:
+                notice(still)
+            graded = view.graded(still.pixels, no_nan=True, out=still.pixels)
+            small[task.still] = fitted(to_image(graded), 640)
 
     with ended(run_local((Task(grading, str(p), str(p), "") for p in chunk), work)) as outcomes:
         for outcome in outcomes:

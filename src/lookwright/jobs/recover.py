@@ -12,11 +12,11 @@ from lookwright.look.baking import recover as recovering
 from lookwright.look.baking.recover import Outcome, Recovered
 
 from .bake import read_samples
-from .paths import paths_as_text
+from .job import job
 from .progress import SILENT, Progress
 
 
-@paths_as_text
+@job(out="look")
 def take_out(file: Path, out: Path | None = None, force: bool = False) -> Recovered:
     """The recipe in a .cube that lookwright wrote; written to ``out`` where that is given.
 

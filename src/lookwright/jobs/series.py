@@ -14,22 +14,30 @@ from lookwright.errors import LookwrightError
 from lookwright.files import new_folder, write_text
 from lookwright.look.baking.viewing import View
 from lookwright.lut.formats.cdl import write_cdl
+from lookwright.outputs import Kind, Output
 from lookwright.pictures.stills import find_stills, read, read_marks
 from lookwright.present.sheets.layouts import Frame, contact
 from lookwright.present.sheets.series_page import write_series_page
 from lookwright.present.sheets.series_sheet import write_drift_plot
 from lookwright.solve.series.shots import Shot, Tolerance, corrections, run
 
+from .given import MARKS
+from .job import job
 from .looks import load_look
-from .paths import paths_as_text
 from .pictures import save, thumbnail
 from .progress import SILENT, Progress, ended, part
-from .stills import MARKS
 
 MOST_FRAMES = 200
 """Frames on a contact sheet; a sheet of more is not looked at."""
 
-FILES = ("series.ccc", "drift.json", "drift.png", "before.jpg", "after.jpg", "series.html")
+FILES: dict[str, Kind] = {
+    "series.ccc": "cdl",
+    "drift.json": "json",
+    "drift.png": "drawing",
+    "before.jpg": "picture",
+    "after.jpg": "picture",
+    "series.html": "page",
+}
 """What a run writes into its folder."""
 
 
@@ -50,7 +58,7 @@ class Series:
         return sum(not s.inside for s in self.shots)
 
 
-@paths_as_text
+@job(out=lambda given: [Output(given["out"] / name, kind) for name, kind in FILES.items()])
 def series(
     look: Path,
     stills: Sequence[Path],

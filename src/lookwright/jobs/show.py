@@ -12,6 +12,7 @@ from lookwright.look.recipe.schema import look_schema
 from lookwright.look.steps import registry
 from lookwright.look.steps.params import Declared, info_of
 
+from .job import job
 from .looks import load_look
 
 
@@ -66,23 +67,24 @@ def schema() -> dict[str, Any]:
     return look_schema()
 
 
-def explain_look(path: Path, curves: Path | None = None, strength: float | None = None) -> Explained:
+@job(curves="drawing")
+def explain_look(look: Path, curves: Path | None = None, strength: float | None = None) -> Explained:
     """A look in words; with ``curves`` (.png, .svg) its curves are drawn there."""
-    look, _ = load_look(path, strength)
-    pipeline = compile_look(look)
-    effective = iter(look.effective_steps())
+    model, _ = load_look(look, strength)
+    pipeline = compile_look(model)
+    effective = iter(model.effective_steps())
     steps = tuple(
-        StepWords(s.kind, s.on, next(effective).in_words() if s.on else "is switched off", s.note) for s in look.steps
+        StepWords(s.kind, s.on, next(effective).in_words() if s.on else "is switched off", s.note) for s in model.steps
     )
     if curves is not None:
         # Here and not above: words alone come in a quarter less time.
         from lookwright.present.sheets.look_curves import write_look_curves
 
-        write_look_curves(curves, look)
+        write_look_curves(curves, model)
     return Explained(
-        look.title,
-        look.about,
-        look.strength,
+        model.title,
+        model.about,
+        model.strength,
         pipeline.source.describe(),
         pipeline.output.describe(),
         steps,

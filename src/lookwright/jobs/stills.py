@@ -8,8 +8,7 @@ from pathlib import Path
 
 from lookwright.pictures.stills import Mark, Still, marks_for, read, read_marks
 
-MARKS = "marks.toml"
-"""Where marks are looked for when no file is named: beside the still."""
+from .given import MARKS
 
 Table = dict[str, list[Mark]]
 

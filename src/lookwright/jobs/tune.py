@@ -12,6 +12,7 @@ from typing import Any
 from lookwright.errors import WrongUse
 from lookwright.files import check_target, write_text
 from lookwright.look.recipe.model import Look
+from lookwright.outputs import Output
 from lookwright.pictures.stills import find_stills, parse_mark, read_marks
 from lookwright.present.sheets.tune_sheet import write_tune_sheet
 from lookwright.solve.tune.free import free_parameters
@@ -21,8 +22,8 @@ from lookwright.solve.tune.run import Outcome
 from lookwright.solve.tune.run import tune as solve
 from lookwright.solve.tune.words import as_data, in_words, note
 
+from .job import job
 from .looks import load_look
-from .paths import paths_as_text
 from .progress import SILENT, Progress
 
 
@@ -103,7 +104,7 @@ class Tuned:
         return {**as_data(self.outcome), "words": self.words}
 
 
-@paths_as_text
+@job(out=lambda given: [Output(given["out"], "look", instead_of=given["look"])], sheet="drawing")
 def tune(
     look: Path,
     out: Path,

@@ -4,9 +4,12 @@ from __future__ import annotations
 
 import contextlib
 import errno
+import functools
 import hashlib
 import json
 import os
+import stat
+import unicodedata
 from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import FIRST_COMPLETED, Future, ThreadPoolExecutor, wait
 from dataclasses import dataclass
@@ -16,11 +19,14 @@ from typing import Any, Generic, TypeVar
 from lookwright import errors
 from lookwright.errors import LookwrightError
 from lookwright.installed import how_to_get
+from lookwright.reading import open_regular
 
 T = TypeVar("T")
 LEDGER = ".lookwright-done.jsonl"
 UNFINISHED = ".writing-"
 """How ``files.replacing`` names what is not complete yet."""
+_LONGEST_LINE = 10_000
+"""Bytes of one line of a ledger: a file name has 255 at most."""
 
 
 @dataclass(frozen=True)
@@ -34,22 +40,24 @@ class Outcome(Generic[T]):
 class Ledger:
     """What a folder already holds, one JSON line per finished output, appended as each is done.
 
-    An output counts as done when its line names the same key (see :func:`key_of`) and the file is still there at its
-    size. A line cut short by a kill, or spoiled otherwise, is ignored; so is the whole file when it cannot be read.
+    An output counts as done when its line names the same key (see :func:`key_of`) and the file there still has the
+    bytes that were written. A line cut short by a kill, or spoiled otherwise, is ignored; so is the whole file when it
+    cannot be read. What stands under the ledger's name but is no plain file of this folder (a pipe, a link, a second
+    name of another file) is neither read nor written.
     """
 
     def __init__(self, folder: Path) -> None:
         self.path = folder / LEDGER
-        self._done: dict[str, tuple[str, int]] = {}
+        self._done: dict[str, tuple[str, int, str]] = {}
         self._lock = -1
         self._cut = ""
-        with contextlib.suppress(OSError):
-            text = self.path.read_text("utf-8", "replace")
-            self._cut = "\n" if text and not text.endswith("\n") else ""
-            for line in text.splitlines():
-                with contextlib.suppress(ValueError, KeyError, TypeError):
+        with contextlib.suppress(OSError), open(_own_file(self.path, os.O_RDONLY), "rb") as handle:
+            line = b"\n"
+            while line := handle.readline(_LONGEST_LINE):
+                self._cut = "" if line.endswith(b"\n") else "\n"
+                with contextlib.suppress(ValueError, KeyError, TypeError, RecursionError, OverflowError):
                     entry = json.loads(line)
-                    self._done[str(entry["output"])] = (str(entry["key"]), int(entry["size"]))
+                    self._done[str(entry["output"])] = (str(entry["key"]), int(entry["size"]), str(entry["sha256"]))
 
     def tidy(self, suffix: str) -> None:
         """Remove half-written files that a killed run left, unless another run works in this folder now.
@@ -59,7 +67,7 @@ class Ledger:
         try:
             import fcntl
 
-            self._lock = os.open(self.path, os.O_CREAT | os.O_RDWR | os.O_CLOEXEC, 0o666)
+            self._lock = _own_file(self.path, os.O_CREAT | os.O_RDWR)
             fcntl.flock(self._lock, fcntl.LOCK_EX | fcntl.LOCK_NB)
         except (ImportError, OSError):
             return
@@ -77,19 +85,35 @@ class Ledger:
         if known is None or known[0] != key:
             return False
         try:
-            return output.stat().st_size == known[1]
+            return output.stat().st_size == known[1] and _digest(output) == known[2]
         except OSError:
             return False
 
     def add(self, output: Path, key: str) -> None:
         """Note a finished output. A ledger that cannot be written only costs the work at the next start."""
         with contextlib.suppress(OSError):
-            size = output.stat().st_size
-            self._done[output.name] = (key, size)
-            line = json.dumps({"output": output.name, "key": key, "size": size}) + "\n"
-            with open(self.path, "a", encoding="utf-8") as handle:
+            size, digest = output.stat().st_size, _digest(output)
+            self._done[output.name] = (key, size, digest)
+            line = json.dumps({"output": output.name, "key": key, "size": size, "sha256": digest}) + "\n"
+            with open(_own_file(self.path, os.O_WRONLY | os.O_APPEND | os.O_CREAT), "a", encoding="utf-8") as handle:
                 handle.write(self._cut + line)
                 self._cut = ""
+
+
+def _own_file(path: Path, flags: int) -> int:
+    """Open a plain file that has this name only; :class:`OSError` for anything else under it."""
+    more = (getattr(os, name, 0) for name in ("O_NOFOLLOW", "O_NONBLOCK", "O_CLOEXEC", "O_BINARY"))
+    handle = os.open(path, functools.reduce(int.__or__, more, flags), 0o666)
+    found = os.fstat(handle)
+    if not stat.S_ISREG(found.st_mode) or found.st_nlink != 1:
+        os.close(handle)
+        raise OSError(errno.EINVAL, "not a plain file")
+    return handle
+
+
+def _digest(path: Path) -> str:
+    with open_regular(path) as handle:
+        return hashlib.file_digest(handle, "sha256").hexdigest()
 
 
 def key_of(source: Path, *parts: object) -> str:
@@ -97,22 +121,26 @@ def key_of(source: Path, *parts: object) -> str:
 
     Raises :class:`OSError` when the file cannot be read, or is none: a pipe would be waited for without end.
     """
-    if not source.is_file():
-        with open(os.open(source, os.O_RDONLY | getattr(os, "O_NONBLOCK", 0))):
-            raise OSError(errno.EINVAL, "this is not a file")
     digest = hashlib.sha256(json.dumps([str(p) for p in parts]).encode("utf-8"))
-    with open(source, "rb") as handle:
+    with open_regular(source) as handle:
         while block := handle.read(1 << 20):
             digest.update(block)
     return digest.hexdigest()
 
 
 def unique(name: str, taken: set[str]) -> str:
-    """``name``, numbered when it is in ``taken`` already; adds what it returns to ``taken``."""
+    """``name``, numbered when it is in ``taken`` already; adds to ``taken``.
+
+    Names that differ only in case, or in how an accent is spelt, are one name on some systems, and so here.
+    """
+
+    def fold(text: str) -> str:
+        return unicodedata.normalize("NFC", unicodedata.normalize("NFD", text).casefold())
+
     given, n = name, 2
-    while given in taken:
+    while fold(given) in taken:
         given, n = f"{name}-{n}", n + 1
-    taken.add(given)
+    taken.add(fold(given))
     return given
 
 

@@ -42,8 +42,8 @@ TYPES = {
 }
 
 
-def application(bench: Bench, port: int, token: str) -> Guard:
-    """The guarded application of one bench."""
+def application(bench: Bench, port: int, token: str, proven: Callable[[Any], None] = lambda client: None) -> Guard:
+    """The guarded application of one bench; ``proven`` is called with each address that showed the token."""
     routes = [*_pages(), *Api(bench).routes()]
 
     @contextlib.asynccontextmanager
@@ -51,7 +51,7 @@ def application(bench: Bench, port: int, token: str) -> Guard:
         yield
         await run_in_threadpool(bench.close)
 
-    return Guard(Starlette(routes=routes, lifespan=life), port, token)
+    return Guard(Starlette(routes=routes, lifespan=life), port, token, proven)
 
 
 def _pages() -> list[Route]:
@@ -123,6 +123,7 @@ class Api:
             "redo": self.redo,
             "save": self.save,
             "reload": self.reload,
+            "unsaved": self.unsaved,
             "source": self.source,
             "exact": self.exact,
             "exposure": self.exposure,
@@ -227,6 +228,13 @@ class Api:
         await body_of(request, asked.Nothing)
         return await self._then_state(self.bench.session.reload)
 
+    async def unsaved(self, request: Request) -> Response:
+        """Take up the unsaved work of an earlier session, throw it away, or leave it for the next start."""
+        body = await body_of(request, asked.Unsaved)
+        if body.do == "take":
+            return await self._then_state(self.bench.take_unsaved)
+        return await self._then_state(lambda: self.bench.keeper.answered(body.do == "drop"))
+
     async def _then_state(self, act: Callable[[], Any]) -> Response:
         def work() -> dict[str, Any]:
             act()
@@ -271,6 +279,7 @@ class Api:
         if body.keep:
             before = self.bench.marks.of(body.still)
             self.bench.marks.put(body.still, marks)
+            self.bench.keeper.soon()
             if before != marks:
                 self.bench.hub.tell("marks", {"still": body.still, "client": client})
                 self.bench.check_soon(1.0)
@@ -283,6 +292,7 @@ class Api:
         saved = body.overwrite or not self.bench.marks.changed_on_disk()
         if saved:
             await run_in_threadpool(self.bench.marks.save, body.overwrite)
+            self.bench.keeper.soon()
         return JSONResponse({"saved": saved})
 
     # -- jobs -------------------------------------------------------------------------------------------------------

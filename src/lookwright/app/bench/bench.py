@@ -12,7 +12,9 @@ from typing import Any
 from lookwright.assess.measure.skin_line import SKIN_LINE_DEG
 from lookwright.colour.luma import luma_weights
 from lookwright.errors import LookwrightError
-from lookwright.jobs.stills import MARKS
+from lookwright.jobs.given import MARKS
+from lookwright.jobs.job import declare
+from lookwright.outputs import Output
 from lookwright.pictures.stills import find_stills
 
 from . import describe
@@ -24,6 +26,7 @@ from .mark_table import MarkTable
 from .pictures import MAP_STOPS, Pictures, Region, map_colours
 from .session import Session
 from .shown import screen_for, shown_look
+from .unsaved import Keeper, Unsaved
 from .workers import Helper
 
 WORTH_AHEAD = 100_000
@@ -53,10 +56,13 @@ class Given:
     ) -> Given:
         """With folders looked through, and what was not said in its usual place; raises :class:`PictureError`."""
         paths = find_stills(stills)
+        marks = marks if marks is not None else paths[0].parent / MARKS
+        saved = [Output(look, "look", instead_of=look), Output(marks, "marks", instead_of=marks)]
+        declare([look, marks, paths, list(references)], saved)
         return cls(
             look,
             tuple(paths),
-            marks if marks is not None else paths[0].parent / MARKS,
+            marks,
             out if out is not None else look.with_name(f"{look.stem}-delivery"),
             tuple(find_stills(references)) if references else (),
             reference_encoding,
@@ -83,6 +89,9 @@ class Bench:
         self._lock = threading.Lock()
         self._timer: threading.Timer | None = None
         self._closing = threading.Event()
+        self._unsaved = Unsaved(given.look, self.session.saved, self.session.unsaved)
+        self._unsaved_marks = Unsaved(given.marks, self.marks.saved, self.marks.unsaved) if given.marks else None
+        self.keeper = Keeper([u for u in (self._unsaved, self._unsaved_marks) if u is not None])
         self.pictures.still(0)  # a fault in the first still is one for the terminal
         threading.Thread(target=self._watch, name="bench-watch", daemon=True).start()
         self.check_soon()
@@ -112,6 +121,9 @@ class Bench:
             "out": self.given.out.name,
             "references": [p.name for p in self.given.references],
             "job": self._job,
+            "text": self.session.text,
+            "unsaved": self.keeper.offered(),
+            "not_kept": self.keeper.fault(),
         }
         return describe.state(self.session, extra)
 
@@ -253,11 +265,28 @@ class Bench:
             job = self._job
         self.hub.tell("job", job)
 
+    # -- what is not saved -----------------------------------------------------------------------------------------
+
+    def take_unsaved(self) -> None:
+        """Put the unsaved work of an earlier session back: the recipe as one edit, marks still by still.
+
+        Raises :class:`LookwrightError` for a text that is no recipe any more; it then stays where it is.
+        """
+        if self._unsaved.offer:
+            self.session.replace(self._unsaved.offer, "took up unsaved work")
+        if self._unsaved_marks is not None and self._unsaved_marks.offer:
+            self.marks.take(self._unsaved_marks.offer)
+            for i in range(len(self.given.stills)):
+                self.hub.tell("marks", {"still": i, "client": ""})
+        self.keeper.now()
+        self.keeper.answered(throw_away=True)
+
     # -- the rest ---------------------------------------------------------------------------------------------------
 
     def _edited(self, revision: int) -> None:
         self.hub.tell("revision", revision)
         self.check_soon()
+        self.keeper.soon()
 
     def _watch(self) -> None:
         """Notice when something else writes the look file."""
@@ -269,8 +298,9 @@ class Bench:
                 self.hub.tell("disk", {"changed": changed})
 
     def close(self) -> None:
-        """End threads and processes."""
+        """End threads and processes; what is not saved is on the disk then."""
         self._closing.set()
+        self.keeper.close()
         with self._lock:
             if self._timer is not None:
                 self._timer.cancel()

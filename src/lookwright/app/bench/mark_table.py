@@ -14,7 +14,7 @@ from lookwright.assess.measure.levels import level
 from lookwright.errors import MarksError
 from lookwright.files import write_text
 from lookwright.look.recipe.model import Look
-from lookwright.pictures.stills import Mark, marks_for, read_marks, region
+from lookwright.pictures.stills import Mark, marks_for, parse_marks, read_marks, region
 
 from .pictures import Pictures
 from .shown import screen_for, shown_look
@@ -35,6 +35,11 @@ class MarkTable:
         table = read_marks(path) if path is not None and path.is_file() else {}
         self._marks: dict[int, list[Mark]] = {i: list(marks_for(table, p)) for i, p in enumerate(self._paths)}
         self._touched: set[int] = set()
+
+    @property
+    def saved(self) -> str:
+        """The marks file's text as it was read or saved last; empty when there is none."""
+        return self._read_bytes.decode("utf-8", "replace")
 
     @property
     def dirty(self) -> bool:
@@ -111,19 +116,36 @@ class MarkTable:
             there = self._there()
             if there != self._read_bytes and not overwrite:
                 raise MarksError(str(self.path), "was changed by something else since it was read here")
-            document = tomlkit.parse(there.decode("utf-8"))
-            for still in sorted(self._touched):
-                stem = self._paths[still].stem
-                key = stem if stem in document else _beginning(document, stem)
-                old = document.get(key, {})
-                # A table named for the beginning of several stems stays as it is for the others.
-                shared = key != stem and sum(p.stem.startswith(key) for p in self._paths) > 1
-                document[stem if shared else key] = _table(self._marks[still], {} if shared else old)
-            text = tomlkit.dumps(document)
+            text = self._text(there)
             write_text(self.path, text)
             self._read_bytes = text.encode("utf-8")
             self._touched.clear()
             return self.path
+
+    def unsaved(self) -> str | None:
+        """The marks file as saving would write it now; None when there is nothing to save."""
+        with self._lock:
+            return self._text(self._there()) if self._touched else None
+
+    def take(self, text: str) -> None:
+        """Marks of an earlier session that were not saved, in the form of :meth:`unsaved`.
+
+        Raises :class:`MarksError` for a text that is no marks file.
+        """
+        table = parse_marks(text, "unsaved marks")
+        for i, path in enumerate(self._paths):
+            self.put(i, marks_for(table, path))
+
+    def _text(self, there: bytes) -> str:
+        document = tomlkit.parse(there.decode("utf-8"))
+        for still in sorted(self._touched):
+            stem = self._paths[still].stem
+            key = stem if stem in document else _beginning(document, stem)
+            old = document.get(key, {})
+            # A table named for the beginning of several stems stays as it is for the others.
+            shared = key != stem and sum(p.stem.startswith(key) for p in self._paths) > 1
+            document[stem if shared else key] = _table(self._marks[still], {} if shared else old)
+        return tomlkit.dumps(document)
 
 
 def thinned(box: np.ndarray) -> np.ndarray:
@@ -141,20 +163,31 @@ def _beginning(document: Any, stem: str) -> str:
 
 def _table(marks: Sequence[Mark], old: Any) -> Any:
     """A table of marks; those that did not change keep their own lines."""
-    table = tomlkit.table(True)
+    table = tomlkit.table(bool(marks))  # an empty table has its header, so that readers know the still
     for mark in marks:
         entry = old.get(mark.name) if hasattr(old, "get") else None
         if entry is not None and _same(mark, entry):
             table.append(mark.name, entry)
             continue
         new = tomlkit.table()
-        new.add("box", [float(f"{v:.4f}") for v in mark.box])
+        new.add("box", _four_digits(mark.box))
         if mark.role:
             new.add("role", mark.role)
         if mark.level is not None:
             new.add("level", int(mark.level) if mark.level == int(mark.level) else mark.level)
         table.append(mark.name, new)
     return table
+
+
+def _four_digits(box: Sequence[float]) -> list[float]:
+    """A box as it is written, its far edges rounded, not its extent: the sum of two rounded numbers may pass 1."""
+    x, y, width, height = box
+    out = []
+    for start, extent in ((x, width), (y, height)):
+        end = max(min(round(start + extent, 4), 1.0), 1e-4)
+        begin = min(round(start, 4), end - 1e-4)
+        out.append((round(begin, 4), round(end - begin, 4)))
+    return [out[0][0], out[1][0], out[0][1], out[1][1]]
 
 
 def _same(mark: Mark, entry: Any) -> bool:

@@ -89,6 +89,12 @@ class Save(Asked):
     overwrite: bool = False
 
 
+class Unsaved(Asked):
+    """What becomes of the unsaved work of an earlier session."""
+
+    do: Literal["take", "drop", "later"]
+
+
 class Tune(Asked):
     """Goals of a tuning."""
 

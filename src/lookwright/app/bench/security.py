@@ -44,8 +44,8 @@ class Guard:
     token; everything under ``/api/`` does.
     """
 
-    def __init__(self, app: App, port: int, token: str) -> None:
-        self._app, self._token = app, token.encode()
+    def __init__(self, app: App, port: int, token: str, proven: Callable[[Any], None] = lambda client: None) -> None:
+        self._app, self._token, self._proven = app, token.encode(), proven
         self._hosts = {f"127.0.0.1:{port}", f"localhost:{port}"}
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
@@ -90,6 +90,7 @@ class Guard:
             told = one(b"x-lookwright-token") or ""
             if not secrets.compare_digest(told.encode("utf-8", "replace"), self._token):
                 return 403, "the token is missing or wrong; open the address that the terminal shows"
+            self._proven(scope.get("client"))
         return None
 
 

@@ -16,6 +16,7 @@ from lookwright.errors import LookwrightError
 
 from .app import application
 from .bench import Bench, Given
+from .doors import Doors
 from .security import new_token
 
 
@@ -56,7 +57,7 @@ class Server(uvicorn.Server):
         await super().shutdown(sockets=sockets)
 
 
-def serve(given: Given, port: int, show: bool, tell: Callable[[str], None]) -> None:
+def serve(given: Given, port: int, show: bool, tell: Callable[[str, bool], None]) -> list[str]:
     """Serve one bench until it is interrupted.
 
     Parameters
@@ -68,7 +69,11 @@ def serve(given: Given, port: int, show: bool, tell: Callable[[str], None]) -> N
     show
         Open the address in the browser.
     tell
-        Called with the address, token included, once it can be opened.
+        Called with the address, token included, once it can be opened, and whether unsaved work is offered there.
+
+    Returns
+    -------
+    The files in which work that was not saved is kept.
     """
     bench = Bench(given)
     try:
@@ -77,8 +82,10 @@ def serve(given: Given, port: int, show: bool, tell: Callable[[str], None]) -> N
         token = new_token()
         # In the fragment: browsers do not send it, so it is in no log and no referrer.
         address = f"http://127.0.0.1:{number}/#{token}"
+        doors = Doors()
         config = uvicorn.Config(
-            application(bench, number, token),
+            application(bench, number, token, doors.proven),
+            http=doors.protocol(),
             log_level="error",
             access_log=False,
             server_header=False,
@@ -89,11 +96,12 @@ def serve(given: Given, port: int, show: bool, tell: Callable[[str], None]) -> N
             timeout_graceful_shutdown=1,
             h11_max_incomplete_event_size=32 * 1024,
         )
-        server = Server(config, lambda: _opened(address, show, tell), bench)
+        server = Server(config, lambda: _opened(address, show, lambda a: tell(a, bool(bench.keeper.offered()))), bench)
         with contextlib.suppress(KeyboardInterrupt), _ended_with_terminal(server):  # the two ways to end it
             server.run(sockets=[sock])
     finally:
         bench.close()
+    return bench.keeper.close()
 
 
 @contextlib.contextmanager

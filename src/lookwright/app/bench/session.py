@@ -91,6 +91,16 @@ class Session:
         """Whether there is something to save."""
         return self._now.text != self._saved
 
+    @property
+    def saved(self) -> str:
+        """The file's text as it was read or saved last."""
+        return self._saved
+
+    def unsaved(self) -> str | None:
+        """The text, if it is not saved."""
+        with self._lock:
+            return self.text if self.dirty else None
+
     def snapshot(self) -> tuple[Look, Moment, tuple[int, int], str, str, bool]:
         """(look, moment, (revision, looks), what undo and redo would do, dirty), all of one instant."""
         with self._lock:

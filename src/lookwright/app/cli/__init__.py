@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import importlib
 import os
+import re
 import signal
 import sys
 import threading
@@ -18,6 +19,7 @@ from lookwright.errors import LookwrightError, did_you_mean
 from lookwright.version import __version__
 
 from .options import say
+from .terminal import hold_standard_streams
 
 # Command: one line for the top-level help. The command's own module takes this line as its summary, so
 # the list is not written twice; tests/cli holds that every module exists.
@@ -102,6 +104,7 @@ def cli() -> None:
 
 def main(arguments: list[str] | None = None) -> None:
     """Entry point: every fault is one clear line on stderr; exit 2 for wrong use, 1 for a failed check."""
+    hold_standard_streams()
     try:
         with _ending_tidily():
             code: Any = cli.main(args=arguments, prog_name="lookwright", standalone_mode=False)
@@ -129,7 +132,17 @@ def main(arguments: list[str] | None = None) -> None:
         with contextlib.suppress(OSError):  # after SIGHUP there is no terminal to tell it to
             click.echo("lookwright: stopped", err=True)
         raise
+    except UnicodeEncodeError as exc:  # what stands for bytes that are no text can be named, but not written
+        _remove_unfinished()
+        word = next((w for w in re.split(r"[\s/]", exc.object) if re.search(r"[\ud800-\udfff]", w)), exc.object)
+        say(f"{word[:80]}: the name is not valid UTF-8; rename it")
+        sys.exit(2)
     except OSError as exc:
+        from lookwright.files import nowhere
+
+        if isinstance(exc, FileNotFoundError) and not exc.filename and nowhere():
+            say("the folder this was started in is no longer there; go to another one")
+            sys.exit(2)
         # Reading and writing files have messages of their own; without a file name it is stdout, e.g. on a full disk.
         say(f"{exc.filename or 'printing the result'}: {exc.strerror or exc}")
         _leave_stdout()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 from pathlib import Path
 
 import click
@@ -9,6 +10,7 @@ import click
 from lookwright.errors import LookwrightError
 
 from .options import look_argument, stills_option
+from .terminal import show
 
 
 @click.command()
@@ -68,8 +70,13 @@ def command(
 
     given = Given.of(look, stills, marks, out, references, reference_encoding)
 
-    def tell(address: str) -> None:
+    def tell(address: str, offers: bool) -> None:
         click.echo(f"bench: {address}")
+        if offers:
+            click.echo("Work of an earlier session was not saved; the page offers it.")
         click.echo("Ctrl-C ends it.")
 
-    serve(given, port, not no_open, tell)
+    kept = serve(given, port, not no_open, tell)
+    with contextlib.suppress(OSError):  # the terminal was closed
+        for name in kept:
+            show(f"What was not saved is in {name}; the bench offers it at its next start.")

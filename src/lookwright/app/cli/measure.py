@@ -10,7 +10,7 @@ import click
 from lookwright.jobs.given import SignalName
 
 from .options import json_option, out_option, quiet_option, stills_option, tell_json
-from .terminal import TerminalProgress
+from .terminal import TerminalProgress, show
 
 if TYPE_CHECKING:
     from lookwright.assess.measure.levels import Level
@@ -99,7 +99,8 @@ def command(
         tell_json([r.to_dict() for r in readings])
     elif not quiet:
         for reading in readings:
-            click.echo("\n".join(_lines(reading)))
+            for line in _lines(reading):
+                show(line)
 
 
 def _lines(r: Reading) -> list[str]:

@@ -11,7 +11,7 @@ from typing import Any, TypeVar
 
 import click
 
-from .terminal import printable
+from .terminal import escaped, printable
 
 F = TypeVar("F", bound=Callable[..., Any])
 
@@ -69,7 +69,7 @@ def tell(quiet: bool, as_json: bool, text: str) -> None:
 
 def tell_json(data: Any) -> None:
     """Results for a program: readable UTF-8, or ASCII with escapes where the output cannot take it."""
-    text = json.dumps(data, indent=2, ensure_ascii=False, allow_nan=False)
+    text = escaped(json.dumps(data, indent=2, ensure_ascii=False, allow_nan=False))
     try:
         text.encode(getattr(sys.stdout, "encoding", None) or "utf-8")
     except UnicodeEncodeError:

@@ -108,6 +108,8 @@ def command(
                 say(f"doubt: {name}: {doubt}")
     if as_json:
         tell_json(_data(made))
+    if made.left_out:
+        tell(quiet, as_json, f"left out {len(made.left_out)} picture(s) in {out} that were graded already")
     note = f" ({made.note})" if made.note else ""
     kept = f", {len(made.ready)} there already" if made.ready else ""
     tell(quiet, as_json, f"wrote {len(made.written)} picture(s){kept} to {out}: {made.output}{note}")
@@ -119,6 +121,7 @@ def _data(made: Previews) -> dict[str, Any]:
     return {
         "files": [str(w) for w in made.written],
         "already_there": [str(r) for r in made.ready],
+        "left_out": [str(p) for p in made.left_out],
         "faults": [f.line() for f in made.faults],
         "output": made.output,
         "note": made.note,

@@ -7,6 +7,7 @@ from pathlib import Path
 import click
 
 from .options import json_option, out_option, quiet_option, stills_option, tell, tell_json
+from .terminal import lines_for, show
 
 
 @click.command()
@@ -27,7 +28,7 @@ def command(file: Path, out: Path | None, force: bool, stills: tuple[Path, ...],
 
     found = take_out(file, out, force)
     if out is None and not as_json and not quiet:
-        click.echo(found.text, nl=not found.text.endswith("\n"))
+        click.echo(lines_for(found.text), nl=not found.text.endswith("\n"))
     outcome = compare(found, stills)
     if as_json:
         data = {"file": str(file), "look": found.text, "matches": outcome.matches, "words": outcome.words}
@@ -37,6 +38,6 @@ def command(file: Path, out: Path | None, force: bool, stills: tuple[Path, ...],
             tell(quiet, as_json, f"wrote {out}")
         # On stderr, because the look itself may go to stdout.
         if not quiet or not outcome.matches:
-            click.echo(f"{file}: {outcome.words}", err=True)
+            show(f"{file}: {outcome.words}".replace("\n", " "), err=True)
     if not outcome.matches:
         raise SystemExit(1)

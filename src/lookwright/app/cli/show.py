@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from .options import json_option, strength_option, tell_json
+from .terminal import show
 
 if TYPE_CHECKING:
     from lookwright.jobs.show import Explained, StepTable
@@ -57,21 +58,21 @@ def _data(found: Explained) -> dict[str, Any]:
 
 
 def _tell_look(found: Explained, name: str, plan: bool) -> None:
-    click.echo(found.title or name)
-    if found.about:
-        click.echo(f"  {found.about}")
+    show(found.title or name)
+    for line in found.about.splitlines():
+        show(f"  {line}")
     if found.strength != 1:
-        click.echo(f"  at {found.strength * 100:g} % of its strength")
-    click.echo(f"  fed with   {found.source}")
+        show(f"  at {found.strength * 100:g} % of its strength")
+    show(f"  fed with   {found.source}")
     for i, s in enumerate(found.steps, start=1):
-        click.echo(f"  {i:2d}. {s.kind:<11}{s.words}" + (f" ({s.note})" if s.note else ""))
-    click.echo(f"  gives      {found.output}")
+        show(f"  {i:2d}. {s.kind:<11}{s.words}" + (f" ({' '.join(s.note.split())})" if s.note else ""))
+    show(f"  gives      {found.output}")
     if plan:
-        click.echo("  compiled path:")
+        show("  compiled path:")
         for line in found.plan:
-            click.echo(f"     {line}")
+            show(f"     {line}")
     if found.curves is not None:
-        click.echo(f"  curves in {found.curves}")
+        show(f"  curves in {found.curves}")
 
 
 def _tell_steps(tables: list[StepTable], as_json: bool) -> None:
@@ -79,8 +80,8 @@ def _tell_steps(tables: list[StepTable], as_json: bool) -> None:
         tell_json({t.kind: {"summary": t.summary, "parameters": [asdict(r) for r in t.rows]} for t in tables})
         return
     for table in tables:
-        click.echo(f"{table.kind}: {table.summary}")
+        show(f"{table.kind}: {table.summary}")
         for row in table.rows:
-            click.echo(f"  {row.name:<22} {row.help}")
-            click.echo(f"  {'':<22} default {row.default}" + (f", {row.bounds}" if row.bounds else ""))
-        click.echo()
+            show(f"  {row.name:<22} {row.help}")
+            show(f"  {'':<22} default {row.default}" + (f", {row.bounds}" if row.bounds else ""))
+        show("")

@@ -1,21 +1,62 @@
-"""What a terminal is told: text that cannot move the cursor or colour the screen, and how far the work has come."""
+"""What goes to the terminal: text, from here or from ``options``, made safe on its way; how far the work has come."""
 
 from __future__ import annotations
 
+import os
+import re
 import sys
 from typing import Any, Self
 
 import click
 
+from lookwright.errors import printable
+
 from .rewriting import may_rewrite
 
+__all__ = ["TerminalProgress", "escaped", "hold_standard_streams", "lines_for", "printable", "show"]
 
-def printable(text: str) -> str:
-    """``text`` with every control character (and every byte that is no text) replaced by a space.
 
-    A file may be named with escape codes or line breaks; naming it must not carry them to the terminal.
+def show(text: str, err: bool = False) -> None:
+    """Lines for a person: control characters within them go no further."""
+    for line in text.split("\n"):
+        click.echo(printable(line), err=err)
+
+
+def lines_for(text: str) -> str:
+    """A file's text for stdout: made safe for a terminal, byte for byte for a pipe or a file."""
+    if not sys.stdout.isatty():
+        return text
+    return "\n".join(printable(line.expandtabs(4)) for line in text.split("\n"))
+
+
+def escaped(data: str) -> str:
+    """JSON with what is not printable written as ``\\uXXXX``: the same data, and safe on a terminal."""
+
+    def code(found: re.Match[str]) -> str:
+        text = found[0]
+        if text.isprintable() or text in "\n":
+            return text
+        units = text.encode("utf-16-be", "surrogatepass")
+        return "".join(f"\\u{units[i] << 8 | units[i + 1]:04x}" for i in range(0, len(units), 2))
+
+    return re.sub(r"[^ -~]", code, data)
+
+
+def hold_standard_streams() -> None:
+    """Fill the places of standard streams that are closed.
+
+    Else the first file opened takes the place of standard error, and what libraries print there goes into it.
     """
-    return "".join(c if c.isprintable() else " " for c in text)
+    for number, name in enumerate(("stdin", "stdout", "stderr")):
+        try:
+            os.fstat(number)
+        except OSError:
+            handle = os.open(os.devnull, os.O_RDWR)
+            if handle != number:
+                os.dup2(handle, number)
+                os.close(handle)
+        if getattr(sys, name) is None:
+            setattr(sys, name, open(number, "r" if number == 0 else "w", encoding="utf-8", closefd=False))  # noqa: SIM115
 
 
 class TerminalProgress:
@@ -53,7 +94,7 @@ class TerminalProgress:
         if self._bar is not None:
             self._end()
         self._told = True
-        text = f"\r\033[K{what}" + (f", distance {distance:.2f}" if distance > 0 else "")
+        text = f"\r\033[K{printable(what)}" + (f", distance {distance:.2f}" if distance > 0 else "")
         click.echo(text, nl=False, err=True)
 
     def check(self) -> None:

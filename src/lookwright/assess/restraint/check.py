@@ -10,6 +10,7 @@ from lookwright.arrays import Array
 from lookwright.pictures.stills import Mark, Still
 
 from .clipping import clipping
+from .degenerate import demand_colours
 from .ease import Ease, shown
 from .folds import folds, hue_order
 from .limits import BY_NAME, Measure, check_limits
@@ -21,7 +22,7 @@ from .skin import skin
 from .stills import Stills
 from .subject import Subject
 from .tone import tone
-from .values import Measured, Value
+from .values import NOTHING, Measured, Value
 
 Measurement = Callable[[Subject], Measured]
 
@@ -66,8 +67,11 @@ def check(
     ------
     RecipeErrors
         For a look's own limit on a measure that there is none of.
+    LookwrightError
+        For one that gives a single colour whatever it is fed, or values of another scale than 0..1.
     """
     check_limits(subject.limits, subject.name)
+    demand_colours(subject)
     found: list[_Found] = []
     plots: dict[str, Any] = {}
     for measurement in MEASUREMENTS:
@@ -114,6 +118,10 @@ class _Found:
         return self.measure.harm(self.value.value, self.limit(subject))
 
 
+def _unchanged(value: Value, measure: Measure) -> bool:
+    return abs(value.value - measure.ideal) < SAME and value.found != NOTHING
+
+
 def _findings(subject: Subject, found: Sequence[_Found]) -> list[Finding]:
     harm = {f.value.measure: f.harm(subject) for f in found}
     ease = None if subject.look is None else Ease(subject, subject.look, MEASUREMENTS, harm)
@@ -135,7 +143,7 @@ def _findings(subject: Subject, found: Sequence[_Found]) -> list[Finding]:
                 limit,
                 state,
                 harm[measure.name],
-                "as plainly rendered" if abs(value.value - measure.ideal) < SAME else value.found,
+                "as plainly rendered" if _unchanged(value, measure) else value.found,
                 advice,
                 measure.reason,
                 "" if own is None else f"the look's own limit, {own.value:g} instead of {measure.fail:g}: {own.reason}",

@@ -17,6 +17,9 @@ if TYPE_CHECKING:
     from .subject import Subject
 
 
+NOTHING = "nothing here that could be judged"
+
+
 @dataclass(frozen=True)
 class Value:
     """The worst of one measure."""
@@ -50,7 +53,7 @@ class Places:
         judged = np.where(np.isnan(self.values), -np.inf, measure.side * self.values)
         i = int(np.argmax(judged))
         if judged[i] == -np.inf:
-            return Value(self.measure, measure.ideal, "nothing here that could be judged")
+            return Value(self.measure, measure.ideal, NOTHING)
         return Value(self.measure, float(self.values[i]), self.words(i))
 
 

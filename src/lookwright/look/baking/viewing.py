@@ -74,12 +74,13 @@ class View:
             digest.update(self._lattices[which].table.tobytes())
         return digest.hexdigest()
 
-    def graded(self, signal: Pixels, no_nan: bool = False) -> Pixels:
+    def graded(self, signal: Pixels, no_nan: bool = False, out: Pixels | None = None) -> Pixels:
         """Source signal (H, W, 3) to the graded output signal, float32.
 
-        ``no_nan`` saves the search for NaN, of which a still that was read has none.
+        ``no_nan`` saves the search for NaN, of which a still that was read has none. ``out`` is written to and given
+        back; ``signal`` itself may be it.
         """
-        return np.asarray(self._applier("graded")(signal, no_nan), np.float32)
+        return np.asarray(self._applier("graded")(signal, no_nan, out), np.float32)
 
     def plain(self, signal: Pixels, no_nan: bool = False) -> Pixels:
         """Source signal to the plain rendering (the look at strength 0)."""

@@ -14,6 +14,7 @@ from lookwright.errors import LookwrightError, NameLookupError, RecipeError, Rec
 from lookwright.look.steps import registry
 from lookwright.look.steps.base import Step
 from lookwright.look.steps.params import Declared, info_of
+from lookwright.reading import read_bytes
 
 from .formats import renamed_hint, stated_format, upgraded
 from .lines import KeyPath, line_of
@@ -43,18 +44,14 @@ def read_look(path: Path | str) -> Look:
 
 def read_text(path: Path) -> str:
     """The text of a look file, or one clear line why it cannot be read."""
-    try:
-        if path.is_dir():
-            raise RecipeError(str(path), "this is a folder, not a look file", hint="name a .toml file")
-        data = safe_toml.read_bytes(path, _MOST_BYTES)
-    except FileNotFoundError:
-        raise RecipeError(str(path), "no such file", hint="'lookwright new FILE' writes a look to start from") from None
-    except OSError as exc:
-        raise RecipeError(str(path), exc.strerror or "cannot be read") from None
-    except ValueError:
-        raise RecipeError(str(path), "the name holds a null character") from None
-    if len(data) > _MOST_BYTES:
-        raise RecipeError(str(path), "too large for a look file", "at most 1 MB of TOML text")
+    data = read_bytes(
+        path,
+        _MOST_BYTES,
+        "a look file",
+        RecipeError,
+        missing="'lookwright new FILE' writes a look to start from",
+        folder="name a .toml file",
+    )
     try:
         return data.decode("utf-8-sig").replace("\r\n", "\n")
     except UnicodeDecodeError:

@@ -20,8 +20,9 @@ from lookwright.colour.cdl import apply_cdl
 from lookwright.errors import LutFileError
 from lookwright.files import write_bytes
 from lookwright.lut.lattices.lattice import Triple
+from lookwright.reading import read_bytes
 
-from .safe_xml import local, parse, read_bytes
+from .safe_xml import local, parse
 
 XMLNS = "urn:ASC:CDL:v1.01"
 SUFFIXES = (".cc", ".ccc", ".cdl")
@@ -152,7 +153,7 @@ def read_cdl(path: os.PathLike[str] | str) -> tuple[Correction, ...]:
         Naming the file and the correction.
     """
     where = str(path)
-    root = parse(read_bytes(path, LARGEST_FILE), where)
+    root = parse(read_bytes(path, LARGEST_FILE, "a CDL file", LutFileError), where)
     if local(root) not in _ROOTS:
         raise LutFileError(where, f"its root is <{local(root)[:40]}>", " or ".join(f"<{r}>" for r in _ROOTS))
     found: list[ElementTree.Element] = []

@@ -23,11 +23,12 @@ from lookwright.errors import LutFileError
 from lookwright.files import write_bytes
 from lookwright.lut.lattices.lattice import LARGEST, LONGEST, Curves, Lattice
 from lookwright.lut.lattices.processor import lossless_processor, through_processor
+from lookwright.reading import read_bytes
 from lookwright.version import __version__
 
 from .cube import ascii_text
 from .embed import extract
-from .safe_xml import local, namespace, parse, read_bytes
+from .safe_xml import local, namespace, parse
 
 XMLNS = "urn:AMPAS:CLF:v3.0"
 _SMPTE = "http://www.smpte-ra.org/ns/2136-1/2024"
@@ -179,7 +180,7 @@ def read_clf(path: os.PathLike[str] | str) -> ClfFile:
         the limits, bit depths that do not meet, or that OpenColorIO refuses.
     """
     path = Path(path)
-    data = read_bytes(path, LARGEST_FILE)
+    data = read_bytes(path, LARGEST_FILE, "a CLF file", LutFileError)
     root = parse(data, str(path))
     _check(root, str(path))
     return ClfFile(path, root, data)

@@ -9,7 +9,6 @@ takes more than it writes, names the line of every fault, and lists what it had 
 from __future__ import annotations
 
 import os
-import stat
 import unicodedata
 from collections.abc import Sequence
 from pathlib import Path
@@ -18,6 +17,7 @@ from lookwright.arrays import Array
 from lookwright.errors import LutFileError
 from lookwright.files import write_bytes
 from lookwright.lut.lattices.lattice import Lattice
+from lookwright.reading import read_bytes
 
 from .cube_parser import CubeFile, parse_cube, quoted
 
@@ -162,25 +162,5 @@ def read_cube(path: str | os.PathLike[str]) -> CubeFile:
         One line that names the file, the line number and its text.
     """
     where = str(path)
-    try:
-        # O_NONBLOCK: opening a named pipe must not wait for a writer.
-        with open(os.open(path, os.O_RDONLY | getattr(os, "O_NONBLOCK", 0)), "rb") as file:
-            kind = os.fstat(file.fileno())
-            if not stat.S_ISREG(kind.st_mode):
-                raise LutFileError(where, "this is not a regular file", "a .cube file")
-            data = file.read(LARGEST_FILE + 1)
-    except (OSError, ValueError) as exc:
-        raise LutFileError(where, *_open_fault(exc)) from None
-    if len(data) > LARGEST_FILE:
-        raise LutFileError(where, "the file is larger than 200 MB", "a .cube file of at most 129 points")
+    data = read_bytes(path, LARGEST_FILE, "a .cube file", LutFileError)
     return parse_cube(data, where)
-
-
-def _open_fault(exc: OSError | ValueError) -> tuple[str, str]:
-    if isinstance(exc, FileNotFoundError):
-        return "no such file", ""
-    if isinstance(exc, IsADirectoryError):
-        return "this is a folder", "a .cube file"
-    if isinstance(exc, PermissionError):
-        return "no permission to read it", ""
-    return (exc.strerror if isinstance(exc, OSError) and exc.strerror else str(exc)), "a .cube file"

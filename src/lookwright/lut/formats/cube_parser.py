@@ -14,7 +14,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from lookwright.arrays import Array
-from lookwright.errors import LutFileError
+from lookwright.errors import LutFileError, nearest
 from lookwright.lut.lattices.lattice import FLOAT32_MAX, LARGEST, LONGEST, SMALLEST, Curves, Lattice, Tables, Triple
 
 LONGEST_LINE_READ = 65536
@@ -130,7 +130,7 @@ class _Parser:
                     if not self._rows():
                         raise self.fail(
                             number,
-                            f"a table row {quoted(line)} before any size",
+                            "a table row before any size",
                             "LUT_3D_SIZE or LUT_1D_SIZE first",
                         )
                     return start, number
@@ -152,9 +152,10 @@ class _Parser:
         found = _decoded(tokens[0])
         keyword = found.upper()
         if keyword not in _KEYWORDS:
-            raise self.fail(
-                number, f"unknown keyword in {quoted(line)}", "a keyword of the .cube format, '#' or numbers"
-            )
+            # A file of another kind, which a look from elsewhere may name, is not quoted: it may be private.
+            known = self._rows() or nearest(found[:40], _KEYWORDS)
+            got = f"unknown keyword in {quoted(line)}" if known else "no keyword and no number"
+            raise self.fail(number, got, "a keyword of the .cube format, '#' or numbers")
         if after_table and keyword != "TITLE":
             raise self.fail(number, f"{keyword} after the table began", "it before the table")
         if found != keyword:

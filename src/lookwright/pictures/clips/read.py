@@ -6,9 +6,9 @@ gives; matrix and range are applied here, by name (see :mod:`lookwright.pictures
 
 from __future__ import annotations
 
-import contextlib
+import itertools
 import os
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import asdict, dataclass, field
 from fractions import Fraction
 from itertools import pairwise
@@ -18,11 +18,12 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from lookwright.errors import LookwrightError, PictureError
-from lookwright.installed import how_to_get
+from lookwright.errors import PictureError
+from lookwright.memory import available, in_words
 from lookwright.pictures.stills.picture import Float32
 
 from .colour import MATRIX_CODES, PRIMARIES_CODES, RANGE_CODES, TRANSFER_CODES, WEIGHTS, Levels, Range, to_rgb
+from .decode import av_library, decoded, open_clip
 
 FLAGS = "bicubic+accurate_rnd+full_chroma_int+full_chroma_inp+bitexact"
 """How the scaler resamples chroma: as exactly as it can, and the same on every processor."""
@@ -33,18 +34,13 @@ _RGB = ("rgb24", "rgb48le", "gbrp", "gbrp9le", "gbrp10le", "gbrp12le", "gbrp14le
 SEEK_BEYOND = 4.0
 """Seconds ahead from which a jump to the next key frame beats decoding on."""
 
+_MOST_PIXELS = 150_000_000
+"""Of one frame: 16K by 8K is 134 million."""
+_BYTES_A_PIXEL = 100
+"""At most, while a frame is converted: three channels of 8 bytes in four stages."""
 
-def av_library() -> Any:
-    """PyAV, or one clear line about the extra that brings it."""
-    try:
-        import av
-    except ImportError:
-        raise LookwrightError(
-            "clips",
-            "the extra 'clips' is not installed",
-            hint=how_to_get("clips"),
-        ) from None
-    return av
+_LONGEST = 1e6
+"""Seconds, eleven days: no clip is longer, and its time base still counts so far."""
 
 
 @dataclass(frozen=True)
@@ -93,23 +89,6 @@ class ClipFrame:
     time_base: Fraction
 
 
-@contextlib.contextmanager
-def _open(path: Path) -> Iterator[tuple[Any, Any]]:
-    av = av_library()
-    if not path.exists():
-        raise PictureError(str(path), "there is no such file")
-    try:
-        with av.open(str(path)) as container:
-            if not container.streams.video:
-                raise PictureError(str(path), "holds no picture track", "a .mov or .mp4 clip")
-            yield container, container.streams.video[0]
-    except LookwrightError:
-        raise
-    except (av.FFmpegError, OSError, ValueError) as exc:
-        detail = " ".join(str(getattr(exc, "strerror", None) or exc).split())[:120]
-        raise PictureError(str(path), f"cannot be read as a clip ({detail})", "a whole .mov or .mp4 file") from None
-
-
 def read_clip(path: os.PathLike[str] | str, matrix: str | None = None, range_: Range | None = None) -> Clip:
     """What the clip says, with ``matrix`` and ``range_`` in place of its tags where they are given.
 
@@ -121,11 +100,12 @@ def read_clip(path: os.PathLike[str] | str, matrix: str | None = None, range_: R
         mezzanine codecs mean by it, and ``notes`` says so.
     """
     path = Path(path)
-    with _open(path) as (container, stream):
+    with open_clip(path) as (container, stream):
         context = stream.codec_context
         layout = context.format
         if layout is None:
             raise PictureError(str(path), "its pixel format is not known")
+        _check_size(path, int(context.width), int(context.height))
         bits = max(c.bits for c in layout.components)
         rgb = bool(layout.is_rgb)
         name = str(layout.name)
@@ -169,43 +149,106 @@ def read_clip(path: os.PathLike[str] | str, matrix: str | None = None, range_: R
         )
 
 
-def frames_at(clip: Clip, seconds: Sequence[float], levels: Levels = "expand") -> Iterator[ClipFrame]:
-    """The frames shown at the given times (counted from the first frame), in order of time.
+def _check_size(path: Path, width: int, height: int) -> None:
+    """Refuse frames that are none, or for which there is no memory, before any of it is taken."""
+    if width < 1 or height < 1:
+        raise PictureError(str(path), f"its frames are {width}x{height} pixels")
+    need, free = width * height * _BYTES_A_PIXEL, available()
+    if width * height > _MOST_PIXELS or (free is not None and need > free):
+        has = "" if free is None else f", and {in_words(free)} is free"
+        raise PictureError(
+            str(path), f"frames of {width}x{height} pixels need {in_words(need)} of memory{has}", hint="scale it down"
+        )
 
-    Raises :class:`PictureError` for a time before the start or after the last frame.
+
+def frames_at(clip: Clip, seconds: Sequence[float], levels: Levels = "expand") -> Iterator[ClipFrame]:
+    """The frames shown at the given times (counted from the first frame), in order of time, each once.
+
+    What leads to them is decoded once before the first is given, so that nothing is given of a damaged clip. Raises
+    :class:`PictureError` for damage, and for a time before the start or after the last frame.
     """
     wanted = sorted(set(seconds))
     if wanted and not (wanted[0] >= 0.0):
         raise PictureError(str(clip.path), f"no frame at {wanted[0]:g} s", "0 or later")
-    with _open(clip.path) as (container, stream):
+    if wanted and 0.0 < clip.seconds < wanted[-1]:
+        raise _no_frame(clip, wanted[-1])
+    for _ in _shown(clip, wanted):
+        pass
+    for frame, start in _shown(clip, wanted):
+        yield _converted(clip, frame, start, levels)
+
+
+def frames_each(clip: Clip, every: float, levels: Levels = "expand") -> Iterator[ClipFrame]:
+    """The frame shown each ``every`` seconds from the first on; every frame where that is less than a frame lasts.
+
+    Damage is looked for first, as in :func:`frames_at`.
+    """
+    for _ in _shown(clip, _times(clip, every), to_end=True):
+        pass
+    for frame, start in _shown(clip, _times(clip, every), to_end=True):
+        yield _converted(clip, frame, start, levels)
+
+
+def _times(clip: Clip, every: float) -> Iterator[float]:
+    # Half a frame, so that none is passed over where frames are not evenly spaced.
+    every = max(every, 0.5 / float(clip.rate))
+    return (n * every for n in itertools.count())
+
+
+def _no_frame(clip: Clip, time: float) -> PictureError:
+    last = max(clip.seconds - 1.0 / float(clip.rate), 0.0)
+    return PictureError(str(clip.path), f"no frame at {time:g} s", f"0 to {last:.3f} s")
+
+
+def _shown(clip: Clip, times: Iterable[float], to_end: bool = False) -> Iterator[tuple[Any, float]]:
+    """PyAV's frames shown at these rising times, each once, and the clip's own time of its start.
+
+    Decodes on to the next key frame after the last of them: damage often shows in what builds on it.
+    """
+    half = 0.5 / float(clip.rate)  # a time typed with few digits means the frame it is nearest to the start of
+    with open_clip(clip.path) as (container, stream):
         start = float((stream.start_time or 0) * stream.time_base)
-        half = 0.5 / float(clip.rate)  # a time typed with few digits means the frame it is nearest to the start of
-        decoded = container.decode(stream)
+        frames = decoded(clip.path, container, stream)
         shown: Any = None
-        ahead: Any = next(decoded, None)
-        for time in wanted:
+        given: int | None = None
+        ahead: Any = next(frames, None)
+        for time in times:
             if ahead is not None and time > _time(ahead, start) + SEEK_BEYOND:
-                container.seek(int((time + start) / stream.time_base), stream=stream, backward=True)
-                decoded = container.decode(stream)
-                ahead = next(decoded, None)
+                _seek(container, stream, time + start)
+                frames = decoded(clip.path, container, stream)
+                ahead = next(frames, None)
             while ahead is not None and _time(ahead, start) <= time + min(half, 1e-3):
-                shown, ahead = ahead, next(decoded, None)
-            if shown is None or (ahead is None and time > _time(shown, start) + 2.0 * half):
-                raise PictureError(
-                    str(clip.path), f"no frame at {time:g} s", f"0 to {max(clip.seconds - 2.0 * half, 0.0):.3f} s"
-                )
-            yield _converted(clip, shown, start, levels)
+                shown, ahead = ahead, next(frames, None)
+            if shown is None or (ahead is None and time > _time(shown, start) + (half if to_end else 2.0 * half)):
+                if to_end and shown is not None:
+                    return
+                raise _no_frame(clip, time)
+            if given is None or shown.pts != given:
+                given = shown.pts
+                yield shown, start
+        while ahead is not None and not ahead.key_frame:
+            ahead = next(frames, None)
+
+
+def _seek(container: Any, stream: Any, seconds: float) -> None:
+    """To the last key frame before a time."""
+    container.seek(int(min(seconds, _LONGEST) / stream.time_base), stream=stream, backward=True)
 
 
 def all_frames(
     clip: Clip, first: float = 0.0, last: float = float("inf"), levels: Levels = "expand"
 ) -> Iterator[ClipFrame]:
-    """Every frame shown from ``first`` to before ``last`` seconds, one at a time."""
-    with _open(clip.path) as (container, stream):
+    """Every frame shown from ``first`` to before ``last`` seconds, one at a time.
+
+    Raises :class:`PictureError` for damage, after the frames before it were given.
+    """
+    if 0.0 < clip.seconds <= first:
+        raise PictureError(str(clip.path), f"ends at {clip.seconds:.3f} s, before {first:g} s", "an earlier beginning")
+    with open_clip(clip.path) as (container, stream):
         start = float((stream.start_time or 0) * stream.time_base)
         if first > SEEK_BEYOND:
-            container.seek(int((first + start) / stream.time_base), stream=stream, backward=True)
-        for frame in container.decode(stream):
+            _seek(container, stream, first + start)
+        for frame in decoded(clip.path, container, stream):
             time = _time(frame, start)
             if time >= last - 1e-6:
                 return

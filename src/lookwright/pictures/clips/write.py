@@ -16,7 +16,8 @@ from lookwright.errors import PictureError
 from lookwright.files import replacing
 
 from .colour import MATRIX_CODES, to_legal_codes
-from .read import ClipFrame, av_library, scaler
+from .decode import av_library
+from .read import ClipFrame, scaler
 
 
 @dataclass(frozen=True)

@@ -6,9 +6,9 @@ OpenImageIO, Pillow and tifffile only when a picture is read or written.
 
 from .find import find_stills
 from .icc import profile_for
-from .marks import Mark, marks_for, parse_mark, read_marks, region
+from .marks import Mark, marks_for, parse_mark, parse_marks, read_marks, region
 from .picture import Still
-from .read import read
+from .read import read, size_of
 from .write import holds_icc, write
 
 __all__ = [
@@ -18,9 +18,11 @@ __all__ = [
     "holds_icc",
     "marks_for",
     "parse_mark",
+    "parse_marks",
     "profile_for",
     "read",
     "read_marks",
     "region",
+    "size_of",
     "write",
 ]

@@ -5,7 +5,7 @@ from __future__ import annotations
 import glob
 import os
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from pathlib import Path
 
 from lookwright.errors import PictureError
@@ -45,7 +45,8 @@ def find_stills(paths: os.PathLike[str] | str | Iterable[os.PathLike[str] | str]
     return sorted(found.values(), key=natural_key)
 
 
-def _is_picture(path: Path) -> bool:
+def is_picture(path: Path) -> bool:
+    """Whether a folder's file is taken for a still: by its name, hidden ones left out."""
     return path.suffix.lower() in SUFFIXES and not path.name.startswith(".") and path.is_file()
 
 
@@ -53,7 +54,7 @@ def _expand(given: Path) -> list[Path]:
     kinds = ", ".join(SUFFIXES)
     try:
         if given.is_dir():
-            inside = [p for p in given.iterdir() if _is_picture(p)]
+            inside = [p for p in given.iterdir() if is_picture(p)]
             if not inside:
                 raise PictureError(str(given), "the folder holds no stills", kinds)
             return inside
@@ -62,8 +63,39 @@ def _expand(given: Path) -> list[Path]:
     except (OSError, ValueError) as exc:
         raise PictureError(str(given), getattr(exc, "strerror", None) or "cannot be read") from None
     if glob.has_magic(str(given)):
-        matched = [p for p in map(Path, glob.glob(str(given), recursive=True)) if _is_picture(p)]
+        matched = [p for p in _matches(str(given)) if is_picture(p)]
         if not matched:
             raise PictureError(str(given), "no still matches this pattern", kinds)
         return matched
     raise PictureError(str(given), "there is no such file or folder")
+
+
+def _matches(pattern: str) -> Iterator[Path]:
+    """What a pattern matches; ``**`` goes through links to folders too, but into no folder twice."""
+    parts = Path(pattern).parts
+    if "**" not in parts:
+        yield from map(Path, glob.iglob(pattern))
+        return
+    at = parts.index("**")
+    rest = parts[at + 1 :] or ("*",)
+    for base in glob.iglob(str(Path(*parts[:at]))) if at else ["."]:
+        for folder in _folders(base):
+            inner = Path(glob.escape(folder), *rest) if folder != "." else Path(*rest)
+            yield from _matches(str(inner))
+
+
+def _folders(base: str) -> Iterator[str]:
+    """A folder and all in it that are not hidden, each once: a link back up would be followed for ever."""
+    seen: set[tuple[int, int]] = set()
+    for folder, inner, _ in os.walk(base, followlinks=True):
+        try:
+            found = os.stat(folder)
+        except OSError:
+            inner.clear()
+            continue
+        if (found.st_dev, found.st_ino) in seen:
+            inner.clear()
+            continue
+        seen.add((found.st_dev, found.st_ino))
+        inner[:] = sorted(name for name in inner if not name.startswith("."))
+        yield folder

@@ -26,6 +26,7 @@ from numpy.typing import NDArray
 
 from lookwright import safe_toml
 from lookwright.errors import MarksError, did_you_mean
+from lookwright.reading import read_bytes
 
 from .picture import Still
 
@@ -120,17 +121,14 @@ def read_marks(path: os.PathLike[str] | str) -> dict[str, list[Mark]]:
     """
     path = Path(path)
     try:
-        data = safe_toml.read_bytes(path, _MOST_BYTES)
-        if len(data) > _MOST_BYTES:
-            raise MarksError(str(path), "too large for a marks file", "at most 2 MB of TOML text")
-        text = data.decode("utf-8")
-    except FileNotFoundError:
-        raise MarksError(str(path), "there is no such file") from None
+        text = read_bytes(path, _MOST_BYTES, "a marks file", MarksError).decode("utf-8")
     except UnicodeDecodeError as exc:
         raise MarksError(str(path), f"not UTF-8 text (byte {exc.start})", "a TOML file") from None
-    except (OSError, ValueError) as exc:
-        got = getattr(exc, "strerror", None) or "cannot be read"
-        raise MarksError(str(path), got) from None
+    return parse_marks(text, str(path))
+
+
+def parse_marks(text: str, where: str) -> dict[str, list[Mark]]:
+    """The same from the text of a marks file; ``where`` begins every message."""
     try:
         # tomllib wants LF or CRLF and refuses a byte order mark, which some editors add.
         document = safe_toml.loads(text.removeprefix("\ufeff"))
@@ -139,14 +137,14 @@ def read_marks(path: os.PathLike[str] | str) -> dict[str, list[Mark]]:
         if isinstance(exc, ValueError) and not isinstance(exc, tomllib.TOMLDecodeError):
             got = "an integer with thousands of digits"  # Python's own limit
         hint = "is the mark there twice?" if "overwrite" in got or "twice" in got else ""
-        raise MarksError(str(path), f"not valid TOML: {got}", hint=hint) from None
+        raise MarksError(where, f"not valid TOML: {got}", hint=hint) from None
     marks: dict[str, list[Mark]] = {}
     for still, table in document.items():
         if not isinstance(table, dict):
-            raise MarksError(f"{path}, {still}", "not a table of marks", f'[{still}."name of the mark"]')
-        marks[still] = [_mark(f"{path}, {still}", name, entry) for name, entry in table.items()]
-    if not any(marks.values()):
-        raise MarksError(str(path), "no marks in it", '[still."name of the mark"] with a box')
+            raise MarksError(f"{where}, {still}", "not a table of marks", f'[{still}."name of the mark"]')
+        marks[still] = [_mark(f"{where}, {still}", name, entry) for name, entry in table.items()]
+    if not marks:  # a table without marks is in order: all of a still's may have been taken out
+        raise MarksError(where, "no marks in it", '[still."name of the mark"] with a box')
     return marks
 
 

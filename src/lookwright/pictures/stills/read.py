@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 import contextlib
-import errno
 import os
-import stat
+import re
 import struct
 from pathlib import Path
 from typing import Any
@@ -14,6 +13,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from lookwright.errors import PictureError
+from lookwright.memory import available, in_words
+from lookwright.reading import open_regular, opened, reason
 
 from .formats import DPX, EXR, JPEG, PNG, READABLE, TIFF, WEBP, Format, by_content, by_suffix
 from .picture import DEPTHS, Float32, Still
@@ -28,20 +29,13 @@ least a bit by Huffman codes (ITU-T T.81, F.1.2), which with the sparsest sampli
 such bound, but only a picture of one colour goes beyond it, and 34 bytes could ask for gigabytes."""
 
 _LARGE = 20_000_000
+_BAND = 8_000_000
+"""Pixels of a picture beyond :data:`_LARGE` that are read at a time."""
 _MOST_FRAME = 16
 """Times its data that the display window of an EXR beyond :data:`_LARGE` pixels may be; what is around it is black."""
 
 _MOST_ATTRIBUTES = 5000
 """Header attributes of an EXR; 50,000 cost OpenEXR more than 5 s (measured)."""
-
-_OS_REASONS = {
-    errno.ENOENT: "there is no such file",
-    errno.EACCES: "no permission to read it",
-    errno.EPERM: "no permission to read it",
-    errno.ENOTDIR: "a part of the path is a file, not a folder",
-    errno.ENAMETOOLONG: "the name is too long for this file system",
-    errno.ELOOP: "its links point in a circle",
-}
 
 # Colour models that OpenImageIO would turn into RGB by a formula of its own.
 _TIFF_FOREIGN = {5: "CMYK inks", 8: "CIE Lab", 9: "ICC Lab", 10: "ITU Lab", 32844: "LogL", 32845: "LogLuv"}
@@ -82,27 +76,18 @@ def read(path: os.PathLike[str] | str) -> Still:
         with libpng_quiet() if kind is PNG else contextlib.nullcontext():
             return _decode(path, kind)
     except OSError as exc:  # it was there a moment ago
-        raise PictureError(str(path), _OS_REASONS.get(exc.errno or 0, exc.strerror or "cannot be read")) from None
+        raise PictureError(str(path), reason(exc, "a picture")) from None
     except MemoryError:
         raise PictureError(str(path), "no memory for a picture of this size", hint="scale it down") from None
 
 
 def _recognise(path: Path) -> Format:
     """The format by the file's first bytes; refuses what is not a regular file with a picture in it."""
-    try:
-        mode = os.stat(path).st_mode
-        if stat.S_ISDIR(mode):
-            raise PictureError(str(path), "this is a folder, not a picture", hint="name a file in it")
-        if not stat.S_ISREG(mode):
-            # A pipe would block for ever, a device has no end.
-            raise PictureError(str(path), "this is a pipe or device, not a file")
-        with open(path, "rb") as file:
+    with opened(path, "a picture", PictureError, folder="name a file in it") as file:
+        try:
             head = file.read(16)
-    except OSError as exc:
-        got = _OS_REASONS.get(exc.errno or 0, exc.strerror or "cannot be read")
-        raise PictureError(str(path), got) from None
-    except ValueError:
-        raise PictureError(str(path), "the name holds a null character") from None
+        except OSError as exc:
+            raise PictureError(str(path), reason(exc)) from None
     if not head:
         raise PictureError(str(path), "the file is empty", expected=f"a {READABLE} picture")
     kind = by_content(head)
@@ -121,6 +106,12 @@ def _damaged(path: Path, kind: Format, detail: str) -> PictureError:
     # libtiff names a scanline of 2^32 - 1 when it knows none.
     detail = detail.replace(f'("{path}")', "").replace("Read error at scanline 4294967295; ", "")
     detail = " ".join(detail.split())
+    packed = re.search(r"(\w+) compression support is not configured|[Cc]ompression scheme (\d+)", detail)
+    if packed:
+        name = packed[1] or f"number {packed[2]}"
+        return PictureError(
+            str(path), f"its compression, {name}, cannot be read here", "LZW, ZIP (deflate) or none", "save it again so"
+        )
     got = f"the {kind.name} is damaged or cut short" + (f" ({detail[:160]})" if detail else "")
     return PictureError(str(path), got, hint="export or copy it again")
 
@@ -160,16 +151,8 @@ def _decode(path: Path, kind: Format) -> Still:
                 f"the alpha of a 10-bit DPX {spec.width} pixels wide cannot be read",
                 hint="write it without alpha or with 16 bits",
             )
-        count = colours + has_alpha
-        try:
-            # Half is widened by the library, exactly; whole numbers are divided here, exactly.
-            raw = source.read_image(0, 0, 0, count, "float" if bits == 0 else spec.format)
-        except MemoryError:
-            raise PictureError(str(path), f"no memory for {spec.width}x{spec.height} pixels") from None
-        fault = _said(source)
-        # JPEG gives grey rows with only the message set, so the message alone is a refusal.
-        if raw is None or fault:
-            raise _damaged(path, kind, fault)
+        _check_memory(path, spec, has_alpha)
+        pixels, alpha = _planes(path, kind, source, spec, (colours, has_alpha, bits))
         if kind is PNG and not png_is_whole(path):
             raise _damaged(path, kind, "the closing IEND is missing")
         if kind is WEBP and not webp_is_whole(path):
@@ -180,17 +163,80 @@ def _decode(path: Path, kind: Format) -> Still:
         orientation = spec.get_int_attribute("Orientation", 1)
     finally:
         source.close()
-    data = _normalise(np.asarray(raw).reshape(spec.height, spec.width, count), bits)
-    if bits == 0:
-        _refuse_not_numbers(path, data)
     if window is not None:
-        data = _place(data, window)
-    data = _upright(data, orientation)
-    alpha = np.ascontiguousarray(data[..., colours]) if has_alpha else None
-    pixels = data[..., :3] if colours == 3 else np.repeat(data[..., :1], 3, axis=2)
+        pixels = _place(pixels, window)
+        alpha = None if alpha is None else _place(alpha[..., None], window)[..., 0]
+    pixels = np.ascontiguousarray(_upright(pixels, orientation))
+    alpha = None if alpha is None else np.ascontiguousarray(_upright(alpha, orientation))
     if alpha is not None and not divided:
-        pixels = _unassociated(pixels, alpha)
-    return Still(np.ascontiguousarray(pixels), alpha, depth, path, icc, notes)
+        pixels = np.ascontiguousarray(_unassociated(pixels, alpha))
+    return Still(pixels, alpha, depth, path, icc, notes)
+
+
+def size_of(path: os.PathLike[str] | str) -> tuple[int, int]:
+    """(width, height) as a picture's header has it, (0, 0) where it cannot be read: for an estimate of the cost."""
+    import OpenImageIO as oiio
+
+    try:
+        with open_regular(path), libpng_quiet():
+            source = oiio.ImageInput.open(str(path))
+    except (OSError, ValueError, TypeError):  # the last for a name that is no UTF-8
+        return 0, 0
+    if source is None:
+        _said(oiio)
+        return 0, 0
+    spec = source.spec()
+    source.close()
+    return max(spec.width, spec.full_width), max(spec.height, spec.full_height)
+
+
+def _check_memory(path: Path, spec: Any, has_alpha: bool) -> None:
+    """Refuse a large picture for which there is no memory, before any of it is taken."""
+    frame = max(spec.width * spec.height, spec.full_width * spec.full_height)
+    if frame <= _LARGE:
+        return
+    need = frame * (16 if has_alpha else 12) + spec.image_bytes() * bool(spec.tile_width)
+    free = available()
+    if free is not None and need > free:
+        raise PictureError(
+            str(path),
+            f"{spec.width}x{spec.height} pixels need {in_words(need)} of memory, and {in_words(free)} is free",
+            hint="scale it down, or end other programs",
+        )
+
+
+def _planes(
+    path: Path, kind: Format, source: Any, spec: Any, form: tuple[int, bool, int]
+) -> tuple[Float32, Float32 | None]:
+    """Colour (H, W, 3) and alpha (H, W) or None, read and converted in bands of rows: no second copy is ever held."""
+    colours, has_alpha, bits = form
+    height, width, count = spec.height, spec.width, colours + has_alpha
+    pixels = np.empty((height, width, 3), np.float32)
+    alpha = np.empty((height, width), np.float32) if has_alpha else None
+    # Whole numbers are divided here, exactly; half is widened by the library, exactly.
+    stored = "float" if bits == 0 else spec.format
+    # Few rows are read at once: some libraries decode in parallel only what they are asked for together.
+    step = height if spec.tile_width or width * height <= _LARGE else max(256, _BAND // width // 256 * 256)
+    for top in range(0, height, step):
+        end = min(top + step, height)
+        try:
+            if step >= height:
+                raw = source.read_image(0, 0, 0, count, stored)
+            else:
+                raw = source.read_scanlines(spec.y + top, spec.y + end, 0, 0, count, stored)
+        except MemoryError:
+            raise PictureError(str(path), f"no memory for {width}x{height} pixels") from None
+        fault = _said(source)
+        # JPEG gives grey rows with only the message set, so the message alone is a refusal.
+        if raw is None or fault:
+            raise _damaged(path, kind, fault)
+        data = _normalise(np.asarray(raw).reshape(end - top, width, count), bits)
+        if bits == 0:
+            _refuse_not_numbers(path, data, top)
+        pixels[top:end] = data[..., :colours]  # grey goes into all three
+        if alpha is not None:
+            alpha[top:end] = data[..., colours]
+    return pixels, alpha
 
 
 def _check_exr_header(path: Path) -> None:
@@ -198,7 +244,7 @@ def _check_exr_header(path: Path) -> None:
 
     Counts over all parts of a file; what is not a header is left to the library to refuse.
     """
-    with open(path, "rb") as file:
+    with open_regular(path) as file:
         head = file.read(4 << 20)
     at, count = 8, 0
     while at < len(head):
@@ -295,7 +341,7 @@ def _normalise(raw: NDArray[Any], bits: int) -> Float32:
     return np.divide(raw, np.float32((1 << bits) - 1), dtype=np.float32)
 
 
-def _refuse_not_numbers(path: Path, data: Float32) -> None:
+def _refuse_not_numbers(path: Path, data: Float32, top: int = 0) -> None:
     finite = np.isfinite(data)
     if finite.all():
         return
@@ -307,7 +353,7 @@ def _refuse_not_numbers(path: Path, data: Float32) -> None:
     count = int(bad.sum())
     raise PictureError(
         str(path),
-        f"{count} pixel{'s are' if count > 1 else ' is'} {what}, the first at x {x}, y {y}",
+        f"{count} pixel{'s are' if count > 1 else ' is'} {what}, the first at x {x}, y {top + y}",
         "finite numbers",
         "mend the render or the export",
     )
@@ -371,7 +417,7 @@ def png_is_whole(path: os.PathLike[str] | str) -> bool:
 
     libpng stops reading once it has all rows, so a file that lost its last bytes passes there.
     """
-    with open(path, "rb") as file:
+    with open_regular(path) as file:
         size = file.seek(0, os.SEEK_END)
         if size < 20:
             return False

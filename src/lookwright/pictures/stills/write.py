@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from lookwright.errors import LookwrightError, OutputError, PictureError, did_you_mean
-from lookwright.files import replacing
+from lookwright.files import demand_text, replacing
 
 from .formats import DPX, EXR, JPEG, PNG, SUFFIXES, TIFF, WEBP, Format, by_suffix
 from .picture import INTEGER_BITS
@@ -118,6 +118,7 @@ def write(
     most = {JPEG: JPEG_MOST, WEBP: WEBP_MOST}.get(kind)
     if most is not None and max(np.shape(pixels)[:2], default=0) > most:
         raise PictureError(str(path), f"too large for {kind.name}", f"at most {most} pixels a side", "write PNG")
+    demand_text(path)
     data = _stored(path, kind, depth, pixels, alpha)
     with replacing(path) as temporary:
         if kind is JPEG:

@@ -12,6 +12,7 @@ import numpy as np
 from lookwright.arrays import Array
 from lookwright.assess.restraint.report import Report
 from lookwright.colour.spaces.ranges import from_full
+from lookwright.errors import LutFileError
 from lookwright.files import write_bytes, write_text
 from lookwright.look.baking.bake import bake, for_lut, header, recipe_hash
 from lookwright.look.baking.reduce import reduce_to_cdl
@@ -25,12 +26,14 @@ from lookwright.lut.fit.refine import refine, report
 from lookwright.lut.fit.shaper import refine_shaped, report_shaped
 from lookwright.lut.formats.cdl import write_cdl
 from lookwright.lut.formats.clf import identity_of, write_clf
-from lookwright.lut.formats.cube import write_cube
+from lookwright.lut.formats.cube import LARGEST_FILE, write_cube
 from lookwright.lut.formats.hald import points_of, write_hald
 from lookwright.lut.formats.ocio_config import Names, Part, write_config
 from lookwright.lut.formats.verify import verify_config, verify_correction, verify_file, verify_hald
 from lookwright.lut.lattices.interpolate import lookup
 from lookwright.lut.lattices.lattice import Lattice
+from lookwright.outputs import Kind
+from lookwright.reading import read_bytes
 
 from .card import card_html, card_markdown
 from .folder import MANIFEST
@@ -57,6 +60,25 @@ class DeliveredView(View):
 Advance = Callable[[str], None]
 Check = Callable[[Look, Path], tuple["Report", Sequence[Item]]]
 Sheet = Callable[[View, Path], Item]
+
+
+def kinds_of_files(look: Look, name: str) -> dict[str, Kind]:
+    """Every file that a delivery may hold, and what it is."""
+    suffixes = ("", "-display", "-log", "-monitor")
+    cubes = [f"{name}{suffix}-{size}.cube" for suffix in suffixes for size in (COARSE, FINE)]
+    files: dict[str, Kind] = dict.fromkeys(cubes, "cube")
+    files |= dict.fromkeys([f"{name}.cc", f"{name}.cdl"], "cdl")
+    files |= dict.fromkeys([f"{name}.clf", *(f"ocio/luts/{x}.clf" for x in ("graded", "plain", "log"))], "clf")
+    files |= dict.fromkeys([f"{name}-hald.png", f"{name}-sheet.jpg"], "picture")
+    files |= dict.fromkeys(["restraint.html", "CARD.html"], "page")
+    files |= {"ocio/config.ocio": "text", "CARD.md": "text", f"{name}.toml": "look", MANIFEST: "json"}
+    return files | dict.fromkeys(_luts_beside(look), "cube")
+
+
+def _luts_beside(look: Look) -> list[str]:
+    """Names of the LUTs that a look makes use of and that lie beside it."""
+    named = [str(getattr(step, "file", "")) for step in look.steps if step.kind == "lut"]
+    return [name for name in dict.fromkeys(named) if Path(name).name == name]
 
 
 class Builder:
@@ -299,13 +321,10 @@ class Builder:
 
     def copy_luts(self) -> None:
         """Foreign LUTs that the look names beside itself come along, so that the look here still works."""
-        for step in self.main.look.steps:
-            name = str(getattr(step, "file", ""))
-            if step.kind != "lut" or Path(name).name != name:
-                continue
+        for name in _luts_beside(self.main.look):
             source = self.main.look.folder / name
             compile_look(self.main.look)  # a fault in it is reported as such
-            write_bytes(self.folder / name, source.read_bytes())
+            write_bytes(self.folder / name, read_bytes(source, LARGEST_FILE, "a LUT file", LutFileError))
             self.items.append(Item(name, "A LUT that the look makes use of, as it was", "Beside the look file."))
 
     def sheet(self, make: Sheet) -> None:

@@ -18,14 +18,16 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from lookwright.errors import LookwrightError, OutputError
-from lookwright.files import forget_unfinished, make_folder, note_unfinished, output_error
+from lookwright.files import demand_text, forget_unfinished, make_folder, note_unfinished, output_error
+from lookwright.reading import open_regular, read_bytes
 
 MANIFEST = "manifest.json"
+_MOST_BYTES = 10_000_000
 
 
 def sha256_of(path: Path) -> str:
     """SHA-256 of a file in hexadecimal."""
-    with open(path, "rb") as handle:
+    with open_regular(path) as handle:
         return hashlib.file_digest(handle, "sha256").hexdigest()
 
 
@@ -36,6 +38,7 @@ def building(target: Path) -> Iterator[Path]:
     On any exception ``target`` is as it was and the folder is removed. Messages that name the folder name ``target``
     instead. Raises :class:`OutputError` for what the operating system refuses.
     """
+    demand_text(target)
     if os.path.lexists(target) and not target.is_dir():
         raise OutputError(str(target), "a file is in the way", hint="choose another --out")
     parents = [p for p in target.parents if not os.path.lexists(p)]
@@ -102,9 +105,9 @@ def _publish(folder: Path, target: Path) -> None:
 def _stale(target: Path, kept: set[str]) -> list[Path]:
     """Files of the earlier delivery that the new one lacks, unchanged since."""
     try:
-        listed = json.loads((target / MANIFEST).read_text(encoding="utf-8"))["files"]
-        earlier = {str(f["file"]): str(f["sha256"]) for f in listed}
-    except (OSError, ValueError, KeyError, TypeError):
+        text = read_bytes(target / MANIFEST, _MOST_BYTES, "a manifest", LookwrightError)
+        earlier = {str(f["file"]): str(f["sha256"]) for f in json.loads(text)["files"]}
+    except (LookwrightError, ValueError, KeyError, TypeError, RecursionError):
         return []
     root = target.resolve()
     out = []

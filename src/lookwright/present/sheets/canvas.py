@@ -24,7 +24,10 @@ def to_image(pixels: Pixels) -> Image:
     """(H, W, 3) signal 0..1 to an 8-bit picture, rounded to the nearest code."""
     from PIL import Image
 
-    return Image.fromarray(np.rint(np.clip(pixels, 0.0, 1.0) * 255.0).astype(np.uint8), "RGB")
+    codes = np.empty(pixels.shape, np.uint8)
+    for top in range(0, len(pixels), 256):  # a large picture three times over would be too much
+        codes[top : top + 256] = np.rint(np.clip(pixels[top : top + 256], 0.0, 1.0) * 255.0)
+    return Image.fromarray(codes, "RGB")
 
 
 def from_image(image: Image) -> Pixels:

@@ -28,7 +28,7 @@ from lookwright.colour.spaces.signal import Signal
 from lookwright.files import replacing
 from lookwright.pictures.stills.marks import Mark
 
-from .plot_style import BLUE, FAINT, GREEN, GROUND, INK, RED, WARM
+from .plot_style import BLUE, FAINT, GREEN, GROUND, INK, MADE_BY, RED, WARM
 
 PANEL = "#3a3a3a"
 """Ground of the scopes, darker than the sheet so that thin traces show."""
@@ -98,7 +98,7 @@ def write_measure_sheet(
     _vectorscope(figure.add_axes((0.655, 0.285, 0.26, 0.26)), vectorscope(shown, shown_signal, bins=600))
     _notes(figure, marks, notes)
     with replacing(path) as temporary:
-        figure.savefig(temporary, format="png", facecolor=GROUND, metadata={"Software": None})
+        figure.savefig(temporary, format="png", facecolor=GROUND, metadata={"Software": MADE_BY})
 
 
 def _caption(axes: Any, text: str) -> None:

@@ -47,6 +47,10 @@ _RC: Any = {  # its keys are typed one by one
 }
 
 
+MADE_BY = "lookwright"
+"""In the notes of each drawing: it may be made again in its place, and a photograph may not be written over by one."""
+
+
 @contextmanager
 def plotting() -> Iterator[Any]:
     """matplotlib's pyplot with our style and a file-only backend, restored afterwards."""
@@ -68,10 +72,10 @@ def save_figure(figure: Any, path: Path, dpi: int = 110) -> None:
     kind = path.suffix.lower().lstrip(".")
     if kind not in ("png", "svg", "pdf"):
         raise OutputError(str(path), "cannot draw into this kind of file", ".png, .svg or .pdf")
-    blank: dict[str, dict[str, Any]] = {
-        "png": {"Software": None},
-        "svg": {"Date": None},
-        "pdf": {"CreationDate": None, "ModDate": None},
+    notes: dict[str, dict[str, Any]] = {
+        "png": {"Software": MADE_BY},
+        "svg": {"Creator": MADE_BY, "Date": None},
+        "pdf": {"Creator": MADE_BY, "CreationDate": None, "ModDate": None},
     }
     with replacing(path) as temporary:
-        figure.savefig(temporary, format=kind, dpi=dpi, metadata=blank[kind])
+        figure.savefig(temporary, format=kind, dpi=dpi, metadata=notes[kind])

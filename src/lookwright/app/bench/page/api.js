@@ -76,5 +76,5 @@ export async function listen(heard, lost) {
       await new Promise((done) => setTimeout(done, 300 * misses));
     }
   }
-  lost("The bench was ended in the terminal. What was not saved is lost with it.");
+  lost("");
 }

@@ -34,9 +34,12 @@ export class Jobs {
   }
 
   // A question with answers: {label: function}.
-  ask(head, words, answers) {
+  ask(head, words, answers) { this.tell(head, [h("p", {}, words)], answers); }
+
+  // The same with any content.
+  tell(head, content, answers) {
     this.shown = "ask";
-    this.#fill(head, [h("p", {}, words)], answers);
+    this.#fill(head, content, answers);
     this.#open();
   }
 

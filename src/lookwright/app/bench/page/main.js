@@ -16,6 +16,7 @@ const node = (id) => document.getElementById(id);
 const measuring = new URLSearchParams(location.search).get("measure");
 
 let state = null;
+let warned = false;
 const latticeOf = { after: -1, before: -1 };
 
 // -- saying ------------------------------------------------------------------------------------------------------------
@@ -238,6 +239,7 @@ async function take(next) {
   buttons();
   jobs.update(next);
   node("save-marks").hidden = !next.marks_dirty || !next.marks_file;
+  if (next.not_kept && !warned) { warned = true; say(`What is not saved cannot be kept: ${next.not_kept}`); }
   document.title = `${next.dirty ? "* " : ""}${next.title || next.file} \u2013 lookwright bench`;
   if (!first && (!same || stage.moving)) await settle();
 }
@@ -432,6 +434,35 @@ function heard(topic, content) {
   }
 }
 
+// Work of an earlier session that was not saved.
+function offerUnsaved() {
+  if (!state.unsaved.length) return;
+  const close = () => node("ask").close();
+  const answer = (what) => async () => { close(); await edit("unsaved", { do: what }); if (what === "take") await open(stage.still); };
+  jobs.ask("Unsaved work", `An earlier session ended before its work was saved. It is kept in ${state.unsaved.join(" and ")}. Taken up, it can be undone and is saved when you say so.`, {
+    "Take it up": answer("take"),
+    "Not now": answer("later"),
+    "Throw it away": answer("drop"),
+  });
+}
+
+// The server is gone: its last text is still here.
+function ended() {
+  document.body.dataset.ended = "true";
+  const text = h("textarea", { readOnly: true, rows: 14, cols: 60, "aria-label": "The recipe as it stands", spellcheck: false });
+  text.value = state.text;
+  const words = !state.dirty
+    ? "The bench was ended. The recipe is saved as it stands below."
+    : state.not_kept
+      ? "The bench was ended, and the recipe below was not saved: copy it."
+      : "The bench was ended. The recipe below was not saved; it is kept on the disk as well, and offered at the next start.";
+  const copy = async () => {
+    text.select();
+    try { await navigator.clipboard.writeText(text.value); } catch { document.execCommand("copy"); }
+  };
+  jobs.tell("The bench has ended", [h("p", {}, words), text], { "Copy the recipe": copy, Close: () => node("ask").close() });
+}
+
 async function start() {
   try {
     await take(await get("state"));
@@ -447,7 +478,13 @@ async function start() {
   const last = Number(sessionStorage.getItem("still") || 0);
   await Promise.all([open(last < state.stills.length ? last : 0), settle()]);
   document.body.dataset.ready = "true";
-  listen(heard, (text) => { say(text); clearTimeout(quiet); node("message").hidden = false; });
+  offerUnsaved();
+  listen(heard, (text) => {
+    if (!text) { ended(); return; }
+    say(text);
+    clearTimeout(quiet);
+    node("message").hidden = false;
+  });
 }
 
 start();
