@@ -14,7 +14,8 @@ from lookwright.colour.spaces.signal import Signal
 from lookwright.errors import LutFileError, PictureError
 from lookwright.lut.fit import judge
 from lookwright.lut.fit.appearance import ends_of, lab_of, sensitivity
-from lookwright.lut.fit.limits import DIGITS
+from lookwright.lut.fit.content import Content
+from lookwright.lut.fit.limits import DIGITS, Limits
 from lookwright.lut.fit.prior import draw, even
 from lookwright.lut.fit.refine import BOUND, refine, report
 from lookwright.lut.fit.shares import HELD, shared
@@ -231,6 +232,30 @@ def test_the_bound_holds_everywhere(stills: np.ndarray, bound: float) -> None:
     assert worse.max() <= bound
     assert 0.0 < done.worst <= bound
     assert worse.max() > 0.0, "a refined lattice moves its points; if none is worse anywhere, nothing was done"
+
+
+def test_the_bound_is_held_for_either_lookup_and_what_is_told_is_the_worst() -> None:
+    """Displacements that no fit would make, so that the bound has work to do."""
+    plain = sample(look, 5)
+    checked = Content(look, LAB, np.random.default_rng(2).random((4000, 3)), one_by_one)
+    before = checked.differences(plain)
+    limits = Limits(plain, LAB, ends_of(DISPLAY), 0.5, one_by_one)
+    moved, told = limits.held(np.random.default_rng(3).normal(0.0, 0.02, (125, 3)) * limits.free, checked, before)
+    worse = checked.differences(limits.lattice(moved)) - before
+    assert told == worse.max() and 0.1 < told <= 0.5
+
+
+def test_the_bound_is_checked_on_edges_too() -> None:
+    """There a lookup is a mean of two points only, and spreads of the cube do not hit them."""
+    asked: list[np.ndarray] = []
+
+    def recorded(signal: np.ndarray) -> np.ndarray:
+        asked.append(np.array(signal).reshape(-1, 3))
+        return look(signal)
+
+    refine(recorded, 5, to_lab=LAB, threads=1)
+    on_edges = ((np.concatenate(asked) * 4.0 % 1.0 == 0.0).sum(axis=1) == 2).sum()
+    assert on_edges >= 19_000
 
 
 def test_a_tight_bound_is_what_limits(stills: np.ndarray) -> None:
