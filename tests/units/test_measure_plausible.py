@@ -2,16 +2,23 @@
 
 from pathlib import Path
 
+import colour
 import numpy as np
 import pytest
+from matplotlib import cbook
+from PIL import Image
 
 from lookwright.assess.measure.levels import display_light
 from lookwright.assess.measure.plausible import findings
+from lookwright.assess.measure.steps import even_steps
 from lookwright.colour.spaces.ranges import from_full
 from lookwright.colour.spaces.signal import Signal
+from lookwright.look.recipe.pipeline import compile_look
+from lookwright.look.recipe.read import read_look
 from lookwright.pictures.stills import read
 
 SAMPLES = Path(__file__).resolve().parents[2] / "sample_images"
+LOOKS = SAMPLES.parent / "looks"
 NAMES = ("wide", "close", "close_ep2", "insert", "chart", "day")
 LOG, LINEAR = Signal.named("ACEScct"), Signal.named("ACEScg")
 
@@ -83,6 +90,51 @@ def test_linear_declared_otherwise(still: tuple[str, np.ndarray]) -> None:
 def test_encoded_declared_linear(still: tuple[str, np.ndarray]) -> None:
     assert kinds(still[1], "ACEScg") == ["encoded"]
     assert kinds(ten_bit(finished(still[1])), "ACEScg") == ["encoded"]
+    assert kinds(ten_bit(Signal.named("BT.1886").from_light(display_light(still[1], LOG))), "ACEScg") == ["encoded"]
+
+
+@pytest.mark.parametrize("look", ["everyday-daylight", "night-workshop", "overcast"])
+def test_a_looks_picture_declared_linear(still: tuple[str, np.ndarray], look: str) -> None:
+    shown = compile_look(read_look(LOOKS / f"{look}.toml"))(still[1])
+    assert kinds(ten_bit(shown), "ACEScg") == ["encoded"]
+
+
+def test_fine_steps_of_a_dark_display_picture_leave_no_sign(still: tuple[str, np.ndarray]) -> None:
+    # The stated limit. Wide and insert reach from deep shadow to lamps: their codes span 7 to 9 doublings, as the light
+    # of a well lit scene does (test below), and in 16 bits nothing else speaks. The others span less than 5.
+    name, log = still
+    shown = np.clip(Signal.named("BT.1886").from_light(display_light(log, LOG)), 0.0, 1.0)
+    expected = [] if name in ("wide", "insert") else ["encoded"]
+    assert kinds(np.rint(shown * 65535.0) / 65535.0, "ACEScg") == expected
+
+
+def test_light_decoded_from_coarse_steps_is_left_in_peace(still: tuple[str, np.ndarray]) -> None:
+    # As few values as a 10-bit file has, but unevenly spaced. Brightened, so that skewness alone does not clear it.
+    codes = ten_bit(finished(still[1]) ** 0.6)
+    assert even_steps(codes) == "10-bit"
+    light = codes**2.4
+    assert len(np.unique(light)) <= 1024 and even_steps(light) == ""
+    assert kinds(light, "ACEScg") == []
+
+
+def test_a_foreign_photograph_against_its_own_light() -> None:
+    # 8-bit sRGB that none of our curves made: the public-domain portrait that comes with Matplotlib.
+    with cbook.get_sample_data("grace_hopper.jpg") as file:
+        photograph = np.asarray(Image.open(file).convert("RGB"), np.float64) / 255.0
+    light = colour.cctf_decoding(photograph, "sRGB")
+    assert kinds(photograph, "ACEScg") == ["encoded"]
+    assert kinds(light, "ACEScg") == [] and kinds(light.astype(np.float16), "ACEScg") == []
+
+
+@pytest.mark.parametrize("bits", [8, 10])
+def test_even_steps_in_files_of_16_bits(bits: int) -> None:
+    codes = np.random.default_rng(1).integers(0, 2**bits, (40, 3))
+    spare = 16 - bits
+    low_bits_zero, repeated = codes << spare, (codes << spare) | (codes >> (2 * bits - 16))
+    for stored in (low_bits_zero, repeated):
+        assert even_steps((stored / 65535.0).astype(np.float32).astype(np.float64)) == f"{bits}-bit"
+    assert even_steps((codes * 1.01) / (2**bits - 1)) == ""  # scaled, as by a change of exposure
+    assert even_steps(codes[:5] / (2**bits - 1)) == ""  # too few different codes to tell
 
 
 def test_legal_against_full(still: tuple[str, np.ndarray]) -> None:
