@@ -9,7 +9,7 @@ import pytest
 
 from lookwright.look.recipe.pipeline import compile_look
 from lookwright.look.recipe.read import parse_look, read_look
-from lookwright.solve.tune.barrier import FROM, Barrier
+from lookwright.solve.tune.barrier import FROM, Barrier, all_harm
 from lookwright.solve.tune.free import free_parameters, with_values
 from lookwright.solve.tune.goals import Levels, Pairs, Target, middle, softened
 from lookwright.solve.tune.identify import UNKNOWN, Information, worth
@@ -166,14 +166,22 @@ def test_a_target_past_a_bound_ends_on_it() -> None:
 
 
 def test_limits_hold_a_target_that_fails_the_check() -> None:
-    """Two stops more light fail 'shift of middle grey' and 'skin level'; the solver stops at the limit, not before."""
-    found, _ = problem(SMALL.replace('"exposure"', '"exposure"\nstops = 2.0'), restrained=True)
+    """Two stops more light fail 'shift of middle grey' and 'skin level'; the solver stops at the limit, not before.
+
+    They fail together with others: in the toe of the plain rendering shadows, and their noise, grow with the light, and
+    colour goes on the way to white. Which of those is met first is a matter of hundredths, so any of them may lead.
+    """
+    text = SMALL.replace('"exposure"', '"exposure"\nstops = 2.0')
+    target = {name for name, harm in all_harm(parse_look(text)).items() if harm > 1.0}
+    assert {"grey_level", "skin_level"} <= target
+    found, _ = problem(text, restrained=True)
     solved = solve(found, np.zeros(len(found.model.free)), most=40)
     found.model.move(solved.z)
     assert found.barrier is not None
     harm = found.barrier.all_harm(found.model.function())
     assert 0.85 < max(harm.values()) < 1.05
-    assert max(harm, key=lambda n: harm[n]) in ("grey_level", "skin_level")
+    assert max(harm, key=lambda n: harm[n]) in target
+    assert max(harm["grey_level"], harm["skin_level"]) > 0.85
 
 
 def test_ctrl_c_keeps_the_best_so_far() -> None:

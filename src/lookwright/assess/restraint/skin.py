@@ -17,9 +17,10 @@ STOPS = (0.0, -1.0, -2.0)
 """Exposures against a face lit as the grey card is: key level, and the darker side of it."""
 KEY = STOPS.index(0.0)
 
-LEAST_CHROMA = 0.03
-"""Oklab chroma of the plain rendering below which a hue turn is not read: about a third of skin's own. Skin in light
-that is much cooler than the balance comes near neutral, where hue means nothing."""
+LEAST_CHROMA = 0.025
+"""Oklab chroma of the plain rendering below which a hue turn is not read: under half of skin's own at key level, and
+less than that of dark skin in balanced light two stops under (0.029, plainly rendered). Skin in light that is much
+cooler than the balance comes near neutral, where hue means nothing."""
 
 LEAST_LEVEL = 5.0
 """Percent of signal below which the graded skin is as good as black and has no hue to judge; that it went there is the

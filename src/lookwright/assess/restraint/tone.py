@@ -12,7 +12,8 @@ from .subject import Subject
 from .values import Measured, Places, both_ways, stops_words
 
 STEP = 0.05
-STOPS = stops_range(-12.0, 8.0, STEP)
+STOPS = stops_range(-12.0, 12.0, STEP)
+"""Past the light that reaches white, plainly: 9.5 stops over grey at 100 cd/m2, 11.5 at 1000."""
 BLACK_RISE = 1.0
 """Percent of signal above the blackest black from which a tone counts as seen apart from it (2.55 codes of 8 bits)."""
 WHITE_FALL = 1.0
@@ -37,7 +38,12 @@ def tone(subject: Subject) -> Measured:
         one("black_point", low, f"tones end in black {stops_words(low)}"),
         one("white_point", high, f"tones end in white {stops_words(high)}"),
         one("black_level", graded[0] - plain[0], f"black sits at {graded[0]:.1f} % of signal"),
-        one("white_level", graded[-1], f"the brightest white reaches {graded[-1]:.1f} % of signal"),
+        # Where the source holds too little light for white to be reached plainly, that lack is none of the look's.
+        one(
+            "white_level",
+            graded[-1] + max(0.0, 100.0 - plain[-1]),
+            f"the brightest white reaches {graded[-1]:.1f} % of signal, plainly {plain[-1]:.1f} %",
+        ),
         Places(
             "grey_level",
             both_ways(np.array([moved])),

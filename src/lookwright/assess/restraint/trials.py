@@ -95,7 +95,8 @@ def targets(info: ParamInfo, value: float) -> list[float]:
         else:
             then = value + SHARE * (end - value)
         then = min(max(float(f"{then:.3g}"), info.low), info.high)
-        if abs(then - value) > 1e-9 and then not in found:
+        # Rounded, a value that stands at its end, or a hair from it, would go away from there.
+        if abs(then - end) < abs(value - end) - 1e-9 and then not in found:
             found.append(then)
     return found
 
@@ -111,11 +112,14 @@ class Tried:
         """Those that change the picture, each with its subject. A value that this look cannot have is left out."""
         shown = View(self._look).look
         parts = stages(shown)
+        places = {part.step: i for i, part in enumerate(parts)}
         context = Context(shown.source.signal(), shown.output.signal(), shown.folder)
         probe = self._probe()
         graded, plain = self._subject.graded(probe), self._subject.plain(probe)
         found = []
         for trial in trials(self._look):
+            if parts[places[trial.index]].own is None:  # a fitting step behind one that fits: not in the path
+                continue
             step = trial.look.steps[trial.index]
             try:
                 function = _with_step(parts, trial.index, _prepared(step, shown.strength, context))

@@ -56,9 +56,8 @@ MEASURES = (
         ideal=0.0,
         watch=6.0,
         fail=12.0,
-        reason="At the level of a lit face 6 % of signal is a third of a stop, the step that lenses are marked in, "
-        "and 12 % two thirds (arithmetic on the plain rendering): beyond it the face is no longer lit as it "
-        "was metered",
+        reason="At the level of a lit face 6 % of signal is a little under half a stop, and 12 % a little under a "
+        "whole one (arithmetic on the plain rendering): beyond it the face is no longer lit as it was metered",
         remedy="correct the exposure before the LUT",
     ),
 )

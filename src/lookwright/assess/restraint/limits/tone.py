@@ -57,7 +57,7 @@ MEASURES = (
         ideal=0.0,
         watch=6.0,
         fail=14.0,
-        reason="6 % of signal at middle grey is about 0.4 stop, 14 % about 0.85 stop (arithmetic on the plain "
+        reason="6 % of signal at middle grey is about 0.45 stop, 14 % about a whole one (arithmetic on the plain "
         "rendering): the LUT then works as an exposure change, and what was metered on set no longer holds",
         remedy="correct the exposure before the LUT",
     ),
