@@ -178,3 +178,23 @@ def test_names_that_are_no_utf8(look: Path, stills: Path, tmp_path: Path) -> Non
         else:
             assert done.returncode in (1, 2) and said.count("\n") == 1 and "not valid UTF-8" in said, (words, said)
             assert not os.path.exists(bad + name)
+
+
+def test_a_home_that_cannot_be_written(look: Path, stills: Path, tmp_path: Path) -> None:
+    """The plotting library looks for a place for its settings there, and said so on stderr."""
+    home = tmp_path / "home"
+    home.write_text("no folder, so that it is sealed for root too")
+    environment = {
+        k: v for k, v in os.environ.items() if k not in ("MPLCONFIGDIR", "XDG_CACHE_HOME", "XDG_CONFIG_HOME")
+    }
+    for arguments in (
+        ["measure", "--stills", stills, "--look", look, "--out", tmp_path / "sheets"],
+        ["show", look, "--curves", tmp_path / "a.svg"],
+    ):
+        done = subprocess.run(
+            [sys.executable, "-m", "lookwright", *map(str, arguments)],
+            capture_output=True,
+            env=environment | {"HOME": str(home)},
+            timeout=120,
+        )
+        assert (done.returncode, done.stderr) == (0, b""), done

@@ -28,7 +28,7 @@ from lookwright.colour.spaces.signal import Signal
 from lookwright.files import replacing
 from lookwright.pictures.stills.marks import Mark
 
-from .plot_style import BLUE, FAINT, GREEN, GROUND, INK, MADE_BY, RED, WARM
+from .plot_style import BLUE, FAINT, GREEN, GROUND, INK, MADE_BY, RED, WARM, quietly
 
 PANEL = "#3a3a3a"
 """Ground of the scopes, darker than the sheet so that thin traces show."""
@@ -40,6 +40,7 @@ DIVERGING = ("berlin", "coolwarm")
 Moreland's 'coolwarm' (2009)."""
 
 
+@quietly()
 def write_measure_sheet(
     path: os.PathLike[str] | str,
     pixels: NDArray[Any],

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import logging
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import ExitStack, contextmanager
 from pathlib import Path
 from typing import Any
 
@@ -52,11 +53,25 @@ MADE_BY = "lookwright"
 
 
 @contextmanager
+def quietly() -> Iterator[None]:
+    """No remarks of matplotlib's on stderr: that a home cannot be written, or that it looks through the fonts."""
+    logger = logging.getLogger("matplotlib")
+    before = logger.level
+    logger.setLevel(logging.ERROR)
+    try:
+        yield
+    finally:
+        logger.setLevel(before)
+
+
+@contextmanager
 def plotting() -> Iterator[Any]:
     """matplotlib's pyplot with our style and a file-only backend, restored afterwards."""
-    import matplotlib
+    with ExitStack() as stack:
+        stack.enter_context(quietly())
+        import matplotlib
 
-    with matplotlib.rc_context(_RC):
+        stack.enter_context(matplotlib.rc_context(_RC))
         matplotlib.use("Agg", force=False)
         import matplotlib.pyplot as plt
 
