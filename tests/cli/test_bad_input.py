@@ -18,6 +18,9 @@ import pytest
 
 from lookwright.pictures.stills import write
 
+EARLIER = "# an earlier result, by lookwright\n"
+"""Of our own making, or no command would put another file in its place."""
+
 HEAD = '[source]\nencoding = "ACEScct"\n[output]\nencoding = "BT.1886"\n'
 RENDER = '[[step]]\nkind = "render"\n'
 TAIL = RENDER + '[[step]]\nkind = "gamut"\n'
@@ -53,7 +56,7 @@ def work(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, crop: np.ndarray) -> P
     """A folder to work in, with a good look, a good still and an earlier result."""
     monkeypatch.chdir(tmp_path)
     (tmp_path / "good.toml").write_text(HEAD + TAIL, encoding="utf-8")
-    (tmp_path / "good.cube").write_text("an earlier result\n", encoding="utf-8")
+    (tmp_path / "good.cube").write_text(EARLIER, encoding="utf-8")
     (tmp_path / "occupied").write_text("a file\n", encoding="utf-8")
     write(tmp_path / "good.png", crop)
     return tmp_path
@@ -374,8 +377,8 @@ def test_a_disk_that_fills_up_in_mid_write(work: Path, real: Any, small_disk: Pa
     """The real command on a real full disk, through each of the writers: text, JPEG, PNG, TIFF."""
     noise = np.random.default_rng(5).random((200, 200, 3), np.float32)
     write(work / "noise.png", noise)
-    (small_disk / "x.cube").write_text("earlier", encoding="utf-8")
-    (small_disk / "noise-good.png").write_text("earlier", encoding="utf-8")
+    (small_disk / "x.cube").write_text(EARLIER, encoding="utf-8")
+    (small_disk / "noise-good.png").write_text(EARLIER, encoding="utf-8")
     before = tree(work)
     said = real("bake", "good.toml", "--out", small_disk / "x.cube", cwd=work)
     one_line(said, "x.cube", "disk is full")
@@ -484,10 +487,10 @@ def test_a_real_bake_killed_leaves_the_old_file(work: Path) -> None:
             running.kill()
         assert running.returncode in (-signal.SIGKILL, 0)
         text = (work / "good.cube").read_text(encoding="ascii")
-        if text != "an earlier result\n":
+        if text != EARLIER:
             # It was done already: then the whole of it is there.
             assert text.count("\n") > 65**3 and text.endswith("\n")
-            (work / "good.cube").write_text("an earlier result\n", encoding="utf-8")
+            (work / "good.cube").write_text(EARLIER, encoding="utf-8")
 
 
 # ---------------------------------------------------------------- hostile names

@@ -73,7 +73,7 @@ def test_new_writes_a_look_that_bakes(lookwright: Any, real: Any, tmp_path: Path
     text = (tmp_path / "my-first_look.toml").read_text(encoding="utf-8")
     look = parse_look(text)
     assert look.title == "My first look"
-    assert [s.kind for s in look.steps] == ["exposure", "contrast", "split", "saturation", "render", "gamut"]
+    assert [s.kind for s in look.steps] == ["exposure", "contrast", "split", "saturation", "render"]
     assert text.count("#") >= 10
     assert lookwright("bake", tmp_path / "my-first_look.toml", "--size", 5).code == 0
     assert np.isfinite(table(tmp_path / "my-first_look.cube")).all()
@@ -98,10 +98,11 @@ def test_new_with_a_log_output_has_no_rendering(lookwright: Any, tmp_path: Path)
 
 def test_new_replaces_only_when_told(lookwright: Any, tmp_path: Path) -> None:
     path = tmp_path / "a.toml"
-    path.write_text("mine", encoding="utf-8")
+    mine = 'format = 2\ntitle = "Mine"\n[source]\nencoding = "ACEScct"\n'
+    path.write_text(mine, encoding="utf-8")
     said = lookwright("new", path)
     assert said.code == 2 and "already exists" in said.err and "--force" in said.err
-    assert path.read_text(encoding="utf-8") == "mine"
+    assert path.read_text(encoding="utf-8") == mine
     assert lookwright("new", path, "--force").code == 0
     assert parse_look(path.read_text(encoding="utf-8")).title == "A"
 

@@ -38,7 +38,7 @@ def written(folder: Path) -> Path | None:
 @pytest.mark.parametrize("number", [signal.SIGTERM, signal.SIGHUP])
 def test_ended_in_mid_write(tmp_path: Path, number: int) -> None:
     """The real command, a LUT of 7 MB: the signal comes when part of it is on the disk."""
-    (tmp_path / "look.cube").write_text("earlier", encoding="utf-8")
+    (tmp_path / "look.cube").write_text("# earlier, by lookwright", encoding="utf-8")
     for _ in range(5):  # on a busy machine the moment may be missed
         with start("bake", LOOK, "--size", 65, "--out", tmp_path / "look.cube") as running:
             while written(tmp_path) is None and running.poll() is None:
@@ -47,11 +47,11 @@ def test_ended_in_mid_write(tmp_path: Path, number: int) -> None:
             _, said = running.communicate(timeout=60)
         if running.returncode:
             break
-        (tmp_path / "look.cube").write_text("earlier", encoding="utf-8")
+        (tmp_path / "look.cube").write_text("# earlier, by lookwright", encoding="utf-8")
     assert running.returncode == 128 + number
     assert said == "lookwright: stopped\n"
     assert os.listdir(tmp_path) == ["look.cube"]
-    assert (tmp_path / "look.cube").read_text(encoding="utf-8") == "earlier"
+    assert (tmp_path / "look.cube").read_text(encoding="utf-8") == "# earlier, by lookwright"
 
 
 def test_what_was_to_be_ignored_is_ignored(tmp_path: Path) -> None:

@@ -30,7 +30,7 @@ from writers import NAME, WRITERS, Writer, write_inputs
 
 pytestmark = pytest.mark.skipif(sys.platform != "linux", reason="forks, mounts and limits as Linux has them")
 
-EARLIER = b"earlier\n"
+EARLIER = b"# earlier, by lookwright\n"  # of our own making, or it would not be replaced
 HERE = [w for w in WRITERS if not w.extra or importlib.util.find_spec(w.extra)]
 
 Files = dict[str, bytes]

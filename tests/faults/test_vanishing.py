@@ -45,7 +45,7 @@ def sealed(tmp_path: Path) -> Iterator[Path]:
     """A folder that cannot be written: by its permissions, or for root, whom they do not bind, by a read-only mount."""
     folder = tmp_path / "sealed"
     folder.mkdir()
-    (folder / "look.cube").write_text("earlier", encoding="utf-8")
+    (folder / "look.cube").write_text("# earlier, by lookwright", encoding="utf-8")
     if os.name == "posix" and os.geteuid() == 0:
         inside = ["mount", "--bind", str(folder), str(folder)]
         if subprocess.run(inside, capture_output=True, check=False).returncode:
@@ -194,7 +194,7 @@ def test_a_folder_that_cannot_be_written(sealed: Path, stills: Path, capfd: pyte
         assert code == 2, arguments
         assert len(lines) == 1 and any(w in lines[0] for w in ("read-only", "permission", "not exist")), lines
     assert sorted(os.listdir(sealed)) == before
-    assert (sealed / "look.cube").read_text(encoding="utf-8") == "earlier"
+    assert (sealed / "look.cube").read_text(encoding="utf-8") == "# earlier, by lookwright"
 
 
 READ_WITHOUT_PERMISSION = """
@@ -248,7 +248,7 @@ def test_files_that_may_not_be_read(tmp_path: Path) -> None:
 def test_links_as_targets(tmp_path: Path) -> None:
     """A link to a file is replaced by the result, a link to a folder is refused; nothing else changes."""
     (tmp_path / "elsewhere").mkdir()
-    (tmp_path / "kept.cube").write_text("earlier", encoding="utf-8")
+    (tmp_path / "kept.cube").write_text("# earlier, by lookwright", encoding="utf-8")
     lattice = Lattice(grid(2))
     for name, target in {"file": "kept.cube", "nowhere": "nothing.cube", "loop": "loop.cube"}.items():
         link = tmp_path / f"{name}.cube"
@@ -259,7 +259,7 @@ def test_links_as_targets(tmp_path: Path) -> None:
             assert str(exc).isprintable()
         else:
             assert read_lut(link) is not None
-    assert (tmp_path / "kept.cube").read_text(encoding="utf-8") == "earlier"
+    assert (tmp_path / "kept.cube").read_text(encoding="utf-8") == "# earlier, by lookwright"
     assert not (tmp_path / "nothing.cube").exists()
     (tmp_path / "folder.cube").symlink_to("elsewhere")
     with pytest.raises(OutputError, match="folder"):
