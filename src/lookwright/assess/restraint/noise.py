@@ -20,10 +20,10 @@ SHADOWS = -3.0
 HUES = np.array([0.0, 45.0, 90.0, 150.0, 210.0, 260.0, 310.0])
 SATURATION = np.array([0.0, 0.07])
 
-FLOOR = 0.25
-"""Output codes per source code below which the plain gain does not count as less: where the plain rendering is itself
-flat, a ratio to it would make a scandal of nothing. The toe of the plain rendering leaves 0.1 of ACEScct seven stops
-under grey; at a quarter, noise of four 10-bit codes is one in the output, which nobody sees (our choice)."""
+FLOOR = 1.0
+"""Output codes per source code below which the plain gain does not count as less: a code of noise that becomes a code
+is no more than was recorded. The toe of the plain rendering leaves half a code of ACEScct five stops under grey and a
+tenth at seven; ratios to that would make a scandal of every print, whose shadows are more open (our choice)."""
 
 
 @lru_cache(maxsize=1)
