@@ -62,6 +62,23 @@ _TEXT: tuple[tuple[re.Pattern[bytes], Kind], ...] = (
     (re.compile(rb"\A\s*[\[{]\s*[\"{\[\]}]"), "json"),
 )
 
+_BY_NAME: dict[str, tuple[Kind, ...]] = {
+    ".toml": ("look", "marks"),
+    ".cube": ("cube",),
+    ".clf": ("clf",),
+    ".cc": ("cdl",),
+    ".ccc": ("cdl",),
+    ".cdl": ("cdl",),
+    **dict.fromkeys((".png", ".jpg", ".jpeg", ".webp", ".tif", ".tiff", ".dpx", ".exr"), ("picture", "drawing")),
+    ".svg": ("drawing",),
+    ".pdf": ("drawing",),
+    ".mp4": ("clip",),
+    ".mov": ("clip",),
+    ".html": ("page",),
+    ".json": ("json",),
+}
+"""What a name's ending tells where the content tells nothing."""
+
 _OURS = re.compile(
     rb"^\s*(#|<!--|<meta|<desc|\"generator\"|\"made_by\").{0,200}lookwright", re.MULTILINE | re.IGNORECASE
 )
@@ -100,7 +117,8 @@ def check_outputs(inputs: Iterable[os.PathLike[str] | str], outputs: Iterable[Ou
     ------
     OutputError
         An output that is an input of the same command or another output of it; that is no regular file; or that is
-        there and of another kind than the one to be written, unless lookwright wrote it.
+        there and of another kind than the one to be written, by its content or else by its name, unless lookwright
+        wrote it.
     """
     read: dict[tuple[int, int], Path] = {}
     for given in inputs:
@@ -162,6 +180,8 @@ def _check_there(output: Output) -> None:
     there, ours = kind_of(output.path)
     if there is None or there == output.kind or ours:
         return
+    if there == "text" and output.kind in _BY_NAME.get(output.path.suffix.lower(), ()):
+        return  # an earlier result, spoilt: its content tells of nothing else
     raise OutputError(
         str(output.path),
         f"is {WORDS[there]} that lookwright did not write, and {WORDS[output.kind]} would take its place",

@@ -93,6 +93,16 @@ def test_a_file_of_another_kind_stays(kind: Kind, tmp_path: Path) -> None:
     check_outputs([], [Output(photo, "picture")])
 
 
+@pytest.mark.parametrize(("name", "kind"), [("a.cube", "cube"), ("a.toml", "look"), ("a.png", "drawing")])
+def test_what_content_does_not_tell_the_name_does(name: str, kind: Kind, tmp_path: Path) -> None:
+    """Half a result of earlier may be made again; under another name it is a file that nobody knows."""
+    (tmp_path / name).write_text("earl")
+    check_outputs([], [Output(tmp_path / name, kind)])
+    refused([], [Output(tmp_path / name, "page")], "is a file of another kind that lookwright did not write")
+    (tmp_path / name).write_text('{"a": 1}')
+    refused([], [Output(tmp_path / name, kind)], "is a JSON file that lookwright did not write")
+
+
 def test_what_lookwright_wrote_may_be_replaced(tmp_path: Path, still: Path) -> None:
     check_outputs([], [Output(still, "page")])
     (tmp_path / "empty").write_bytes(b"")
