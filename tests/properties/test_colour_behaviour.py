@@ -100,7 +100,9 @@ def test_split_gathers_hues_at_its_poles(warm: float, cool: float, pull: float, 
     step = Split(warm=warm, cool=cool, pull=pull, spread=spread, hold={"amount": 0.0})
     shift = step.hue_map()
     poles = np.radians([warm, cool])
-    np.testing.assert_allclose(shift.displacement(poles), 0.0, rtol=0, atol=1e-5)  # the table's own step, squared
+    # The map is a table: between its points it errs by its step squared times its curvature, which full pull with full
+    # spread makes largest (4e-5 found by a random search; 1e-4 is 0.006 degrees).
+    np.testing.assert_allclose(shift.displacement(poles), 0.0, rtol=0, atol=1e-4)
     middle = 0.5 * (poles.sum())  # half way along the arc from warm up to cool
     for hue, pole in ((middle - 0.3, poles[0]), (middle + 0.3, poles[1])):
         moved = float(shift(np.array(hue)))
