@@ -74,6 +74,10 @@ def test_unsaved_work_is_offered_at_the_next_start(how: signal.Signals, tmp_path
     edit(room, 1.3)
     until(lambda: len(unsaved(room)) == 2)
     room.process.send_signal(how)
+    try:
+        room.process.wait(timeout=20)
+    finally:
+        room.process.kill()
     said = room.process.stdout.read() if room.process.stdout else ""
     gone(room)
     if how == signal.SIGINT:
