@@ -10,11 +10,10 @@ from lookwright.colour import plain
 from lookwright.colour.film.model import FilmPrint, black_density
 from lookwright.colour.film.parameters import SPANS, FilmParameters
 from lookwright.colour.film.print_rendering import SKEW, PrintRendering
-from lookwright.colour.rendering.plain_rendering import THRESHOLD
 
 from .base import Context, Domain, Op, Step
 from .params import Param
-from .render import Render
+from .render import Render, threshold
 
 
 class PrintStep(Step):
@@ -55,16 +54,7 @@ class PrintStep(Step):
         soft=(0.0, 15.0),
         help="how far bright warm lights turn toward yellow",
     )
-    threshold: float = Param(
-        THRESHOLD,
-        low=0.3,
-        high=0.98,
-        neutral=None,
-        unit="of the boundary",
-        soft=(0.6, 0.9),
-        tunable=False,
-        help="colours nearer to neutral than this are not compressed to fit the output",
-    )
+    threshold: float = threshold()
 
     def film(self) -> FilmParameters:
         """The parameters of the film room."""

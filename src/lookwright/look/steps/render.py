@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import ClassVar, Literal
+from typing import Any, ClassVar, Literal
 
 from lookwright.colour import plain
 from lookwright.colour.rendering.plain_rendering import THRESHOLD, PlainRendering
@@ -14,6 +14,20 @@ from .params import Param
 
 LEAST_PEAK = 0.5
 """Of reference white: a display darker than that is none that a look is made for."""
+
+
+def threshold() -> Any:
+    """The declaration that both renderings have: from where on colours are compressed to fit the output."""
+    return Param(
+        THRESHOLD,
+        low=0.3,
+        high=0.98,
+        neutral=None,
+        unit="of the boundary",
+        soft=(0.6, 0.9),
+        tunable=False,
+        help="colours nearer to neutral than this are not compressed to fit the output",
+    )
 
 
 class Render(Step):
@@ -96,16 +110,7 @@ class Render(Step):
         soft=(0.0, 10.0),
         help="how far bright warm lights turn toward yellow, as fire does on film",
     )
-    threshold: float = Param(
-        THRESHOLD,
-        low=0.3,
-        high=0.98,
-        neutral=None,
-        unit="of the boundary",
-        soft=(0.6, 0.9),
-        tunable=False,
-        help="colours nearer to neutral than this are not compressed to fit the output",
-    )
+    threshold: float = threshold()
 
     def nits(self, output: Encoding) -> float:
         """The peak in cd/m2 for an output: what is asked for, held within what the output can carry."""
