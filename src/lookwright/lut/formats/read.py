@@ -25,11 +25,6 @@ SUFFIXES = (".cube", ".clf", ".cc", ".ccc", ".cdl", ".png", ".tif", ".tiff")
 """Endings of the files read here; pictures are taken as Hald CLUTs."""
 
 
-def is_lut_file(path: os.PathLike[str] | str) -> bool:
-    """Whether the name's ending is that of a LUT file."""
-    return Path(path).suffix.lower() in SUFFIXES
-
-
 def read_lut(path: os.PathLike[str] | str) -> LutFunction:
     """Read a LUT and return ``f(signal, interpolation)``.
 
