@@ -90,9 +90,10 @@ def test_one_piece_and_pieces_on_threads_are_the_look_compiled(strength: float) 
         for other in (look, changed(look, 0, stops=-0.4), changed(look, 1, pull=0.0), changed(look, 1, on=False), look):
             parts, wanted = staged.parts(other), compile_look(other)(POINTS)
             np.testing.assert_allclose(alone.run(parts), wanted, rtol=0, atol=ROUNDING)
-            assert np.array_equal(shared.run(parts), alone.varied(parts))
-            assert np.array_equal(through(parts, POINTS), alone.run(parts))
-            assert np.array_equal(through_pieces(parts, POINTS, pool), alone.run(parts))
+            # To rounding, not to the bit: numpy 2.0 rounds a product of matrices by how many rows it is given.
+            whole, pieces = through(parts, POINTS), through_pieces(parts, POINTS, pool)
+            for same in (shared.run(parts), alone.varied(parts), whole, pieces):
+                np.testing.assert_allclose(same, alone.run(parts), rtol=0, atol=1e-12)
 
 
 def test_newer_work_stops_it_and_nothing_half_done_is_remembered() -> None:
