@@ -68,13 +68,18 @@ def trips() -> None:
         print(f"{np.quantile(t.errors, 0.999):.2f}; beyond 3: {int((t.errors > 3.0).sum())} of {len(t.errors)}")
 
 
+def _drawn(light: np.ndarray, n: int = 2000) -> np.ndarray:
+    """``n`` pixels spread over a photograph, so that each photograph counts alike whatever its size."""
+    return light[(spread(n, 1, 7)[:, 0] * len(light)).astype(int)]
+
+
 def contents(folder: Path | None) -> dict[str, np.ndarray]:
     """ACEScg (n, 3) of what lattices are judged on."""
     stills = sample_stills(find_stills([ROOT / "sample_images"]), 12000, 11)
-    found = {"stills": Signal.named("ACEScct").to_scene(stills)}
+    found = {"stills": Signal.named("ACEScct").to_scene(stills).reshape(-1, 3)}
     pictures = photographs(folder)
     if pictures:
-        found["photographs"] = np.concatenate([light_of(p, 5).reshape(-1, 3) for p in pictures.values()])
+        found["photographs"] = np.concatenate([_drawn(light_of(p).reshape(-1, 3)) for p in pictures.values()])
     lights = np.array(list(emitters().values()))
     at = spread(12000, 3, 5)
     pure = lights[(at[:, 0] * len(lights)).astype(int)]

@@ -13,8 +13,9 @@ from lookwright.colour.rendering.hue import Turns, direction, roots_of
 from lookwright.colour.spaces.oklab import LMS_TO_LAB, LMS_TO_SCENE, SCENE_TO_LMS
 from lookwright.colour.tone import GREY, ToneCurve
 
-CHUNK = 4096
-"""Colours worked on at a time: their arrays stay in the processor's cache."""
+CHUNK = 16384
+"""Colours worked on at a time: few enough for the processor's cache, and enough that the few to be fitted are worth a call.
+"""
 
 GAIN = 1.075
 """Saturation on the screen of a mid-grey colour, of the scene's."""
