@@ -3,7 +3,8 @@
 Every output of the program goes through :func:`replacing`: the bytes are
 written to a temporary file beside the target, flushed to disk, and renamed over
 the target only when complete. A kill at any moment leaves the earlier file
-whole (POSIX ``rename`` is atomic within a folder).
+whole (POSIX ``rename`` is atomic within a folder; on Windows a reader that has
+the file open keeps it, and is waited for, see :func:`put_in_place`).
 """
 
 from __future__ import annotations
@@ -14,10 +15,13 @@ import os
 import shutil
 import stat
 import tempfile
+import time
 from collections.abc import Iterator
 from pathlib import Path
 
+from . import system
 from .errors import OutputError
+from .names import LONGEST_PATH
 
 _REASONS = {
     errno.ENOSPC: ("the disk is full", "free some space, or choose another --out"),
@@ -52,17 +56,31 @@ def forget_unfinished(noted: tuple[Path, str]) -> None:
     _unfinished.discard(noted)
 
 
-def remove_unfinished() -> None:
-    """Remove what is temporary of this process: for one that a signal ends, which may strike in mid-tidying."""
+def remove_unfinished(patience: float = 0.0) -> None:
+    """Remove what is temporary of this process: for one that a signal ends, which may strike in mid-tidying.
+
+    Where a file that a thread still writes cannot be removed (Windows), it is tried again for ``patience`` seconds.
+    """
+    end = time.monotonic() + patience
+    while _removed_unfinished() and time.monotonic() < end:
+        time.sleep(0.05)
+
+
+def _removed_unfinished() -> bool:
+    """Try once; whether something is still there."""
+    left = False
     for folder, start in list(_unfinished):
         with contextlib.suppress(OSError):
             for path in folder.iterdir():
                 if not path.name.startswith(start):
                     continue
-                if path.is_dir() and not path.is_symlink():
-                    shutil.rmtree(path, ignore_errors=True)
-                else:
-                    path.unlink()
+                with contextlib.suppress(OSError):
+                    if path.is_dir() and not path.is_symlink():
+                        shutil.rmtree(path, ignore_errors=True)
+                    else:
+                        path.unlink()
+                left = left or os.path.lexists(path)
+    return left
 
 
 @contextlib.contextmanager
@@ -105,6 +123,8 @@ def output_error(path: os.PathLike[str] | str, exc: OSError) -> OutputError:
     if exc.errno == errno.ENOENT and nowhere():
         return OutputError(str(path), "the folder this was started in is no longer there", hint="go to another one")
     got, hint = _REASONS.get(exc.errno or 0, (exc.strerror or str(exc) or "cannot be written", ""))
+    if system.WINDOWS and exc.errno == errno.ENOENT and len(os.path.abspath(path)) > LONGEST_PATH:
+        got, hint = f"the path is longer than the {LONGEST_PATH} characters of Windows", "choose a shorter --out"
     return OutputError(str(path), got, hint=hint)
 
 
@@ -160,15 +180,46 @@ def replacing(target: os.PathLike[str] | str) -> Iterator[Path]:
             raise IsADirectoryError(errno.EISDIR, os.strerror(errno.EISDIR))
         with _temporary(target) as temporary:
             yield temporary
-            with open(temporary, "rb") as written:
-                os.fsync(written.fileno())
+            settle(temporary)
             # mkstemp makes files private; give the mode a plain open() would have given.
             mask = os.umask(0)
             os.umask(mask)
             os.chmod(temporary, 0o666 & ~mask)
-            os.replace(temporary, target)
+            put_in_place(temporary, target)
     except OSError as exc:
         raise output_error(target, exc) from None
+
+
+def settle(written: Path) -> None:
+    """See a finished file to the disk. Opened for writing, though nothing is written: Windows refuses it otherwise."""
+    with open(written, "r+b") as file:
+        os.fsync(file.fileno())
+
+
+_TRIES = 20
+_BETWEEN = 0.05
+"""Seconds between two tries: scanners and indexers look at a new file for a moment, a person at an old one for long."""
+
+
+def put_in_place(written: Path, target: Path) -> None:
+    """Rename ``written`` over ``target``.
+
+    Raises ``OSError`` as ``os.replace``; :class:`OutputError` where the system replaces no file that is open, and this
+    one stays so for a second.
+    """
+    for left in reversed(range(1 if system.REPLACES_OPEN_FILES else _TRIES)):
+        try:
+            os.replace(written, target)
+        except PermissionError:
+            if left:
+                time.sleep(_BETWEEN)
+            elif system.REPLACES_OPEN_FILES or not os.path.lexists(target):
+                raise
+            else:
+                hint = "close it there, or choose another --out"
+                raise OutputError(str(target), "open in another program, or read-only", hint=hint) from None
+        else:
+            return
 
 
 def write_text(target: os.PathLike[str] | str, text: str) -> None:

@@ -8,6 +8,8 @@ from __future__ import annotations
 from pathlib import Path
 from typing import NamedTuple
 
+from .system import quoted
+
 _PACKAGE = Path(__file__).parent
 
 
@@ -40,5 +42,5 @@ def samples() -> Samples:
 def how_to_get(extra: str) -> str:
     """A hint: how the optional part ``extra`` of pyproject.toml is added to this copy of the program."""
     if checkout() is not None:
-        return f"install it in lookwright's folder: pip install -e '.[{extra}]'"
-    return f"install it: pip install 'lookwright[{extra}]'"
+        return f"install it in lookwright's folder: pip install -e {quoted(f'.[{extra}]')}"
+    return f"install it: pip install {quoted(f'lookwright[{extra}]')}"

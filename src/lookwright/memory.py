@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import os
+import sys
 import threading
 from collections.abc import Iterator
 from pathlib import Path
@@ -17,8 +18,8 @@ _CGROUP = Path("/sys/fs/cgroup")
 def available() -> int | None:
     """Bytes that can be taken without swapping, or None where the system does not tell.
 
-    The least of: what the kernel holds to be available (Linux ``MemAvailable``; elsewhere half of the memory there is),
-    the limit of the control group this runs in, and the limit on the size of the process.
+    The least of: what the system holds to be available (Linux ``MemAvailable``, Windows ``ullAvailPhys``; elsewhere
+    half of the memory there is), the limit of the control group this runs in, and the limit on the size of the process.
     """
     found = [n for n in (_of_system(), _of_group(), _of_process()) if n is not None]
     return max(0, min(found)) if found else None
@@ -29,8 +30,21 @@ def _of_system() -> int | None:
         for line in file:
             if line.startswith("MemAvailable:"):
                 return int(line.split()[1]) * 1024
-    with contextlib.suppress(OSError, ValueError, AttributeError):
+    if sys.platform == "win32":
+        return _of_windows()
+    with contextlib.suppress(OSError, ValueError):
         return os.sysconf("SC_PHYS_PAGES") * os.sysconf("SC_PAGE_SIZE") // 2
+    return None
+
+
+def _of_windows() -> int | None:
+    """``ullAvailPhys`` of ``GlobalMemoryStatusEx`` (Microsoft, sysinfoapi.h): two DWORD, then seven DWORDLONG."""
+    import ctypes
+
+    told = ctypes.create_string_buffer((64).to_bytes(4, "little"), 64)  # dwLength, to be set before the call
+    with contextlib.suppress(OSError, AttributeError):
+        if ctypes.windll.kernel32.GlobalMemoryStatusEx(told):  # type: ignore[attr-defined, unused-ignore]
+            return int.from_bytes(told.raw[16:24], "little")
     return None
 
 
@@ -52,9 +66,11 @@ def _of_group() -> int | None:
 
 
 def _of_process() -> int | None:
-    with contextlib.suppress(ImportError, OSError, ValueError):
-        import resource
+    if sys.platform == "win32":
+        return None
+    import resource
 
+    with contextlib.suppress(OSError, ValueError):
         soft, _ = resource.getrlimit(resource.RLIMIT_AS)
         if soft != resource.RLIM_INFINITY:
             taken = int(Path("/proc/self/statm").read_text("ascii").split()[0]) * os.sysconf("SC_PAGE_SIZE")

@@ -9,13 +9,14 @@ from __future__ import annotations
 import os
 import re
 import stat
-import unicodedata
 from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
 
+from . import system
 from .errors import OutputError
+from .names import folded, portable, why_not
 from .reading import open_regular
 
 Kind = Literal["look", "marks", "cube", "clf", "cdl", "picture", "drawing", "clip", "page", "json", "text"]
@@ -128,6 +129,8 @@ def check_outputs(inputs: Iterable[os.PathLike[str] | str], outputs: Iterable[Ou
     written: dict[tuple[int, int] | str, Path] = {}
     for output in outputs:
         path = output.path
+        if system.WINDOWS:
+            _check_name(path)
         one = _identity(path)
         if one is not None and one in read and not (output.instead_of and one == _identity(output.instead_of)):
             source = read[one]
@@ -162,7 +165,14 @@ def _same_name(one: Path, other: Path) -> bool:
 def _folded(path: Path) -> str:
     """Names that some system takes for one give one text."""
     real = os.path.realpath(path.parent)
-    return real + "/" + unicodedata.normalize("NFC", unicodedata.normalize("NFD", path.name).casefold())
+    return real + "/" + folded(path.name)
+
+
+def _check_name(path: Path) -> None:
+    """Refuse what Windows would take for a device, for a stream within another file, or for another name."""
+    for part in path.parts[1:] if path.anchor else path.parts:
+        if why := why_not(part):
+            raise OutputError(str(path), f"Windows cannot hold {part!r}: it {why}", hint=f"call it {portable(part)!r}")
 
 
 def _check_there(output: Output) -> None:

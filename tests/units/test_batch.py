@@ -11,7 +11,8 @@ from pathlib import Path
 import pytest
 
 from lookwright.errors import LookwrightError, PictureError
-from lookwright.pictures.batch import LEDGER, Ledger, key_of, run_cluster, run_local, unique
+from lookwright.names import unique
+from lookwright.pictures.batch import LEDGER, Ledger, key_of, run_cluster, run_local
 from lookwright.solve.series.shots import shot_ids
 
 

@@ -14,6 +14,7 @@ from lookwright.look.recipe.pipeline import compile_look
 from lookwright.look.recipe.variants import Variant, at_strength
 from lookwright.lut.formats.cube import ascii_text
 from lookwright.lut.lattices.samples import sample_stills
+from lookwright.names import portable
 from lookwright.outputs import Output
 from lookwright.pictures.stills import find_stills, read
 from lookwright.present.delivery.build import Builder, kinds_of_files
@@ -104,7 +105,7 @@ def deliver(
 def plain_name(text: str) -> str:
     """A file name that every reader takes: letters, digits, dot, hyphen and underscore."""
     kept = "".join(c if c.isalnum() or c in "._-" else "-" for c in ascii_text(text)).strip("-.")
-    return "-".join(p for p in kept.split("-") if p)[:100] or "look"
+    return portable("-".join(p for p in kept.split("-") if p)[:100] or "look")
 
 
 def _sheet(view: View, label: str, paths: Sequence[Path], folder: Path, progress: Progress) -> Item:

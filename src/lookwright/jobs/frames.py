@@ -12,8 +12,8 @@ from lookwright.colour.spaces.ranges import Range, from_full
 from lookwright.colour.spaces.signal import Signal
 from lookwright.errors import WrongUse
 from lookwright.files import new_folder
+from lookwright.names import Names
 from lookwright.outputs import Output
-from lookwright.pictures.batch import unique
 from lookwright.pictures.clips.colour import Levels
 from lookwright.pictures.clips.read import Clip, ClipFrame, frames_at, frames_each, read_clip
 from lookwright.pictures.stills import write
@@ -38,6 +38,8 @@ class Frames:
     stills: tuple[Taken, ...]
     doubts: tuple[str, ...]
     """Signs that a still is not what the clip was said to carry."""
+    names: tuple[str, ...] = ()
+    """What was changed in names, for systems that could not hold them; a sentence each."""
 
 
 @job(out=later)
@@ -82,13 +84,13 @@ def frames(
     info = read_clip(clip, matrix, range_)
     wanted = frames_at(info, times, levels) if every is None else frames_each(info, every, levels)
     count = len(set(times)) if every is None else _count(info, every)
-    taken: set[str] = set()
+    names = Names()
     written: list[Taken] = []
     doubts: list[str] = []
     with new_folder(out), ended(wanted) as found:
         advance = part(progress, "reading", count)
         for frame in found:
-            target = out / f"{unique(f'{clip.stem}_{stamp(frame.seconds, float(info.rate))}', taken)}.{suffix}"
+            target = out / names.of(f"{names.part(clip.stem)}_{stamp(frame.seconds, float(info.rate))}", f".{suffix}")
             declare([clip], [Output(target, "picture")])
             words = f"{clip.name} at {frame.seconds:.3f} s: {info.in_words()}, levels {levels}"
             write(target, frame.pixels, metadata={"description": words})
@@ -97,7 +99,7 @@ def frames(
             written.append(Taken(target, frame.seconds))
             advance(1)
         advance(max(0, count - len(written)))  # times within one frame
-    return Frames(info, tuple(written), tuple(doubts))
+    return Frames(info, tuple(written), tuple(doubts), tuple(names.sentences()))
 
 
 def stamp(seconds: float, rate: float = 24.0) -> str:

@@ -22,8 +22,8 @@ from lookwright.colour.spaces.signal import Signal
 from lookwright.errors import MarksError, WrongUse, did_you_mean
 from lookwright.files import new_folder
 from lookwright.look.baking.viewing import View
+from lookwright.names import Names
 from lookwright.outputs import Output
-from lookwright.pictures.batch import unique
 from lookwright.pictures.stills import Mark, Still, find_stills, marks_for, parse_mark, read, region
 from lookwright.present.sheets.measure_sheet import write_measure_sheet
 
@@ -178,8 +178,8 @@ def _asked(
 
 def _sheets(paths: Sequence[Path], out: Path | None) -> list[Path | None]:
     """Where the sheet of each still goes; None where none was asked for."""
-    taken: set[str] = set()
-    return [None if out is None else out / f"{unique(path.stem, taken)}-measure.png" for path in paths]
+    names = Names()
+    return [None if out is None else out / names.of(path.stem, "-measure.png") for path in paths]
 
 
 def _one(path: Path, asked: _Asked, sheet: Path | None) -> Reading:

@@ -15,8 +15,9 @@ from lookwright.colour.spaces.signal import Signal
 from lookwright.errors import LookwrightError, PictureError
 from lookwright.files import new_folder
 from lookwright.look.baking.viewing import View
+from lookwright.names import Names
 from lookwright.outputs import Output, holds
-from lookwright.pictures.batch import Ledger, Outcome, key_of, run_cluster, run_local, unique
+from lookwright.pictures.batch import Ledger, Outcome, key_of, run_cluster, run_local
 from lookwright.pictures.stills import Still, find_stills, read
 from lookwright.present.sheets.canvas import fitted, from_image, to_image
 from lookwright.present.sheets.layouts import Frame, contact
@@ -55,6 +56,8 @@ class Previews:
     """Pictures among the stills, in the folder written to, that were graded already."""
     doubts: dict[str, list[str]] = field(default_factory=dict)
     """By name of a still: signs that it is not the signal the look is fed."""
+    names: list[str] = field(default_factory=list)
+    """What was changed in names, for systems that could not hold them; a sentence each."""
 
     def take(self, outcome: Outcome[Task]) -> None:
         """Note the end of one still; raises its fault when no other will fare better (a full disk)."""
@@ -111,8 +114,9 @@ def preview(
     """
     model, text = load_look_or_lut(look, source, output, strength, table=True)
     paths, left_out = without_grades(find_stills(stills), out)
-    grading = Grading(text, str(look.parent), look.stem, model.strength, size, layout, suffix, at)
-    declare([look, paths], targets(grading, paths, out))
+    names = Names()
+    grading = Grading(text, str(look.parent), names.part(look.stem), model.strength, size, layout, suffix, at)
+    declare([look, paths], targets(grading, paths, out, names))
     view, _ = view_of(grading)
     doubts = Doubts(paths, view.pipeline.source)
     with new_folder(out):
@@ -121,6 +125,7 @@ def preview(
             raise made.faults[0]
     made.left_out = left_out
     made.doubts = dict(sorted(doubts.sentences.items()))
+    made.names = names.sentences()
     return made
 
 
@@ -138,17 +143,18 @@ def without_grades(paths: Sequence[Path], out: Path) -> tuple[list[Path], list[P
     return list(paths), []  # there is no such folder yet
 
 
-def targets(grading: Grading, paths: Sequence[Path], out: Path) -> list[Output]:
-    """What a run writes."""
-    names = _sheet_names(grading, len(paths)) if grading.layout == "sheet" else _names(grading, paths)
-    return [Output(out / name, "picture") for name in names]
+def targets(grading: Grading, paths: Sequence[Path], out: Path, names: Names | None = None) -> list[Output]:
+    """What a run writes; ``names`` is told which of them had to be changed."""
+    if grading.layout == "sheet":
+        return [Output(out / name, "picture") for name in _sheet_names(grading, len(paths))]
+    return [Output(out / name, "picture") for name in _names(grading, paths, names)]
 
 
-def _names(grading: Grading, paths: Sequence[Path]) -> Iterator[str]:
+def _names(grading: Grading, paths: Sequence[Path], names: Names | None = None) -> Iterator[str]:
     """The file of each still, in their order."""
-    taken: set[str] = set()
+    names = names or Names()
     for path in paths:
-        yield f"{unique(path.stem, taken)}-{grading.name}{grading.ending}.{grading.suffix}"
+        yield names.of(path.stem, f"-{grading.name}{grading.ending}.{grading.suffix}")
 
 
 def _sheet_names(grading: Grading, stills: int) -> list[str]:

@@ -9,14 +9,13 @@ import hashlib
 import json
 import os
 import stat
-import unicodedata
 from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import FIRST_COMPLETED, Future, ThreadPoolExecutor, wait
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Generic, TypeVar
 
-from lookwright import errors
+from lookwright import errors, system
 from lookwright.errors import LookwrightError
 from lookwright.installed import how_to_get
 from lookwright.reading import open_regular
@@ -62,14 +61,13 @@ class Ledger:
     def tidy(self, suffix: str) -> None:
         """Remove half-written files that a killed run left, unless another run works in this folder now.
 
-        The lock lasts as long as this object. Where the system knows no such lock, nothing is removed.
+        The lock lasts as long as this object.
         """
         try:
-            import fcntl
-
             self._lock = _own_file(self.path, os.O_CREAT | os.O_RDWR)
-            fcntl.flock(self._lock, fcntl.LOCK_EX | fcntl.LOCK_NB)
-        except (ImportError, OSError):
+        except OSError:
+            return
+        if not system.take_lock(self._lock):
             return
         for left in self.path.parent.glob(f"{UNFINISHED}*{suffix}"):
             with contextlib.suppress(OSError):
@@ -126,22 +124,6 @@ def key_of(source: Path, *parts: object) -> str:
         while block := handle.read(1 << 20):
             digest.update(block)
     return digest.hexdigest()
-
-
-def unique(name: str, taken: set[str]) -> str:
-    """``name``, numbered when it is in ``taken`` already; adds to ``taken``.
-
-    Names that differ only in case, or in how an accent is spelt, are one name on some systems, and so here.
-    """
-
-    def fold(text: str) -> str:
-        return unicodedata.normalize("NFC", unicodedata.normalize("NFD", text).casefold())
-
-    given, n = name, 2
-    while fold(given) in taken:
-        given, n = f"{name}-{n}", n + 1
-    taken.add(fold(given))
-    return given
 
 
 def run_local(tasks: Iterable[T], work: Callable[[T], Any], workers: int | None = None) -> Iterator[Outcome[T]]:

@@ -19,6 +19,7 @@ from typing import Any
 from lookwright.errors import LookwrightError
 from lookwright.files import remove_unfinished
 from lookwright.jobs.progress import Cancelled, Progress
+from lookwright.system import lower_priority
 
 from .telling import Telling
 
@@ -26,11 +27,14 @@ GRACE = 3.0
 """Seconds in which work that is to stop may end by itself; it is asked between two pieces. After that what it has begun
 to write is removed under its hands."""
 
+PATIENCE = 2.0
+"""Seconds more for a file that cannot be removed while it is written to."""
+
 
 def main() -> None:
     """Do what the lines on stdin ask, one after the other, until it closes."""
-    with contextlib.suppress(OSError, AttributeError):
-        os.nice(5)
+    with contextlib.suppress(OSError):
+        lower_priority()
     out = os.fdopen(os.dup(1), "w", encoding="utf-8")
     os.dup2(2, 1)  # what libraries print does not get between the lines
     lines: SimpleQueue[str] = SimpleQueue()
@@ -43,7 +47,7 @@ def main() -> None:
             lines.put(line)
         stopping.set()
         idle.wait(GRACE)
-        remove_unfinished()
+        remove_unfinished(PATIENCE)
         os._exit(0)
 
     threading.Thread(target=listen, daemon=True).start()

@@ -13,6 +13,7 @@ import threading
 from collections.abc import Callable, Sequence
 from pathlib import Path
 
+from lookwright import system
 from lookwright.errors import LookwrightError
 from lookwright.files import write_text
 from lookwright.reading import open_regular, read_bytes
@@ -63,6 +64,8 @@ class Unsaved:
         text = self._now()
         if text == self._kept or self.path is None:
             return
+        if not system.REPLACES_OPEN_FILES:
+            self._release()  # for the moment of the rename: another bench that starts just then offers this text
         if text is None:
             with contextlib.suppress(OSError):
                 self.path.unlink()
@@ -74,6 +77,8 @@ class Unsaved:
                 self.fault = ""
             except LookwrightError as exc:
                 self.fault = exc.line()
+                if self._lock < 0:
+                    self._hold()  # again, what is there from before
         self._kept = text
 
     def answered(self, throw_away: bool) -> None:
@@ -91,11 +96,9 @@ class Unsaved:
     def _hold(self) -> None:
         assert self.path is not None
         before, self._lock = self._lock, -1
-        with contextlib.suppress(ImportError, OSError):
-            import fcntl
-
+        with contextlib.suppress(OSError):
             self._lock = os.open(self.path, os.O_RDONLY | getattr(os, "O_CLOEXEC", 0))
-            fcntl.flock(self._lock, fcntl.LOCK_EX | fcntl.LOCK_NB)
+            system.take_lock(self._lock)
         if before >= 0:
             os.close(before)
 
@@ -162,10 +165,9 @@ def _left_by_another(path: Path) -> str | None:
     if not os.path.lexists(path) or path.is_symlink():
         return None
     try:
-        with open_regular(path) as file, contextlib.suppress(ImportError):
-            import fcntl
-
-            fcntl.flock(file.fileno(), fcntl.LOCK_EX | fcntl.LOCK_NB)
+        with open_regular(path) as file:
+            if not system.take_lock(file.fileno()):
+                return None
         return read_bytes(path, MOST_BYTES, "unsaved work", LookwrightError).decode("utf-8")
     except (OSError, LookwrightError, UnicodeDecodeError):
         return None

@@ -12,6 +12,11 @@ from typing import Any
 
 from .child import GRACE
 
+if sys.platform == "win32":
+    PRIORITY = subprocess.BELOW_NORMAL_PRIORITY_CLASS
+else:
+    PRIORITY = 0  # the child lowers it itself
+
 Told = Callable[[dict[str, Any]], None]
 
 
@@ -71,6 +76,7 @@ class Helper:
                 stderr=subprocess.DEVNULL,
                 text=True,
                 encoding="utf-8",
+                creationflags=PRIORITY,
             )
             threading.Thread(target=self._listen, args=(self._process,), daemon=True).start()
         self._number += 1

@@ -19,7 +19,7 @@ from lookwright.errors import LookwrightError, did_you_mean
 from lookwright.version import __version__
 
 from .options import say
-from .terminal import hold_standard_streams
+from .terminal import hold_standard_streams, suit_code_page
 
 # Command: one line for the top-level help. The command's own module takes this line as its summary, so
 # the list is not written twice; tests/cli holds that every module exists.
@@ -105,6 +105,7 @@ def cli() -> None:
 def main(arguments: list[str] | None = None) -> None:
     """Entry point: every fault is one clear line on stderr; exit 2 for wrong use, 1 for a failed check."""
     hold_standard_streams()
+    suit_code_page()
     try:
         with _ending_tidily():
             code: Any = cli.main(args=arguments, prog_name="lookwright", standalone_mode=False)
@@ -134,7 +135,7 @@ def main(arguments: list[str] | None = None) -> None:
         raise
     except UnicodeEncodeError as exc:  # what stands for bytes that are no text can be named, but not written
         _remove_unfinished()
-        word = next((w for w in re.split(r"[\s/]", exc.object) if re.search(r"[\ud800-\udfff]", w)), exc.object)
+        word = next((w for w in re.split(r"[\s/\\]", exc.object) if re.search(r"[\ud800-\udfff]", w)), exc.object)
         say(f"{word[:80]}: the name is not valid UTF-8; rename it")
         sys.exit(2)
     except OSError as exc:
@@ -166,7 +167,8 @@ def _ending_tidily() -> Iterator[None]:
 
     before = {}
     if threading.current_thread() is threading.main_thread():
-        for name in ("SIGTERM", "SIGHUP"):  # Windows has no SIGHUP
+        # Windows has no SIGHUP; of a closed window it tells by SIGBREAK.
+        for name in ("SIGTERM", "SIGHUP", "SIGBREAK"):
             number = getattr(signal, name, None)
             if number is not None and signal.getsignal(number) is signal.SIG_DFL:
                 before[number] = signal.signal(number, end)

@@ -77,6 +77,6 @@ def command(
         tell_json({"clip": info.to_dict(), "levels": levels, "stills": stills, "doubts": list(made.doubts)})
         return
     tell(quiet, False, f"{clip.name}: {info.in_words()}")
-    for note in (*info.notes, *(f"doubt: {d}" for d in made.doubts)):
+    for note in (*info.notes, *(f"doubt: {d}" for d in made.doubts), *(f"names: {n}" for n in made.names)):
         tell(quiet, False, f"  {note}")
     tell(quiet, False, f"wrote {len(made.stills)} still(s) to {out}")

@@ -119,7 +119,8 @@ def _lines(r: Reading) -> list[str]:
         sentences = [r.comparison.summary, *(c.sentence for c in r.comparison.changes), r.comparison.caution]
         lines += ["  " + sentence for sentence in sentences]
     if r.sheet is not None:
-        lines.append(f"  sheet in {r.sheet}")
+        changed = "" if r.sheet.name.startswith(r.still.stem) else ": not every system can hold the name of the still"
+        lines.append(f"  sheet in {r.sheet}{changed}")
     return lines
 
 

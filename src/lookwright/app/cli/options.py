@@ -11,6 +11,9 @@ from typing import Any, TypeVar
 
 import click
 
+from lookwright.names import portable, why_not
+from lookwright.system import WINDOWS
+
 from .terminal import escaped, printable
 
 F = TypeVar("F", bound=Callable[..., Any])
@@ -46,7 +49,16 @@ def stills_option(required: bool = True) -> Callable[[F], F]:
 
 def out_option(help: str, required: bool = True) -> Callable[[F], F]:
     """``--out``: where the result goes."""
-    return click.option("--out", required=required, type=click.Path(path_type=Path), metavar="PATH", help=help)
+    return click.option(
+        "--out", required=required, type=click.Path(path_type=Path), metavar="PATH", help=help, callback=_carried
+    )
+
+
+def _carried(ctx: click.Context, param: click.Parameter, value: Path | None) -> Path | None:
+    """Tell of a name that is good here and nowhere else; where it is not good here, the job refuses it."""
+    if value is not None and not WINDOWS and not ctx.params.get("quiet") and (why := why_not(value.name)):
+        say(f"names: {value.name}: Windows cannot hold this, it {why}; {portable(value.name)!r} would do everywhere")
+    return value
 
 
 size_option = click.option(
@@ -58,7 +70,7 @@ strength_option = click.option(
     help="How much of the look, 1 as written, 0 the plain rendering. Default: as the look says.",
 )
 json_option = click.option("--json", "as_json", is_flag=True, help="Print machine-readable results on stdout.")
-quiet_option = click.option("--quiet", is_flag=True, help="Print nothing but faults.")
+quiet_option = click.option("--quiet", is_flag=True, is_eager=True, help="Print nothing but faults.")
 
 
 def tell(quiet: bool, as_json: bool, text: str) -> None:

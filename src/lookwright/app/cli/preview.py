@@ -103,6 +103,8 @@ def command(
     for fault in made.faults:
         say(fault.line())
     if not quiet:
+        for sentence in made.names:
+            say(f"names: {sentence}")
         for name, doubts in made.doubts.items():
             for doubt in doubts:
                 say(f"doubt: {name}: {doubt}")

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import codecs
+import io
 import os
 import re
 import sys
@@ -16,16 +18,39 @@ from .rewriting import may_rewrite
 __all__ = ["TerminalProgress", "escaped", "hold_standard_streams", "lines_for", "printable", "show"]
 
 
+_PLAIN = {"→": "->", "−": "-", "×": "x", "Δ": "d", "≤": "<=", "≥": ">=", "°": "deg", "²": "2", "…": "..."}
+"""What the program prints beyond ASCII, for an output that cannot take it."""
+
+
+def _plainly(fault: UnicodeError) -> tuple[str, int]:
+    """An error handler of codecs: the nearest ASCII for a character that the output's code page lacks, else ``?``."""
+    if not isinstance(fault, UnicodeEncodeError):
+        raise fault
+    return "".join(_PLAIN.get(c, "?") for c in fault.object[fault.start : fault.end]), fault.end
+
+
+def suit_code_page() -> None:
+    """Where standard output or error goes into a code page (a pipe on Windows), print what that lacks plainly.
+
+    In UTF-8 only the bytes of a name that is no text remain unprintable: those stay a fault, and are told as one.
+    """
+    codecs.register_error("plainly", _plainly)
+    for stream in (sys.stdout, sys.stderr):
+        encoding = getattr(stream, "encoding", None) or "utf-8"
+        if isinstance(stream, io.TextIOWrapper) and not codecs.lookup(encoding).name.startswith("utf-"):
+            stream.reconfigure(errors="plainly")
+
+
 def show(text: str, err: bool = False) -> None:
     """Lines for a person: control characters within them go no further."""
     for line in text.split("\n"):
         click.echo(printable(line), err=err)
 
 
-def lines_for(text: str) -> str:
-    """A file's text for stdout: made safe for a terminal, byte for byte for a pipe or a file."""
+def lines_for(text: str) -> str | bytes:
+    """A file's text for stdout: made safe for a terminal, byte for byte for a pipe or a file, in UTF-8 everywhere."""
     if not sys.stdout.isatty():
-        return text
+        return text.encode("utf-8")
     return "\n".join(printable(line.expandtabs(4)) for line in text.split("\n"))
 
 

@@ -39,7 +39,7 @@ def find_stills(paths: os.PathLike[str] | str | Iterable[os.PathLike[str] | str]
     found: dict[str, Path] = {}
     for given in paths:
         for path in _expand(Path(given)):
-            found.setdefault(os.path.abspath(path), path)
+            found.setdefault(os.path.normcase(os.path.abspath(path)), path)
     if not found:
         raise PictureError("stills", "none were named", "files, folders or patterns")
     return sorted(found.values(), key=natural_key)

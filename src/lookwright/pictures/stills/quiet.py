@@ -11,12 +11,12 @@ import os
 import tempfile
 import threading
 from collections.abc import Iterator
-from typing import BinaryIO
+from typing import IO
 
 _lock = threading.Lock()
 _inside = 0
 _kept: int | None = None
-_caught: BinaryIO | None = None
+_caught: IO[bytes] | None = None
 
 
 def _redirect() -> None:

@@ -13,12 +13,19 @@ import hashlib
 import json
 import os
 import shutil
-import tempfile
 from collections.abc import Iterator
 from pathlib import Path
 
 from lookwright.errors import LookwrightError, OutputError
-from lookwright.files import demand_text, forget_unfinished, make_folder, note_unfinished, output_error
+from lookwright.files import (
+    demand_text,
+    forget_unfinished,
+    make_folder,
+    note_unfinished,
+    output_error,
+    put_in_place,
+    settle,
+)
 from lookwright.reading import open_regular, read_bytes
 
 MANIFEST = "manifest.json"
@@ -45,7 +52,9 @@ def building(target: Path) -> Iterator[Path]:
     make_folder(target.parent)
     noted = note_unfinished(target.parent)
     try:
-        folder = Path(tempfile.mkdtemp(prefix=noted[1], dir=noted[0]))
+        # Not tempfile.mkdtemp: on Windows its folders, and so the delivery, would be for one user alone.
+        folder = noted[0] / f"{noted[1]}folder"
+        folder.mkdir()
     except OSError as exc:
         forget_unfinished(noted)
         raise output_error(target, exc) from None
@@ -77,25 +86,21 @@ def _files(folder: Path) -> list[Path]:
 
 
 def _settled(folder: Path) -> None:
-    """Everything on the disk, with the modes a plain open() would have given."""
-    mask = os.umask(0)
-    os.umask(mask)
-    folder.chmod(0o777 & ~mask)
+    """Everything on the disk."""
     for file in _files(folder):
-        with open(folder / file, "rb") as handle:
-            os.fsync(handle.fileno())
+        settle(folder / file)
 
 
 def _publish(folder: Path, target: Path) -> None:
     with contextlib.suppress(OSError):
-        os.rename(folder, target)  # POSIX: also over an empty folder
+        os.rename(folder, target)  # POSIX: also over an empty folder; Windows: over none, then file by file
         return
     files = _files(folder)
     files.sort(key=lambda f: f.name == MANIFEST)
     stale = _stale(target, {f.as_posix() for f in files})
     for file in files:
         (target / file).parent.mkdir(parents=True, exist_ok=True)
-        os.replace(folder / file, target / file)
+        put_in_place(folder / file, target / file)
     for old in stale:
         with contextlib.suppress(OSError):
             old.unlink()

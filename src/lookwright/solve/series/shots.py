@@ -19,7 +19,7 @@ from lookwright.colour.spaces.signal import Signal
 from lookwright.errors import LookwrightError, MarksError
 from lookwright.look.baking.viewing import View
 from lookwright.lut.formats.cdl import Correction
-from lookwright.pictures.batch import unique
+from lookwright.names import unique
 from lookwright.pictures.stills import Mark, Still, marks_for, read, region
 
 from .as_cdl import Expressed, express

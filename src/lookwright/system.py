@@ -1,0 +1,54 @@
+"""Where systems differ: what Windows does otherwise, in one place, so that nothing else has to ask which one this is.
+
+Imports nothing heavy and nothing of the program. The tests of other systems (tests/platform) load this file a second
+time, as Windows would, and put what it then says in the place of what it says here.
+"""
+
+from __future__ import annotations
+
+import os
+import sys
+
+WINDOWS = sys.platform == "win32"
+
+REPLACES_OPEN_FILES = not WINDOWS
+"""Whether a file that somebody has open can be renamed, written over by a rename, or removed."""
+
+_FAR = 1 << 30
+"""The byte that stands for the whole file: behind the end of any of ours, since what Windows locks cannot be read."""
+
+if sys.platform == "win32":
+    import msvcrt
+
+    def take_lock(handle: int) -> bool:
+        """Whether the open file could be locked for this program alone; the lock ends when it is closed."""
+        try:
+            os.lseek(handle, _FAR, os.SEEK_SET)
+            msvcrt.locking(handle, msvcrt.LK_NBLCK, 1)
+        except OSError:
+            return False
+        os.lseek(handle, 0, os.SEEK_SET)
+        return True
+
+    def lower_priority() -> None:
+        """Nothing: there a process is given its priority by the one that starts it (app/bench/workers.py)."""
+
+else:
+    import fcntl
+
+    def take_lock(handle: int) -> bool:
+        """Whether the open file could be locked for this program alone; the lock ends when it is closed."""
+        try:
+            fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        except OSError:
+            return False
+        return True
+
+    def lower_priority() -> None:
+        """Give way to other programs."""
+        os.nice(5)
+
+
+def quoted(text: str) -> str:
+    """A word for this system's shell, in quotes: ``cmd`` takes single ones for a part of the word."""
+    return f'"{text}"' if WINDOWS else f"'{text}'"
