@@ -16,10 +16,10 @@ from collections.abc import Callable
 from queue import SimpleQueue
 from typing import Any
 
+from lookwright import system
 from lookwright.errors import LookwrightError
 from lookwright.files import remove_unfinished
 from lookwright.jobs.progress import Cancelled, Progress
-from lookwright.system import lower_priority
 
 from .telling import Telling
 
@@ -34,7 +34,7 @@ PATIENCE = 2.0
 def main() -> None:
     """Do what the lines on stdin ask, one after the other, until it closes."""
     with contextlib.suppress(OSError):
-        lower_priority()
+        system.lower_priority()
     out = os.fdopen(os.dup(1), "w", encoding="utf-8")
     os.dup2(2, 1)  # what libraries print does not get between the lines
     lines: SimpleQueue[str] = SimpleQueue()

@@ -12,7 +12,7 @@ from typing import Any, TypeVar
 import click
 
 from lookwright.names import portable, why_not
-from lookwright.system import WINDOWS
+from lookwright import system
 
 from .terminal import escaped, printable
 
@@ -56,7 +56,7 @@ def out_option(help: str, required: bool = True) -> Callable[[F], F]:
 
 def _carried(ctx: click.Context, param: click.Parameter, value: Path | None) -> Path | None:
     """Tell of a name that is good here and nowhere else; where it is not good here, the job refuses it."""
-    if value is not None and not WINDOWS and not ctx.params.get("quiet") and (why := why_not(value.name)):
+    if value is not None and not system.WINDOWS and not ctx.params.get("quiet") and (why := why_not(value.name)):
         say(f"names: {value.name}: Windows cannot hold this, it {why}; {portable(value.name)!r} would do everywhere")
     return value
 
