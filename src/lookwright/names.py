@@ -68,11 +68,16 @@ class Names:
         self._taken: set[str] = set()
         self.changed: dict[str, str] = {}
         """By the name of an input, what stands for it in the names of its outputs."""
+        self._numbered: dict[str, str] = {}
 
     def of(self, stem: str, ending: str) -> str:
         """``stem`` and ``ending`` in one name, the stem made portable, shortened and numbered as is needed."""
         room = MOST_BYTES - len(ending.encode("utf-8", "surrogateescape")) - self.ROOM
-        return unique(self._kept(stem, room), self._taken) + ending
+        kept = self._kept(stem, room)
+        made = unique(kept, self._taken)
+        if made != kept:
+            self._numbered[kept] = made
+        return made + ending
 
     def part(self, stem: str) -> str:
         """``stem`` made portable, for the ending of other names."""
@@ -87,7 +92,9 @@ class Names:
     def sentences(self) -> list[str]:
         """What was changed, one sentence for each."""
         why = "not every system can hold this name"
-        return [f"{stem}: {why}, so what is made of it is called {made}" for stem, made in self.changed.items()]
+        changed = [f"{stem}: {why}, so what is made of it is called {made}" for stem, made in self.changed.items()]
+        again = "another has this name, but perhaps for its case, so what is made of this one is called"
+        return changed + [f"{stem}: {again} {made}" for stem, made in self._numbered.items()]
 
 
 def unique(name: str, taken: set[str]) -> str:

@@ -1,7 +1,7 @@
 """Makes this process behave like another system, as far as Python's own handling of files, signals and streams goes.
 
+Each behaviour is one of :data:`BEHAVIOURS`; ``with other_system("handles", "case", root=folder)`` has them hold for
 Each behaviour is one of :data:`BEHAVIOURS`; ``with other_system("handles", "case", root=folder)`` has them hold for the
-time of the block, those that concern names for what lies in ``root``. Libraries written in C open their files past this:
 that they hold one open is seen (``/proc/self/fd``, ``/proc/self/maps``), how they find it is not.
 
 What stands behind each is documented behaviour of Windows (Microsoft: CreateFile, its sharing modes and "Naming Files,
@@ -27,7 +27,7 @@ from pathlib import Path
 from typing import Any
 
 BEHAVIOURS = {
-    "bare": "no fcntl, O_CLOEXEC, O_NOFOLLOW, O_NONBLOCK, O_NOCTTY, nice, SIGHUP, fork; the program as Windows loads it",
+    "bare": "no fcntl, no O_CLOEXEC and its like, no nice, SIGHUP or fork; the program as Windows loads it",
     "handles": "fsync wants a handle for writing; what is open or mapped is neither renamed, replaced nor removed",
     "case": "names that differ in case or in the spelling of accents are one; the name first given is kept",
     "names": "devices and reserved characters refused; dots and spaces at the end are lost",
@@ -123,8 +123,10 @@ def msvcrt() -> types.ModuleType:
 def _bare(patches: Patches) -> None:
     import lookwright.system
 
-    patches.module("msvcrt", msvcrt())
+    only_now = Patches()  # whoever finds that module later takes this for Windows, the standard library first
+    only_now.module("msvcrt", msvcrt())
     windows = as_windows("lookwright.system")
+    only_now.undo()
     for name in ("WINDOWS", "REPLACES_OPEN_FILES", "take_lock", "lower_priority", "quoted"):
         patches.set(lookwright.system, name, getattr(windows, name))
     patches.module("fcntl", None)
@@ -221,13 +223,34 @@ def _fold(name: str) -> str:
     return unicodedata.normalize("NFD", unicodedata.normalize("NFD", name).casefold())
 
 
-_DEVICES = {"CON", "PRN", "AUX", "NUL", "CONIN$", "CONOUT$", *(f"{d}{n}" for d in ("COM", "LPT") for n in "123456789¹²³")}
+_DEVICES = {
+    "CON",
+    "PRN",
+    "AUX",
+    "NUL",
+    "CONIN$",
+    "CONOUT$",
+    *(f"{d}{n}" for d in ("COM", "LPT") for n in "123456789¹²³"),
+}
 
 
 class _Folder:
     """What Python asks of files below ``root``, with the name that is there in the place of the one that is asked."""
 
-    ONE = ("stat", "lstat", "unlink", "remove", "mkdir", "rmdir", "listdir", "scandir", "access", "chmod", "utime", "open")
+    ONE = (
+        "stat",
+        "lstat",
+        "unlink",
+        "remove",
+        "mkdir",
+        "rmdir",
+        "listdir",
+        "scandir",
+        "access",
+        "chmod",
+        "utime",
+        "open",
+    )
     TWO = ("rename", "replace", "link")
     ASKING = ("stat", "lstat", "access", "listdir", "scandir")
 
@@ -252,7 +275,12 @@ class _Folder:
         def called(source: Any, target: Any, **more: Any) -> Any:
             source, last = self.there(source), os.path.basename(os.fspath(target))
             target = self.there(target)
-            if self._case and os.path.lexists(target) and work.__name__ != "link" and _same(_lstat(source), _lstat(target)):
+            if (
+                self._case
+                and os.path.lexists(target)
+                and work.__name__ != "link"
+                and _same(_lstat(source), _lstat(target))
+            ):
                 # The same file under another case: it gets the new name.
                 return _rename(source, os.path.join(os.path.dirname(target), last))
             return work(source, target, **more)
@@ -274,7 +302,9 @@ class _Folder:
 
     def _part(self, folder: str, part: str, asking: bool) -> str:
         if self._names:
-            bad = part.split(".")[0].rstrip(" ").upper() in _DEVICES or any(c in '<>:"|?*\\' or ord(c) < 32 for c in part)
+            bad = part.split(".")[0].rstrip(" ").upper() in _DEVICES or any(
+                c in '<>:"|?*\\' or ord(c) < 32 for c in part
+            )
             if bad:
                 code = errno.ENOENT if asking else errno.EINVAL
                 raise OSError(code, os.strerror(code), os.path.join(folder, part))

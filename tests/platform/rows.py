@@ -23,7 +23,8 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-sys.path[:0] = [str(Path(__file__).parent), str(Path(__file__).parents[1] / "faults")]
+sys.path.insert(0, str(Path(__file__).parent))
+sys.path.insert(0, str(Path(__file__).parents[1] / "faults"))
 
 from other_system import MACOS, WINDOWS, Streams, other_system
 from writers import LOOK, WRITERS, write_inputs
@@ -101,7 +102,9 @@ def quick(place: Place, row: str) -> Iterator[None]:
 
     residual = importlib.import_module("lookwright.solve.learn.residual")
     jobs = [importlib.import_module(f"lookwright.jobs.{name}") for name in ("learn", "tune")]
-    before = [(m, "solve", m.solve) for m in jobs] + [(residual, n, getattr(residual, n)) for n in ("SIZE", "SMOOTHING")]
+    before = [(m, "solve", m.solve) for m in jobs] + [
+        (residual, n, getattr(residual, n)) for n in ("SIZE", "SMOOTHING")
+    ]
     before.append((installed, "samples", installed.samples))
 
     def once(work: Callable[..., Any]) -> Callable[..., Any]:
@@ -124,20 +127,20 @@ def quick(place: Place, row: str) -> Iterator[None]:
 
 
 def run(place: Place, row: str, words: list[str], out: Path, behaviours: tuple[str, ...] = ()) -> Result:
-    """One command in this process, as that system; earlier versions of its files are there, under names of its own case."""
+    """One command in this process, as that system."""
     from lookwright.app.cli import main
 
     folders = {"IN": place.given, "OUT": out}
     arguments = [re.sub(r"^(IN|OUT)(?=/|$)", lambda m: str(folders[m[0]]), word) for word in words]
     pages = [b for b in behaviours if b in CODE_PAGES]
     code: Any = None
-    with quick(place, row), Streams(pages[0] if pages else "utf-8") as said:
-        with other_system(*(b for b in behaviours if b not in CODE_PAGES), root=place.root):
-            try:
-                main(arguments)
-            except SystemExit as exc:
-                code = exc.code
-            ended()
+    system = other_system(*(b for b in behaviours if b not in CODE_PAGES), root=place.root)
+    with quick(place, row), Streams(pages[0] if pages else "utf-8") as said, system:
+        try:
+            main(arguments)
+        except SystemExit as exc:
+            code = exc.code
+        ended()
     return Result(code, said.out, said.err, *left(out))
 
 
@@ -171,7 +174,7 @@ def check(place: Place, row: str, words: list[str], behaviours: tuple[str, ...])
                 if time_ == "first":
                     assert mine.count(b"?") == other.count(b"?") + unknown(other, behaviours), said
                     assert mine.count(b"\n") == other.count(b"\n"), said
-                assert b"Traceback" not in mine and b"\\u" not in mine.replace(b'"', b"") or b"{" in mine[:3], said
+                assert (b"Traceback" not in mine and b"\\u" not in mine.replace(b'"', b"")) or b"{" in mine[:3], said
 
 
 def _same_files(got: dict[str, bytes], plain: dict[str, bytes], time_: str) -> None:

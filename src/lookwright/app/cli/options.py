@@ -11,8 +11,8 @@ from typing import Any, TypeVar
 
 import click
 
-from lookwright.names import portable, why_not
 from lookwright import system
+from lookwright.names import portable, why_not
 
 from .terminal import escaped, printable
 

@@ -66,6 +66,8 @@ def parse_look(text: str, where: str = "look") -> Look:
         hint = ""
         if where.lower().endswith(_LUT_NAMES):
             hint = "this is a LUT: 'recover' takes the look out of one that lookwright wrote"
+        elif "'\\\\'" in str(exc) or "hex value" in str(exc):
+            hint = "in a path write / between folders; Windows takes it too"
         raise RecipeError(where, f"not valid TOML: {exc}", hint=hint) from None
     except ValueError:  # Python's own limit on the digits of an integer
         raise RecipeError(where, "an integer with thousands of digits") from None

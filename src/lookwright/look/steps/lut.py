@@ -112,7 +112,10 @@ class Lut(Step):
         try:
             table = read_lut(path)
         except LutFileError as exc:
-            raise RecipeError(exc.where, exc.got, exc.expected, exc.hint) from None
+            hint = exc.hint
+            if "\\" in self.file or not self.file.isprintable():  # \b in "luts\bought.cube" is a control character
+                hint = "in a path write / between folders; Windows takes it too"
+            raise RecipeError(exc.where, exc.got, exc.expected, hint) from None
 
         def encode(x: Array) -> Array:
             return takes.from_scene(x) if takes.kind == "scene" else takes.from_light(x)

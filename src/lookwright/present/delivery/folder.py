@@ -101,8 +101,11 @@ def _publish(folder: Path, target: Path) -> None:
     for file in files:
         (target / file).parent.mkdir(parents=True, exist_ok=True)
         put_in_place(folder / file, target / file)
+    written = [(target / file).stat() for file in files]
     for old in stale:
         with contextlib.suppress(OSError):
+            if any(os.path.samestat(old.stat(), new) for new in written):
+                continue  # a new file, where names that differ only in case are one
             old.unlink()
             old.parent.rmdir()  # only when empty
 
