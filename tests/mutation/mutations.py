@@ -32,6 +32,7 @@ _CHECK = "tests/units/test_restraint_check.py tests/units/test_restraint_measure
 _ADVICE = "tests/units/test_restraint_check.py tests/properties/test_new_step.py"
 _TUNER = "tests/units/test_tune_search.py tests/units/test_tune_model.py tests/units/test_tune_places.py"
 _ARRAYS = "tests/library tests/units/test_recipe_codes.py tests/units/test_recipe_staged.py"
+_SYSTEMS = "tests/platform"
 _FIDELITY = "tests/units/test_lut_fidelity.py tests/units/test_refine.py"
 
 # fmt: off
@@ -54,10 +55,19 @@ MUTATIONS = [
     Mutation("the percentile is the median", "lut/fit/fidelity.py", "[95.0, 99.0]", "[50.0, 50.0]", _FIDELITY),
     Mutation("the largest error is the 99th percentile", "lut/fit/fidelity.py", "float(values.max()))", "float(p99))", _FIDELITY),
     # Writing whole or not at all.
-    Mutation("files are written in place", "files.py", "            yield temporary\n            with open(temporary, \"rb\") as written:", "            yield target\n            temporary.write_bytes(target.read_bytes())\n            with open(temporary, \"rb\") as written:", _FILES),
+    Mutation("files are written in place", "files.py", "            yield temporary\n            settle(temporary)", "            yield target\n            temporary.write_bytes(target.read_bytes())\n            settle(temporary)", _FILES),
     Mutation("the temporary file is left behind", "files.py", "            with contextlib.suppress(OSError):\n                os.unlink(name)\n    except", "            pass\n    except", _FILES),
     Mutation("written files stay private", "files.py", "os.chmod(temporary, 0o666 & ~mask)", "pass", _FILES + " " + _STILLS + " " + _CUBE),
     Mutation("a folder made for a failed job stays", "files.py", "            for folder in made:\n                folder.rmdir()", "            pass", _FILES + " tests/cli/test_bad_input.py"),
+    # Other systems.
+    Mutation("a file is seen to the disk by a handle for reading", "files.py", "with open(written, \"r+b\") as file:", "with open(written, \"rb\") as file:", _SYSTEMS),
+    Mutation("a file in use is not waited for", "files.py", "range(1 if system.REPLACES_OPEN_FILES else _TRIES)", "range(1)", _SYSTEMS),
+    Mutation("the recovery file is written over while it is held", "app/bench/unsaved.py", "        if not system.REPLACES_OPEN_FILES:\n", "        if False:\n", _SYSTEMS),
+    Mutation("a delivery removes what it wrote under another case", "present/delivery/folder.py", "if any(os.path.samestat(old.stat(), new) for new in written):", "if False:", _SYSTEMS),
+    Mutation("a device is taken for a name", "names.py", "    if device is not None:\n", "    if False:\n", _SYSTEMS),
+    Mutation("a code page is not suited", "app/cli/__init__.py", "    suit_code_page()\n", "", _SYSTEMS),
+    Mutation("what is locked is a part of the file", "system.py", "_FAR = 1 << 30", "_FAR = 0", _SYSTEMS),
+    Mutation("a printed look is in the code page", "app/cli/terminal.py", "return text.encode(\"utf-8\")", "return text", _SYSTEMS),
     # Numbers as they are.
     Mutation("blue runs fastest in a .cube", "lut/formats/cube.py", "table.transpose(2, 1, 0, 3)", "table.transpose(0, 1, 2, 3)", _CUBE),
     Mutation("minus zero is written", "lut/formats/cube.py", "return text if significant else text.replace(form % -0.0, form % 0.0)", "return text", _CUBE),

@@ -1,8 +1,8 @@
 """Makes this process behave like another system, as far as Python's own handling of files, signals and streams goes.
 
 Each behaviour is one of :data:`BEHAVIOURS`; ``with other_system("handles", "case", root=folder)`` has them hold for
-Each behaviour is one of :data:`BEHAVIOURS`; ``with other_system("handles", "case", root=folder)`` has them hold for the
-that they hold one open is seen (``/proc/self/fd``, ``/proc/self/maps``), how they find it is not.
+the time of the block, those that concern names for what lies in ``root``. Libraries written in C open their files past
+this: that they hold one open is seen (``/proc/self/fd``, ``/proc/self/maps``), how they find it is not.
 
 What stands behind each is documented behaviour of Windows (Microsoft: CreateFile, its sharing modes and "Naming Files,
 Paths, and Namespaces"; ``_commit`` and ``_locking`` of its C runtime) and of APFS as macOS formats it. That the real
