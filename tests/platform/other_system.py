@@ -34,6 +34,7 @@ BEHAVIOURS = {
     "cp1252": "standard output and error in this code page, lines ended by CR LF",
     "cp437": "the same in this one",
 }
+CODE_PAGES = ("cp1252", "cp437")
 WINDOWS = ("bare", "handles", "case", "names", "cp1252")
 MACOS = ("case",)
 

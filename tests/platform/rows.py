@@ -26,10 +26,10 @@ from typing import Any
 sys.path.insert(0, str(Path(__file__).parent))
 sys.path.insert(0, str(Path(__file__).parents[1] / "faults"))
 
-from other_system import MACOS, WINDOWS, Streams, other_system
+from other_system import CODE_PAGES, MACOS, WINDOWS, Streams, other_system
+from parts import PARTS
 from writers import LOOK, WRITERS, write_inputs
 
-CODE_PAGES = ("cp1252", "cp437")
 EARLIER = b"# earlier, by lookwright\n"
 MORE = {
     "deliver": "deliver IN/look.toml --stills IN/stills --plain-sampling --out OUT/d",
@@ -221,14 +221,24 @@ def table() -> Iterator[str]:
     with tempfile.TemporaryDirectory() as name:
         place = prepare(Path(name))
         for row, words in command_rows().items():
-            cells = []
-            for behaviours in heads.values():
-                try:
-                    check(place, row, words, behaviours)
-                    cells.append("holds")
-                except AssertionError as exc:
-                    cells.append("fails: " + str(exc).split("\n")[0][:90].replace("|", "/"))
+            cells = [_cell(lambda b, r=row, w=words: check(place, r, w, b), b) for b in heads.values()]
             yield f"| {row} | " + " | ".join(cells) + " |"
+        for part, work in PARTS.items():
+            cells = [_cell(lambda b, w=work: _in_new(w, b), b) for b in heads.values()]
+            yield f"| {part} | " + " | ".join(cells) + " |"
+
+
+def _cell(work: Callable[[tuple[str, ...]], None], behaviours: tuple[str, ...]) -> str:
+    try:
+        work(behaviours)
+    except AssertionError as exc:
+        return "fails: " + str(exc).split("\n")[0][:90].replace("|", "/")
+    return "holds"
+
+
+def _in_new(work: Callable[..., None], behaviours: tuple[str, ...]) -> None:
+    with tempfile.TemporaryDirectory() as name:
+        work(Path(name), behaviours)
 
 
 if __name__ == "__main__":

@@ -7,8 +7,7 @@ import json
 import os
 import subprocess
 import sys
-import time
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
@@ -18,14 +17,13 @@ sys.path.insert(0, str(Path(__file__).parent))
 sys.path.insert(0, str(Path(__file__).parents[1] / "faults"))
 
 from other_system import WINDOWS, Patches, other_system
+from parts import PARTS, of_processes
 from writers import LOOK
 
-from lookwright import files, system
+from lookwright import files
 from lookwright.app.bench.unsaved import Unsaved
-from lookwright.app.bench.workers import Helper
 from lookwright.errors import OutputError
 from lookwright.files import note_unfinished, put_in_place, remove_unfinished, write_text
-from lookwright.pictures.batch import LEDGER, Ledger
 from lookwright.present.delivery.folder import building
 
 pytestmark = pytest.mark.skipif(sys.platform != "linux", reason="handles are seen in /proc")
@@ -123,46 +121,6 @@ def test_a_delivery_is_for_everybody(tmp_path: Path) -> None:
     assert (tmp_path / "d").stat().st_mode & 0o777 == 0o777 & ~mask
 
 
-def test_a_ledger(windows: Patches, tmp_path: Path) -> None:
-    one = Ledger(tmp_path)
-    one.tidy(".png")
-    (tmp_path / "a.png").write_bytes(b"picture")
-    one.add(tmp_path / "a.png", "key")
-    (tmp_path / ".writing-x.png").write_bytes(b"half")
-    other = Ledger(tmp_path)
-    other.tidy(".png")
-    assert (tmp_path / ".writing-x.png").exists(), "another run works here"
-    assert other.has(tmp_path / "A.PNG", "key") is False and other.has(tmp_path / "a.png", "key")
-    del one
-    Ledger(tmp_path).tidy(".png")
-    assert not (tmp_path / ".writing-x.png").exists()
-    assert json.loads((tmp_path / LEDGER).read_text())["output"] == "a.png"
-
-
-def test_the_recovery_file(windows: Patches, tmp_path: Path) -> None:
-    target, kept = tmp_path / "window.toml", tmp_path / "window.toml.unsaved"
-    target.write_text("saved")
-    text: list[str | None] = ["one"]
-    bench = Unsaved(target, "saved", lambda: text[0])
-    bench.keep()
-    for words in ("two", "three"):  # over the file that this bench itself holds open
-        text[0] = words
-        bench.keep()
-        assert bench.fault == "" and kept.read_text() == words
-    second = Unsaved(target, "saved", lambda: None)
-    assert second.offered is None and second.path == tmp_path / "window.toml.unsaved-2", "a living bench holds it"
-    text[0] = None
-    bench.keep()
-    assert not kept.exists(), "all is saved, and so nothing is offered at the next start"
-    text[0] = "four"
-    bench.keep()
-    assert bench.close() == kept
-    third = Unsaved(target, "saved", lambda: None)
-    assert third.offered == kept and third.offer == "four"
-    third.answered(throw_away=True)
-    assert not kept.exists() and system.WINDOWS
-
-
 def test_a_recovery_file_that_cannot_be_written_stays_held(windows: Patches, tmp_path: Path) -> None:
     (tmp_path / "window.toml").write_text("saved")
     text = ["one"]
@@ -175,49 +133,18 @@ def test_a_recovery_file_that_cannot_be_written_stays_held(windows: Patches, tmp
     assert Unsaved(tmp_path / "window.toml", "saved", lambda: None).offered is None
 
 
-@pytest.fixture
-def process(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> dict[str, str]:
-    """Processes that are started are the other system from their first line on."""
-    monkeypatch.setenv("OTHER_SYSTEM", " ".join(FILES))
-    monkeypatch.setenv("OTHER_SYSTEM_ROOT", str(tmp_path))
-    source = str(Path(files.__file__).parents[1])
-    monkeypatch.setenv("PYTHONPATH", os.pathsep.join([str(Path(__file__).with_name("start")), source]))
-    monkeypatch.setenv("PYTHONIOENCODING", "cp1252")
-    return dict(os.environ)
+@pytest.mark.parametrize("part", PARTS)
+def test_parts(part: str, tmp_path: Path) -> None:
+    PARTS[part](tmp_path, tuple(FILES))
 
 
-def test_the_child_of_the_bench(process: dict[str, str], tmp_path: Path) -> None:
-    said: list[dict[str, Any]] = []
-    helper = Helper(said.append)
-    (tmp_path / "look.toml").write_text(LOOK, encoding="utf-8")
-    try:
-        helper.ask({"work": "check", "revision": 7, "text": LOOK, "folder": str(tmp_path), "stills": [], "marks": {}})
-        until(lambda: [m for m in said if "done" in m or "fault" in m])
-        assert said[-1].get("done", {}).get("revision") == 7, said
-        deliver = {"work": "deliver", "plain_sampling": True, "look": str(tmp_path / "look.toml"), "marks": None}
-        still = Path(__file__).parents[2] / "sample_images" / "small" / "close_acescct.png"
-        helper.ask(deliver | {"out": str(tmp_path / "out" / "d"), "stills": [str(still)]})
-        until(lambda: list(tmp_path.glob("out/.writing-*/*")))
-        child = helper._process
-        assert child is not None
-    finally:
-        helper.close()
-    assert child.poll() == 0 and not list(tmp_path.glob("out/*"))
-
-
-def until(condition: Callable[[], Any]) -> None:
-    limit = time.monotonic() + 120.0
-    while not condition():
-        assert time.monotonic() < limit
-        time.sleep(0.02)
-
-
-def test_a_process_of_its_own(process: dict[str, str], tmp_path: Path) -> None:
+def test_a_process_of_its_own(tmp_path: Path) -> None:
     (tmp_path / "Look.toml").write_text(LOOK, encoding="utf-8")
+    environment = of_processes(tmp_path, FILES)
 
     def lookwright(*words: str) -> tuple[int, str, str]:
         command = [sys.executable, "-c", "from lookwright.app.cli import main; main()", *words]
-        done = subprocess.run(command, capture_output=True, cwd=tmp_path, timeout=120)
+        done = subprocess.run(command, capture_output=True, cwd=tmp_path, env=environment, timeout=120)
         return done.returncode, *(io.TextIOWrapper(io.BytesIO(b), "cp1252").read() for b in (done.stdout, done.stderr))
 
     code, out, err = lookwright("bake", "LOOK.TOML", "--size", "5", "--out", "Look.cube")
