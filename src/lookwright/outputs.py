@@ -155,6 +155,8 @@ def _identity(path: os.PathLike[str] | str) -> tuple[int, int] | None:
         found = os.stat(path)
     except (OSError, ValueError):
         return None
+    if not found.st_ino:  # some drives on Windows number no files: then all would be one
+        return None
     return found.st_dev, found.st_ino
 
 

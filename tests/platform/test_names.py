@@ -147,6 +147,20 @@ def test_elsewhere_it_is_said(tmp_path: Path, capfd: pytest.CaptureFixture[str])
     assert (tmp_path / "day: 2.cube").exists(), "the name that was asked for is kept"
 
 
+@pytest.mark.parametrize("words", [["new", "NAME"], ["show", "LOOK", "--curves", "NAME"]])
+def test_said_of_every_output(words: list[str], tmp_path: Path, capfd: pytest.CaptureFixture[str]) -> None:
+    from lookwright.app.cli import main
+
+    (tmp_path / "look.toml").write_text(LOOK, encoding="utf-8")
+    named = {"NAME": str(tmp_path / "aux.svg"), "LOOK": str(tmp_path / "look.toml")}
+    with pytest.raises(SystemExit):
+        main([named.get(w, w) for w in words])
+    assert (
+        "names: aux.svg: Windows cannot hold this, it is the name of a device, AUX; 'aux-.svg'"
+        in capfd.readouterr().err
+    )
+
+
 # Names as Windows writes them, through what takes them apart.
 
 

@@ -6,6 +6,7 @@ import contextlib
 import errno
 import signal
 import socket
+import sys
 import threading
 import webbrowser
 from collections.abc import Callable, Iterator
@@ -26,7 +27,10 @@ def listen(port: int) -> socket.socket:
     Raises :class:`LookwrightError` when the port is taken or not allowed.
     """
     one = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
-    one.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+    if sys.platform == "win32":  # where the other option lets two programs have one port
+        one.setsockopt(socket.SOL_SOCKET, socket.SO_EXCLUSIVEADDRUSE, 1)
+    else:
+        one.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
     # Connections inherit it; asyncio sets it only on sockets that name their protocol. Without it an answer in two
     # writes waits 40 ms until the browser acknowledges the first (Nagle's algorithm against delayed acknowledgement).
     one.setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from .options import json_option, quiet_option, stills_option, strength_option, tell, tell_json
+from .options import carried, json_option, quiet_option, stills_option, strength_option, tell, tell_json
 from .signals import signal_options
 from .terminal import TerminalProgress
 
@@ -29,6 +29,7 @@ if TYPE_CHECKING:
 @click.option(
     "--html",
     type=click.Path(path_type=Path),
+    callback=carried,
     metavar="FILE",
     help="Also write a report in one self-contained file, with before and after of each still.",
 )

@@ -6,11 +6,11 @@ from pathlib import Path
 
 import click
 
-from .options import quiet_option, tell
+from .options import carried, quiet_option, tell
 
 
 @click.command()
-@click.argument("file", type=click.Path(path_type=Path))
+@click.argument("file", type=click.Path(path_type=Path), callback=carried)
 @click.option("--source", default="ACEScct", show_default=True, help="Encoding the LUT will be fed with.")
 @click.option("--output", default="BT.1886", show_default=True, help="Encoding it will give.")
 @click.option("--title", default=None, help="Title of the look. Default: the file's name.")

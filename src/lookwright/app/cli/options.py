@@ -50,11 +50,11 @@ def stills_option(required: bool = True) -> Callable[[F], F]:
 def out_option(help: str, required: bool = True) -> Callable[[F], F]:
     """``--out``: where the result goes."""
     return click.option(
-        "--out", required=required, type=click.Path(path_type=Path), metavar="PATH", help=help, callback=_carried
+        "--out", required=required, type=click.Path(path_type=Path), metavar="PATH", help=help, callback=carried
     )
 
 
-def _carried(ctx: click.Context, param: click.Parameter, value: Path | None) -> Path | None:
+def carried(ctx: click.Context, param: click.Parameter, value: Path | None) -> Path | None:
     """Tell of a name that is good here and nowhere else; where it is not good here, the job refuses it."""
     if value is not None and not system.WINDOWS and not ctx.params.get("quiet") and (why := why_not(value.name)):
         say(f"names: {value.name}: Windows cannot hold this, it {why}; {portable(value.name)!r} would do everywhere")

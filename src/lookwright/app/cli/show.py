@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from .options import json_option, strength_option, tell_json
+from .options import carried, json_option, strength_option, tell_json
 from .terminal import show
 
 if TYPE_CHECKING:
@@ -19,7 +19,11 @@ if TYPE_CHECKING:
 @click.argument("look", required=False, type=click.Path(path_type=Path))
 @click.option("--plan", is_flag=True, help="Also list the compiled path, with the conversions put in.")
 @click.option(
-    "--curves", type=click.Path(path_type=Path), metavar="FILE", help="Draw the curves of the look (.png, .svg)."
+    "--curves",
+    type=click.Path(path_type=Path),
+    callback=carried,
+    metavar="FILE",
+    help="Draw the curves of the look (.png, .svg).",
 )
 @click.option("--step", metavar="NAME", help="Explain one step and its parameters, or 'all'.")
 @click.option("--schema", is_flag=True, help="Print the JSON schema of look files, for editors.")

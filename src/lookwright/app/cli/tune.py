@@ -9,7 +9,7 @@ import click
 
 from lookwright.errors import LookwrightError
 
-from .options import json_option, look_argument, out_option, quiet_option, stills_option, tell, tell_json
+from .options import carried, json_option, look_argument, out_option, quiet_option, stills_option, tell, tell_json
 from .terminal import TerminalProgress
 
 STOPPED = 130
@@ -102,6 +102,7 @@ STOPPED = 130
 @click.option(
     "--sheet",
     type=click.Path(path_type=Path),
+    callback=carried,
     metavar="FILE",
     help="Also draw before, after and reference with plots of tone and colour (.png).",
 )
