@@ -18,7 +18,7 @@ import click
 from lookwright.errors import LookwrightError, did_you_mean
 from lookwright.version import __version__
 
-from .options import say
+from .options import NOTES, say
 from .terminal import hold_standard_streams, suit_code_page
 
 # Command: one line for the top-level help. The command's own module takes this line as its summary, so
@@ -68,7 +68,10 @@ class Commands(click.Group):
 
     def invoke(self, ctx: click.Context) -> Any:
         with _noticing():
-            return super().invoke(ctx)
+            result = super().invoke(ctx)
+            for note in ctx.meta.get(NOTES, ()):
+                say(note)
+            return result
 
     def list_commands(self, ctx: click.Context) -> list[str]:
         return list(COMMANDS)

@@ -47,6 +47,10 @@ def stills_option(required: bool = True) -> Callable[[F], F]:
     )
 
 
+NOTES = "lookwright.notes"
+"""Under this name a context holds sentences that are told when a command has done its work."""
+
+
 def out_option(help: str, required: bool = True) -> Callable[[F], F]:
     """``--out``: where the result goes."""
     return click.option(
@@ -55,9 +59,10 @@ def out_option(help: str, required: bool = True) -> Callable[[F], F]:
 
 
 def carried(ctx: click.Context, param: click.Parameter, value: Path | None) -> Path | None:
-    """Tell of a name that is good here and nowhere else; where it is not good here, the job refuses it."""
+    """Note a name that is good here and nowhere else, to be told after the work. Not good here, the job refuses it."""
     if value is not None and not system.WINDOWS and not ctx.params.get("quiet") and (why := why_not(value.name)):
-        say(f"names: {value.name}: Windows cannot hold this, it {why}; {portable(value.name)!r} would do everywhere")
+        better = f"{portable(value.name)!r} would do everywhere"
+        ctx.meta.setdefault(NOTES, []).append(f"names: {value.name}: Windows cannot hold this, it {why}; {better}")
     return value
 
 
