@@ -186,6 +186,10 @@ def _refuse_held(*paths: Any) -> None:
 
 
 def _handles(patches: Patches) -> None:
+    import lookwright.system
+
+    patches.set(lookwright.system, "REPLACES_OPEN_FILES", False)  # as the program knows it where it is so
+
     def fsync(handle: Any) -> None:
         number = handle if isinstance(handle, int) else handle.fileno()
         if fcntl.fcntl(number, fcntl.F_GETFL) & os.O_ACCMODE == os.O_RDONLY:
