@@ -127,7 +127,7 @@ def measured(count: int) -> Batch:
         make(folder, count)
         view = View(read_look(LOOK))
         view.ready()
-        write_cube(folder / "look.cube", view._lattices["graded"])
+        write_cube(folder / "look.cube", view._lattice(view.look))
 
         def ours(stills: list[Path], out: Path) -> list[str]:
             named = [a for s in stills for a in ("--stills", str(s))]

@@ -202,3 +202,25 @@ def test_without_the_extra(clip: Path, look: Path, tmp_path: Path) -> None:
         assert done.stderr.decode() == (
             f"lookwright: clips: the extra 'clips' is not installed; {how_to_get('clips')}\n"
         )
+
+
+def test_a_log_lut_on_a_clip(clip: Path, tmp_path: Path, lookwright: Run) -> None:
+    """The file as it is, and behind it the plain rendering on 65 points: that of single pictures does a megapixel a
+    second. The note says so."""
+    from lookwright.lut.formats.cdl import Correction, write_cdl
+
+    path = tmp_path / "shots.ccc"
+    write_cdl(path, [Correction(id="a"), Correction((0.8, 0.9, 1.1), (0.02, 0.0, 0.0), (1.1, 1.0, 0.9), 0.7, "b")])
+    given = ("--source", "ACEScct", "--output", "ACEScct", "--correction", "b")
+    out = tmp_path / "graded.mp4"
+    said = lookwright("clip", path, clip, *given, "--out", out, "--quality", "0", "--depth", "10", "--to", "0.1")
+    assert said.code == 0 and "shown through the plain rendering on 65 points" in said.out, said.err
+    lookwright("frames", clip, "--at", "0", "--out", tmp_path, "--quiet")
+    lookwright("frames", out, "--at", "0", "--out", tmp_path, "--quiet")
+    still = tmp_path / "bench_00h00m00s000.png"
+    said = lookwright("preview", path, *given, "--stills", still, "--out", tmp_path / "o", "--format", "png")
+    assert said.code == 0, said.err
+    back, exact = (read(p).pixels for p in (tmp_path / "graded_00h00m00s000.png", *(tmp_path / "o").glob("*.png")))
+    luma = np.abs((back - exact) @ np.array([0.2126, 0.7152, 0.0722]))
+    # As for a look above: 10 bits, and half of the chroma's detail.
+    assert luma.max() < 0.02 and np.median(luma) < 1.0 / 1023.0

@@ -29,6 +29,9 @@ STRICTER = {
     "array_missing": "OpenColorIO takes the identity for it; the specification requires an Array",
     "unknown_elements": "OpenColorIO passes over a node it does not know, so the picture would be wrong in silence",
     "other namespace": "OpenColorIO reads any namespace",
+    "indexMap_test2": "OpenColorIO passes over an IndexMap, which CLF 3 does not have: the input range would be wrong",
+    "lut1d_half_domain with NaN at 1": "both libraries let NaN into pictures without a word; where the half itself is "
+    "NaN or infinite, a table of all halves may have them",
 }
 
 # Two lines of 32-bit arithmetic, values up to 20 for the antilogarithms.
@@ -192,6 +195,22 @@ ILLEGAL_CDL = {
 }
 
 
+STRICTER_CDL = {
+    "SOP under another name": (
+        ".cc",
+        cc(GOOD.replace("SOPNode", "ASC_SOP") + SAT),
+        "numbers in <ASC_SOP>; expected them in SOPNode and SatNode",
+        "OpenColorIO passes over it, and leaves half of the correction out",
+    ),
+    "saturation under another name": (
+        ".cc",
+        cc(GOOD + SAT.replace("SatNode", "ASC_SAT")),
+        "numbers in <ASC_SAT>; expected them in SOPNode and SatNode",
+        "likewise",
+    ),
+}
+
+
 @pytest.mark.parametrize("name", LEGAL_CDL)
 def test_legal_cdl(name: str, tmp_path: Path) -> None:
     suffix, text, expected = LEGAL_CDL[name]
@@ -221,6 +240,22 @@ def test_illegal_cdl_is_refused_on_one_line(name: str, tmp_path: Path) -> None:
     assert not _read_by_opencolorio(path)
 
 
+@pytest.mark.parametrize("name", STRICTER_CDL)
+def test_what_opencolorio_passes_over_in_a_cdl_is_refused(name: str, tmp_path: Path) -> None:
+    suffix, text, words, _ = STRICTER_CDL[name]
+    path = _write(tmp_path, text, suffix)
+    with pytest.raises(LookwrightError) as caught:
+        read_cdl(path)
+    assert words in caught.value.line()
+    assert _read_by_opencolorio(path)
+
+
+def test_elements_of_a_programs_own_do_no_harm(tmp_path: Path) -> None:
+    """As OpenColorIO's cdl_test1.ccc has them."""
+    own = "<InputDescription>log</InputDescription><Approved by='x'><When>today</When></Approved>"
+    assert read_cdl(_write(tmp_path, cc(own + GOOD + SAT), ".cc")) == (WHOLE,)
+
+
 def test_the_page_of_verdicts_is_that_of_the_cases() -> None:
     """FOREIGN_FILES.md, which people read, says what is tested here and in test_cube_files.py."""
     import runpy
@@ -228,5 +263,7 @@ def test_the_page_of_verdicts_is_that_of_the_cases() -> None:
     from foreign_table import page
 
     cube = runpy.run_path(str(Path(__file__).with_name("test_cube_files.py")))
-    made = page(cube["SHIPPED_3D"] + cube["SHIPPED_1D"], cube["MALFORMED"], LEGAL_CDL, ILLEGAL_CDL, STRICTER)
+    made = page(
+        cube["SHIPPED_3D"] + cube["SHIPPED_1D"], cube["MALFORMED"], LEGAL_CDL, ILLEGAL_CDL, STRICTER, STRICTER_CDL
+    )
     assert Path(__file__).with_name("FOREIGN_FILES.md").read_text(encoding="utf-8") == made

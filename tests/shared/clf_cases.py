@@ -108,6 +108,12 @@ def moncurve(x: np.ndarray, gamma: float = 2.4, offset: float = 0.055) -> np.nda
     return np.where(x >= x_break, ((np.maximum(x, 0) + offset) / (1 + offset)) ** gamma, x * slope)
 
 
+HALVES = "\n".join(
+    "nan" if code & 0x7C00 == 0x7C00 else f"{0.5 * half + 0.25:.9g}"
+    for code, half in enumerate(np.arange(65536, dtype=np.uint16).view(np.float16).tolist())
+)
+"""A line at every half there is; NaN where the half is NaN or infinite."""
+
 CAMERA = (
     '<LogParams base="2" linSideSlope="1" linSideOffset="0" logSideSlope="0.0570776255707763" '
     'logSideOffset="0.554794520547945" linSideBreak="0.0078125"/>'
@@ -204,6 +210,31 @@ LEGAL = (
         "lut3d_preview_tier_test",
         process_list(lut3d(cube(3, 1, lambda v: v * v), "3 3 3 3", D, ' interpolation="tetrahedral"')),
         lambda x: np.interp(swapped(x), [0, 0.5, 1], [0, 0.25, 1]),
+    ),
+    Case(
+        "indexMap_test2_clfv2",
+        process_list(
+            f'<LUT3D {D}><IndexMap dim="2">-0.5@0 1.5@1</IndexMap><Array dim="2 2 2 3">{cube(2, 1)}</Array></LUT3D>',
+            attributes='id="a" compCLFversion="2.0"',
+        ),
+        lambda x: swapped((x + 0.5) / 2),
+        verdicts="rr-",
+    ),
+    Case(
+        "lut1d_long",
+        process_list(lut1d("\n".join(f"{i / 65536 - 0.5:.9g}" for i in range(131073)), "131073 1")),
+        lambda x: np.clip(x, 0, 1) * 2 - 0.5,
+    ),
+    Case(
+        "lut1d_half_domain",
+        process_list(lut1d(HALVES, "65536 1", D, ' halfDomain="true"')),
+        lambda x: 0.5 * x + 0.25,
+    ),
+    Case(
+        "smpte_only without version",
+        process_list(IDENTITY, attributes='id="a" xmlns="http://www.smpte-ra.org/ns/2136-1/2024"'),
+        lambda x: x,
+        verdicts="rr-",
     ),
     Case(
         "range_test1_clamp", process_list(f"<Range {D}>{RANGE_BOTH}</Range>"), lambda x: np.clip((x - 0.1) / 0.8, 0, 1)
@@ -330,6 +361,16 @@ ILLEGAL = (
     Case("transform_missing_inbitdepth", process_list(IDENTITY.replace('inBitDepth="32f" ', ""))),
     Case("transform_invalid_outbitdepth", process_list(IDENTITY.replace('outBitDepth="32f"', 'outBitDepth="33f"'))),
     Case("transform_empty", process_list(), verdicts="--r"),
+    Case(
+        "indexMap_test2",
+        process_list(lut3d(cube(2, 1)).replace("</LUT3D>", '<IndexMap dim="2">0@0 2@1</IndexMap></LUT3D>')),
+        verdicts="-r-",
+    ),
+    Case(
+        "lut1d_half_domain with NaN at 1",
+        process_list(lut1d(HALVES.replace("\n0.75\n", "\nnan\n"), "65536 1", D, ' halfDomain="true"')),
+        verdicts="-rr",
+    ),
     Case("unknown_elements", process_list("<Sharpen amount='3'/>", IDENTITY), verdicts="-r-"),
     Case(
         "other namespace",

@@ -39,6 +39,7 @@ def page(
     cdl_read: Mapping[str, Any],
     cdl_refused: Mapping[str, tuple[str, str, str]],
     stricter: Mapping[str, str],
+    stricter_cdl: Mapping[str, tuple[str, str, str, str]],
 ) -> str:
     """The whole page, from the lists of the two test files and those of ``clf_cases``."""
     lines = [HEAD, "## .cube", "", "| file or text | from | lookwright |", "|---|---|---|"]
@@ -48,10 +49,13 @@ def page(
     lines += ["", "## CLF", "", "Where read, the result is what the specification's formula gives.", "", *_clf(LEGAL)]
     lines += ["", *_clf(ILLEGAL), "", "Where we differ from OpenColorIO:", ""]
     lines += [f"- {name}: {why}" for name, why in stricter.items()]
-    lines += ["", "## ASC CDL", "", "OpenColorIO reads and refuses the same ones.", ""]
+    lines += ["", "## ASC CDL", "", "OpenColorIO reads and refuses the same ones, but for the last.", ""]
     lines += ["| case | file | lookwright |", "|---|---|---|"]
     lines += [f"| {name} | {suffix} | read |" for name, (suffix, _, _) in cdl_read.items()]
     lines += [f'| {name} | {suffix} | refused: "{words}" |' for name, (suffix, _, words) in cdl_refused.items()]
+    lines += [
+        f'| {name} | {suffix} | refused: "{words}"; {why} |' for name, (suffix, _, words, why) in stricter_cdl.items()
+    ]
     return "\n".join(lines) + "\n"
 
 
@@ -70,6 +74,7 @@ def main() -> None:
             clf["LEGAL_CDL"],
             clf["ILLEGAL_CDL"],
             clf["STRICTER"],
+            clf["STRICTER_CDL"],
         ),
         end="",
     )

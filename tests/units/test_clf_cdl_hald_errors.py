@@ -166,7 +166,9 @@ def test_cdl_text_that_would_be_markup(tmp_path: Path) -> None:
 
 def test_a_collection_is_not_one_lut(tmp_path: Path) -> None:
     write_cdl(tmp_path / "a.ccc", [Correction(id="shot-1"), Correction(id="shot-2")])
-    with pytest.raises(LutFileError, match=r"holds 2 corrections \(shot-1, shot-2\); expected one"):
+    with pytest.raises(
+        LutFileError, match=r"holds 2 corrections; expected one; name one with --correction ID, .*: shot-1, shot-2$"
+    ):
         read_lut(tmp_path / "a.ccc")
 
 

@@ -102,6 +102,10 @@ FAULTS = {
         "x.cube, line 2: DOMAIN lines beside a 1D and a 3D table do not say which they mean; "
         "expected LUT_1D_INPUT_RANGE and LUT_3D_INPUT_RANGE",
     ),
+    "range of a table that is not there": (
+        "LUT_1D_INPUT_RANGE -1 3\n" + GOOD,
+        "x.cube, line 1: LUT_1D_INPUT_RANGE without a 1D table; expected LUT_1D_SIZE too",
+    ),
     "two numbers": (GOOD.replace("0 1 0", "0 1"), "x.cube, line 4: 2 values: '0 1'; expected three numbers"),
     "four numbers": (
         GOOD.replace("0 1 0", "0 1 0 1"),

@@ -35,6 +35,7 @@ def check(
     marks: Path | None = None,
     source: SignalName | None = None,
     output: SignalName | None = None,
+    correction: str | None = None,
     html: Path | None = None,
     strength: float | None = None,
     progress: Progress = SILENT,
@@ -49,6 +50,8 @@ def check(
         Pictures, or folders of them, in the look's source signal; with the role ``skin`` a mark on them is judged.
     marks
         None: ``marks.toml`` beside each still, where there is one.
+    correction
+        Id of one correction in an ASC CDL collection.
     html
         Also write the report there, with before and after of each still.
 
@@ -67,7 +70,7 @@ def check(
     paths = find_stills(stills) if stills else []
     if marks is not None and not paths:
         raise WrongUse("--marks belongs to --stills")
-    subject = _subject(look, source, output, strength)
+    subject = _subject(look, source, output, strength, correction)
     if html is not None:
         check_target(html)
     return check_on_stills(subject, paths, marks, html, progress)
@@ -98,12 +101,18 @@ def check_look(look: Look, stills: Iterable[tuple[Still, Sequence[Mark]]] = (), 
     return restraint.check(subject_of_look(look), stills, lambda still: progress.check())
 
 
-def _subject(path: Path, source: SignalName | None, output: SignalName | None, strength: float | None) -> Subject:
+def _subject(
+    path: Path,
+    source: SignalName | None,
+    output: SignalName | None,
+    strength: float | None,
+    correction: str | None,
+) -> Subject:
     if is_lut(path) and strength is not None:
         raise WrongUse(NOT_FOR_LUTS)
-    signals = signals_of_lut(path, source, output)
+    signals = signals_of_lut(path, source, output, correction)
     if is_lut(path):
-        return subject_of_lut(path, *signals)
+        return subject_of_lut(path, *signals, correction=correction)
     look, _ = load_look(path, strength)
     check_limits(look.limits, str(path))
     return replace(subject_of_look(look), name=path.name)

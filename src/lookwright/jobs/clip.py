@@ -18,8 +18,9 @@ from lookwright.pictures.clips.colour import Levels
 from lookwright.pictures.clips.read import Clip, ClipFrame, all_frames, read_clip
 from lookwright.pictures.clips.write import Tags, tags_for, write_clip
 
+from .given import SignalName
 from .job import job
-from .looks import load_look
+from .luts import load_look_or_lut
 from .progress import SILENT, Progress, ended, part
 
 
@@ -55,14 +56,19 @@ def clip(
     levels: Levels = "expand",
     size: int = 33,
     strength: float | None = None,
+    source: SignalName | None = None,
+    output: SignalName | None = None,
+    correction: str | None = None,
     progress: Progress = SILENT,
 ) -> GradedClip:
-    """Grade a clip with a look into an H.264 preview: legal range, 4:2:0, no sound.
+    """Grade a clip with a look or a LUT into an H.264 preview: legal range, 4:2:0, no sound.
 
     Parameters
     ----------
     out
         Ending in ``.mp4``.
+    source, output, correction
+        For a LUT file: what it is fed and gives, where it does not say so itself, and which one of a collection.
     first, last
         Seconds; ``last`` None is the end.
     depth, quality
@@ -79,7 +85,7 @@ def clip(
     """
     if last is not None and last <= first:
         raise WrongUse("--to must be later than --from")
-    view = View(load_look(look, strength)[0], size)
+    view = View(load_look_or_lut(look, source, output, strength, True, correction)[0], size, moving=True)
     tags = tags_for(view.output.encoding.name, view.output.primaries.name)
     info = read_clip(clip, matrix, range_)
     used: Levels = "keep" if levels == "keep" or view.pipeline.source.range == "legal" else "expand"
@@ -89,9 +95,9 @@ def clip(
     advance = part(progress, "grading", max(1, round(seconds * float(info.rate))))
     with ended(_graded(info, view, first, end, used, advance)) as graded:
         count = write_clip(out, graded, info.rate, tags, depth, quality)
-    output = view.output
+    shown = view.output
     return GradedClip(
-        out, count, info, used, output.describe(), output.encoding.name, output.primaries.name, tags, view.note
+        out, count, info, used, shown.describe(), shown.encoding.name, shown.primaries.name, tags, view.note
     )
 
 

@@ -12,12 +12,10 @@ from lookwright.look.baking.viewing import View
 from lookwright.look.recipe.model import Look
 from lookwright.look.recipe.pipeline import compile_look
 from lookwright.look.recipe.variants import Variant, at_strength
-from lookwright.lut.formats.cube import ascii_text
 from lookwright.lut.lattices.samples import sample_stills
-from lookwright.names import portable
 from lookwright.outputs import Output
 from lookwright.pictures.stills import find_stills, read
-from lookwright.present.delivery.build import Builder, kinds_of_files
+from lookwright.present.delivery.build import Builder, clashes, kinds_of_files
 from lookwright.present.delivery.folder import building
 from lookwright.present.delivery.made import Delivery, Item
 from lookwright.present.sheets.layouts import Frame, contact
@@ -25,7 +23,7 @@ from lookwright.present.sheets.layouts import Frame, contact
 from .check import check_on_stills
 from .given import SignalName
 from .job import declare, job, later
-from .luts import load_look_or_lut
+from .luts import load_look_or_lut, name_of, plain_name
 from .pictures import save, thumbnail
 from .progress import SILENT, Progress, Within, part
 
@@ -48,6 +46,7 @@ def deliver(
     strength: float | None = None,
     source: SignalName | None = None,
     output: SignalName | None = None,
+    correction: str | None = None,
     progress: Progress = SILENT,
 ) -> Delivery:
     """Make the delivery folder of a look or a LUT.
@@ -66,6 +65,8 @@ def deliver(
         First part of the file names; None: that of ``look``.
     refined
         False: sample the lattices plainly, which is faster.
+    correction
+        Id of one correction in an ASC CDL collection.
 
     Raises
     ------
@@ -74,11 +75,13 @@ def deliver(
     Cancelled
         Through ``progress``; ``out`` is as it was.
     """
-    model, text = load_look_or_lut(look, source, output)
+    model, text = load_look_or_lut(look, source, output, correction=correction)
     variant = Variant(model, text) if strength is None else at_strength(model, text, strength)
     compile_look(variant.look)
     paths = find_stills(stills)
-    label = plain_name(name or look.stem)
+    label = plain_name(name or name_of(look, correction))
+    if clashes(variant.look, label):  # a.clf comes along, so ours cannot be called that
+        label += "-look"
     declare(
         [look, paths, marks], [Output(out / file, kind) for file, kind in kinds_of_files(variant.look, label).items()]
     )
@@ -100,12 +103,6 @@ def deliver(
         made = builder.finish()
         advance(PARTS - len(told))
         return made
-
-
-def plain_name(text: str) -> str:
-    """A file name that every reader takes: letters, digits, dot, hyphen and underscore."""
-    kept = "".join(c if c.isalnum() or c in "._-" else "-" for c in ascii_text(text)).strip("-.")
-    return portable("-".join(p for p in kept.split("-") if p)[:100] or "look")
 
 
 def _sheet(view: View, label: str, paths: Sequence[Path], folder: Path, progress: Progress) -> Item:

@@ -13,6 +13,7 @@ from typing import Any, ParamSpec, TypeVar
 
 from lookwright import outputs, safe_toml
 from lookwright.errors import LookwrightError
+from lookwright.lut.formats.naming import split_name
 from lookwright.outputs import Kind, Output
 from lookwright.reading import read_bytes
 
@@ -128,4 +129,4 @@ def _luts_of(path: Path) -> Iterator[Path]:
     for step in steps if isinstance(steps, list) else []:
         name = step.get("file") if isinstance(step, dict) else None
         if isinstance(name, str) and name and "\0" not in name:
-            yield path.parent / name
+            yield path.parent / split_name(name)[0]

@@ -29,7 +29,8 @@ from lookwright.present.sheets.measure_sheet import write_measure_sheet
 
 from .given import SignalName
 from .job import declare, job, later
-from .looks import load_look, signal_of
+from .looks import signal_of
+from .luts import load_look_or_lut
 from .progress import SILENT, Progress, part
 from .stills import Marks
 
@@ -100,6 +101,9 @@ def measure(
     *,
     signal: SignalName | None = None,
     look: Path | None = None,
+    source: SignalName | None = None,
+    output: SignalName | None = None,
+    correction: str | None = None,
     marks: Path | None = None,
     own_marks: Sequence[str] = (),
     ratios: Sequence[str] = (),
@@ -113,7 +117,11 @@ def measure(
     Parameters
     ----------
     signal, look
-        What the stills are, or a look that says so and makes the picture on which levels are read: one of the two.
+        What the stills are, or a look or LUT that says so and makes the picture on which levels are read: one of
+        the two.
+    source, output, correction
+        For a LUT file as ``look``: what it is fed and gives, where it does not say so itself, and which one of a
+        collection.
     marks
         None: ``marks.toml`` beside each still, where there is one.
     own_marks
@@ -132,7 +140,8 @@ def measure(
     Cancelled
         Through ``progress``; the same.
     """
-    asked = _asked(signal, look, marks, own_marks, ratios, reference, reference_encoding)
+    view = _view(look, source, output, correction)
+    asked = _asked(signal, view, marks, own_marks, ratios, reference, reference_encoding)
     paths = find_stills(stills)
     sheets = _sheets(paths, out)
     declare([paths, look, marks, reference], [Output(sheet, "drawing") for sheet in sheets if sheet is not None])
@@ -145,19 +154,27 @@ def measure(
     return readings
 
 
+def _view(
+    look: Path | None, source: SignalName | None, output: SignalName | None, correction: str | None
+) -> View | None:
+    if look is not None:
+        return View(load_look_or_lut(look, source, output, None, True, correction)[0])
+    if source is not None or output is not None or correction is not None:
+        raise WrongUse("--source, --output and --correction are of the LUT that --look names; stills have --encoding")
+    return None
+
+
 def _asked(
     name: SignalName | None,
-    look: Path | None,
+    view: View | None,
     marks: Path | None,
     own_marks: Sequence[str],
     ratios: Sequence[str],
     reference: Path | None,
     reference_encoding: str,
 ) -> _Asked:
-    view: View | None = None
     signal = None
-    if look is not None:
-        view = View(load_look(look)[0])
+    if view is not None:
         if name is not None:
             raise WrongUse("give --encoding or --look, not both: a look says what it is fed")
         signal = view.pipeline.source

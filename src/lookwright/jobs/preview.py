@@ -25,7 +25,7 @@ from lookwright.present.sheets.layouts import Frame, contact
 from .given import SignalName
 from .grading import Grading, Layout, Suffix, Task, grade, turn, view_of
 from .job import declare, job, later
-from .luts import load_look_or_lut
+from .luts import load_look_or_lut, name_of
 from .pictures import GRADED, save
 from .progress import SILENT, Progress, ended, part
 
@@ -82,6 +82,7 @@ def preview(
     strength: float | None = None,
     source: SignalName | None = None,
     output: SignalName | None = None,
+    correction: str | None = None,
     scheduler: str | None = None,
     progress: Progress = SILENT,
 ) -> Previews:
@@ -96,7 +97,9 @@ def preview(
     layout, at
         As :class:`Grading`; ``at`` is where a wipe is cut, 0 to 1.
     size
-        Points on each side of the lattice.
+        Points on each side of the lattice; a LUT file is applied as it is, without one.
+    correction
+        Id of one correction in an ASC CDL collection.
     scheduler
         Address of a Dask scheduler whose workers see the same files.
 
@@ -112,10 +115,12 @@ def preview(
     Cancelled
         Through ``progress``; pictures written so far are whole, and stay.
     """
-    model, text = load_look_or_lut(look, source, output, strength, table=True)
+    model, text = load_look_or_lut(look, source, output, strength, table=True, correction=correction)
     paths, left_out = without_grades(find_stills(stills), out)
     names = Names()
-    grading = Grading(text, str(look.parent), names.part(look.stem), model.strength, size, layout, suffix, at)
+    grading = Grading(
+        text, str(look.parent), names.part(name_of(look, correction)), model.strength, size, layout, suffix, at
+    )
     declare([look, paths], targets(grading, paths, out, names))
     view, _ = view_of(grading)
     doubts = Doubts(paths, view.pipeline.source)

@@ -79,7 +79,16 @@ Shape = tuple[SignalText, SignalText, tuple[tuple[str, bool, str, str], ...]]
 
 
 def _shape(look: Look) -> Shape:
-    return look.source, look.output, tuple((s.kind, s.on, *s.domains()) for s in look.steps)
+    source = look.source.signal()
+    return (
+        look.source,
+        look.output,
+        tuple((_FED if s.fed_by(source) else s.kind, s.on, *s.domains()) for s in look.steps),
+    )
+
+
+_FED = "lut fed by the source"
+"""The kind, in a shape, of a step that could stand first because it takes the source's display light as it is."""
 
 
 @lru_cache(maxsize=4096)
@@ -89,7 +98,9 @@ def order_problem(shape: Shape) -> str:
     known = registry()
     light: list[Step] = []
     for kind, on, takes, gives in steps:
-        if kind == "lut":  # needs a file; any step with the same domains stands for it
+        if kind == _FED:  # as the first it has display light already, which a rendering would make
+            kind = "gamut" if any(s.on for s in light) else "render"
+        elif kind == "lut":  # needs a file; any step with the same domains stands for it
             kind = "exposure" if takes == gives == "scene" else "render" if takes == "scene" else "gamut"
         # A print at amount 0 is quick to prepare, and it stands where any print stands.
         light.append(known[kind](kind=kind, on=on, **({"amount": 0.0} if kind == "print" else {})))

@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 import click
 
 from .clip_options import Seconds, levels_option, matrix_option, range_option
 from .options import (
     json_option,
-    look_argument,
     out_option,
     quiet_option,
     size_option,
@@ -18,11 +17,15 @@ from .options import (
     tell,
     tell_json,
 )
+from .signals import signal_options
 from .terminal import TerminalProgress
+
+if TYPE_CHECKING:
+    from lookwright.jobs.given import SignalName
 
 
 @click.command()
-@look_argument
+@click.argument("look", type=click.Path(path_type=Path), metavar="LOOK_OR_LUT")
 @click.argument("clip", type=click.Path(path_type=Path), metavar="CLIP")
 @out_option("The graded clip, a name ending in .mp4.")
 @click.option("--from", "first", type=Seconds(), default=0.0, metavar="TIME", help="Where to begin.")
@@ -42,6 +45,7 @@ from .terminal import TerminalProgress
 @levels_option
 @size_option
 @strength_option
+@signal_options
 @json_option
 @quiet_option
 def command(
@@ -57,10 +61,13 @@ def command(
     levels: Literal["expand", "keep"],
     size: int,
     strength: float | None,
+    source: SignalName | None,
+    output: SignalName | None,
+    correction: str | None,
     as_json: bool,
     quiet: bool,
 ) -> None:
-    """Grade CLIP with LOOK into an H.264 preview whose colour tags say what it is.
+    """Grade CLIP with LOOK_OR_LUT into an H.264 preview whose colour tags say what it is.
 
     For looking at, not for delivery: legal range, 4:2:0, no sound. A look whose source range is legal is fed the
     clip's codes as they are.
@@ -81,6 +88,9 @@ def command(
             levels=levels,
             size=size,
             strength=strength,
+            source=source,
+            output=output,
+            correction=correction,
             progress=progress,
         )
     info, tags = made.clip, made.tags

@@ -41,6 +41,7 @@ def command(
     strength: float | None,
     source: SignalName | None,
     output: SignalName | None,
+    correction: str | None,
     as_json: bool,
     quiet: bool,
 ) -> None:
@@ -64,6 +65,7 @@ def command(
             strength=strength,
             source=source,
             output=output,
+            correction=correction,
             progress=progress,
         )
     if as_json:

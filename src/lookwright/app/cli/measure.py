@@ -10,6 +10,7 @@ import click
 from lookwright.jobs.given import SignalName
 
 from .options import json_option, out_option, quiet_option, stills_option, tell_json
+from .signals import signal_options
 from .terminal import TerminalProgress, show
 
 if TYPE_CHECKING:
@@ -29,7 +30,10 @@ if TYPE_CHECKING:
     show_default=True,
     help="Range of the stills' code values.",
 )
-@click.option("--look", type=click.Path(path_type=Path), help="Read levels on the picture this look makes.")
+@click.option(
+    "--look", type=click.Path(path_type=Path), metavar="LOOK_OR_LUT", help="Read levels on the picture this makes."
+)
+@signal_options
 @click.option(
     "--marks",
     type=click.Path(path_type=Path),
@@ -66,6 +70,9 @@ def command(
     primaries: str | None,
     range_: Literal["full", "legal"],
     look: Path | None,
+    source: SignalName | None,
+    output: SignalName | None,
+    correction: str | None,
     marks: Path | None,
     mark_texts: tuple[str, ...],
     ratios: tuple[str, ...],
@@ -87,6 +94,9 @@ def command(
             stills,
             signal=None if encoding is None else SignalName(encoding, primaries, range_),
             look=look,
+            source=source,
+            output=output,
+            correction=correction,
             marks=marks,
             own_marks=mark_texts,
             ratios=ratios,

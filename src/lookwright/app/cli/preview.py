@@ -71,13 +71,15 @@ def command(
     strength: float | None,
     source: SignalName | None,
     output: SignalName | None,
+    correction: str | None,
     scheduler: str | None,
     as_json: bool,
     quiet: bool,
 ) -> None:
-    """Grade stills with LOOK_OR_LUT, a look through the same lattice that 'bake' delivers.
+    """Grade stills with LOOK_OR_LUT, a look through the same lattice that 'bake' delivers, a LUT file as it is.
 
-    A LUT file that lookwright did not write needs --source and --output.
+    A LUT file that lookwright did not write needs --source and --output; of an ASC CDL with several corrections
+    --correction picks one.
 
     A still that cannot be read is reported and the rest are done (exit code 1). From nine stills on, pictures that
     are there already, from the same still and look, are not made again. A few of the stills are looked at for signs
@@ -97,6 +99,7 @@ def command(
             strength=strength,
             source=source,
             output=output,
+            correction=correction,
             scheduler=scheduler,
             progress=progress,
         )

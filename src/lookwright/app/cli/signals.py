@@ -1,4 +1,4 @@
-"""``--source`` and ``--output``: what a LUT file is fed and gives, where nothing in it says so."""
+"""``--source``, ``--output`` and ``--correction``: what nothing in a LUT file says, or which of several it holds."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ def _name(option: str, encoding: str | None, primaries: str | None, range_: str)
 
 
 def signal_options(command: Callable[..., Any]) -> Callable[..., Any]:
-    """The options; the command gets them as two arguments ``source`` and ``output``, each a name or None."""
+    """The options; the command gets ``source`` and ``output``, names or None, and ``correction``, text or None."""
 
     @functools.wraps(command)
     def collected(*args: Any, **given: Any) -> Any:
@@ -40,4 +40,6 @@ def signal_options(command: Callable[..., Any]) -> Callable[..., Any]:
             kind = {"type": click.Choice(["full", "legal"]), "default": "full", "show_default": True}
             extra: dict[str, Any] = kind if suffix == "range" else {"metavar": "NAME"}
             collected = click.option(name, help=help, **extra)(collected)
-    return collected
+    return click.option(
+        "--correction", metavar="ID", help="Which correction of an ASC CDL collection (.ccc, .cdl): its id, or #2."
+    )(collected)

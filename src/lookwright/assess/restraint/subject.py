@@ -24,7 +24,7 @@ from lookwright.look.baking.viewing import View
 from lookwright.look.recipe.model import Limit, Look, SignalText
 from lookwright.look.recipe.pipeline import compile_look
 from lookwright.look.steps import registry
-from lookwright.lut.formats.cube import read_cube
+from lookwright.lut.formats.naming import joined_name
 from lookwright.lut.formats.read import read_lut
 from lookwright.lut.lattices.apply import Applier
 from lookwright.lut.lattices.lattice import sample
@@ -98,8 +98,11 @@ def subject_of_look(look: Look, name: str = "") -> Subject:
     )
 
 
-def subject_of_lut(path: Path, source: Signal | None = None, output: Signal | None = None) -> Subject:
-    """A LUT file with its declared signals; a file of our own knows them.
+def subject_of_lut(
+    path: Path, source: Signal | None = None, output: Signal | None = None, correction: str | None = None
+) -> Subject:
+    """A LUT file with its declared signals; a file of our own knows them. ``correction`` picks one of an ASC CDL
+    collection.
 
     Raises
     ------
@@ -108,14 +111,15 @@ def subject_of_lut(path: Path, source: Signal | None = None, output: Signal | No
     RecipeError
         For a LUT that would turn display light back into scene light.
     """
+    table = read_lut(path, correction)
     source, output, look = declared(path, source, output)
-    table = read_lut(path)
+    name = joined_name(path.name, correction)
 
     def through(signal: Array) -> Array:
         return np.asarray(table(np.asarray(signal, np.float64), "tetrahedral"), np.float64)
 
     if output.kind == "display":
-        return foreign(path.name, source, output, through, _fast(path), look)
+        return foreign(name, source, output, through, Applier(table), look)
     # Log to log: looked at through the plain rendering, as a log look is.
     shown = _plain_look(output)
     view, seen = _compiled(shown)
@@ -124,7 +128,7 @@ def subject_of_lut(path: Path, source: Signal | None = None, output: Signal | No
         return view(np.clip(through(signal), 0.0, 1.0))
 
     note = "gives log, shown through the plain rendering"
-    return foreign(path.name, source, seen, graded, None, look, note)
+    return foreign(name, source, seen, graded, None, look, note)
 
 
 def foreign(
@@ -206,10 +210,3 @@ def _on_lattice(plain: SignalFunction) -> PictureFunction:
         return np.asarray(made[0](pixels), np.float32)
 
     return apply
-
-
-def _fast(path: Path) -> PictureFunction | None:
-    if path.suffix.lower() != ".cube":
-        return None
-    applier = Applier(read_cube(path))
-    return lambda pixels: np.asarray(applier(pixels), np.float32)

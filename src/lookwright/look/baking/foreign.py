@@ -11,15 +11,13 @@ from lookwright.colour.spaces.signal import Signal
 from lookwright.errors import LutFileError, RecipeError
 from lookwright.look.recipe.model import Look, SignalText
 from lookwright.look.recipe.read import parse_look
-from lookwright.look.steps.base import Step
 from lookwright.look.steps.lut import Lut, LutSignal
-from lookwright.look.steps.render import Render
 from lookwright.lut.formats.clf import read_clf
 from lookwright.lut.formats.cube import read_cube
 from lookwright.lut.formats.embed import extract
-from lookwright.lut.formats.hald import read_hald
-from lookwright.lut.formats.read import read_lut
-from lookwright.lut.lattices.lattice import Lattice
+from lookwright.lut.formats.naming import joined_name, split_name
+from lookwright.lut.formats.read import LutFile, read_lut
+from lookwright.lut.lattices.interpolate import Interpolation
 
 
 def own_recipe(path: Path) -> str | None:
@@ -70,7 +68,13 @@ def declared(path: Path, source: Signal | None, output: Signal | None) -> tuple[
     return source, output, look
 
 
-def look_of_lut(path: Path, source: Signal | None = None, output: Signal | None = None, table: bool = False) -> Look:
+def look_of_lut(
+    path: Path,
+    source: Signal | None = None,
+    output: Signal | None = None,
+    table: bool = False,
+    correction: str | None = None,
+) -> Look:
     """A look whose only work is to send its source through the file.
 
     Parameters
@@ -82,46 +86,44 @@ def look_of_lut(path: Path, source: Signal | None = None, output: Signal | None 
         What it must be fed and what it gives.
     table
         Take the table of our own files too, not the recipe in them.
+    correction
+        Which one of an ASC CDL collection.
 
-    Raises :class:`LutFileError` or :class:`RecipeError` as :func:`declared`.
+    Raises :class:`LutFileError` or :class:`RecipeError` as :func:`declared` and
+    :func:`lookwright.lut.formats.read.read_lut`.
     """
+    # A fault in the file is reported under its own name, not as a fault of a step; and before what is only not said.
+    read_lut(path, correction)
     source, output, own = declared(path, source, output)
     if own is not None and not table:
         return own
-    read_lut(path)  # a fault in the file is reported under its own name, not as a fault of a step
 
     def words(signal: Signal) -> dict[str, str]:
         return {"encoding": signal.encoding.name, "primaries": signal.primaries.name, "range": signal.range}
 
     lut = Lut(
-        file=path.name,
+        file=joined_name(path.name, correction),
         input=LutSignal.model_validate(words(source)),
         output=LutSignal.model_validate(words(output)),
     )
-    # A display source begins as the scene light whose plain rendering it is; 'render' brings it back.
-    steps: tuple[Step, ...] = (Render(), lut) if source.kind == "display" else (lut,)
     return Look(
-        title=path.stem[:120],
+        title=(path.stem if correction is None else f"{path.stem} {correction}")[:120],
         source=SignalText.model_validate(words(source)),
         output=SignalText.model_validate(words(output)),
-        steps=steps,
+        steps=(lut,),
     ).with_folder(path.parent)
 
 
-def direct_lattice(look: Look) -> Lattice | None:
-    """The very lattice of the file that :func:`look_of_lut` wrapped, where it is one; else None.
+def direct_file(look: Look) -> tuple[LutFile, Interpolation] | None:
+    """The file whose whole work the look is, as :func:`look_of_lut` makes one, and its interpolation; else None.
 
-    Sampling a LUT on another lattice would cost accuracy for nothing.
+    It is then applied as it is: sampling it on a lattice would cost accuracy for nothing.
     """
-    steps = look.steps[1:] if look.steps[:1] == (Render(),) and look.source.signal().kind == "display" else look.steps
+    steps = look.steps
     if len(steps) != 1 or not isinstance(steps[0], Lut) or look.strength != 1.0:
         return None
     lut = steps[0]
     same = lut.input.signal() == look.source.signal() and lut.output.signal() == look.output.signal()
     if not (lut.on and lut.amount == 1.0 and same):
         return None
-    path = look.folder / lut.file
-    if path.suffix.lower() == ".cube":
-        file = read_cube(path)
-        return file.lattice if file.curves is None else None
-    return read_hald(path) if path.suffix.lower() in (".png", ".tif", ".tiff") else None
+    return read_lut(lut.path(look.folder), split_name(lut.file)[1]), lut.interpolation

@@ -15,6 +15,7 @@ from lookwright.colour.spaces.ranges import Range
 from lookwright.colour.spaces.signal import Signal
 from lookwright.errors import NameLookupError
 from lookwright.look.steps.base import Step
+from lookwright.look.steps.render import Render
 
 from .formats import FORMAT
 
@@ -96,6 +97,8 @@ class Look(BaseModel):
     def plain(self) -> Self:
         """The same look at strength 0: its plain rendering, the 'before' of every comparison."""
         steps = tuple(form for step in self.steps for form in step.plain_form())
+        if self.output.signal().kind == "display" and all(s.domains()[1] != "display" for s in steps):
+            steps = (*steps, Render())  # from one display signal to another by a LUT, which is left out
         return self.model_copy(update={"strength": 0.0, "steps": steps})
 
     def indexed_steps(self) -> Iterator[tuple[int, Step]]:

@@ -138,9 +138,10 @@ def route(look: Look) -> list[Leg]:
     Raises :class:`RecipeError` for an order that cannot be: what a step needs, what it would get, and what to move.
     """
     source, output = look.source.signal(), look.output.signal()
-    legs = [Leg(None, None, tuple(_decode(source)))]
-    domain: Domain = "scene"
-    crossed_by = ""
+    first = straight_into(look)
+    legs = [Leg(None, None, tuple(_decode(source, first is not None)))]
+    domain: Domain = "scene" if first is None else "display"
+    crossed_by = "" if first is None else f"step {first + 1} {look.steps[first].kind!r}"
     fitted = False
     for index, step in look.indexed_steps():
         takes, gives = step.domains()
@@ -161,6 +162,16 @@ def route(look: Look) -> list[Leg]:
         )
     end = conversion(domain, "scene") if output.kind == "scene" else []
     return [*legs, Leg(None, None, (*end, *_encode(output)))]
+
+
+def straight_into(look: Look) -> int | None:
+    """Place of the first step where it takes the source's display light as it is, with no way over scene light.
+
+    A LUT made for that very signal: to the scene and back would move colours on the display's edge.
+    """
+    for index, step in look.indexed_steps():
+        return index if step.fed_by(look.source.signal()) else None
+    return None
 
 
 def _check_order(where: str, domain: Domain, takes: Domain, gives: Domain, crossed_by: str, output: Signal) -> None:
@@ -235,8 +246,8 @@ def compile_look(look: Look) -> Pipeline:
     return Pipeline(look, look.source.signal(), look.output.signal(), tuple(folded(ops)))
 
 
-def _decode(source: Signal) -> list[Op]:
-    """From code values to scene light."""
+def _decode(source: Signal, shown: bool = False) -> list[Op]:
+    """From code values to scene light; to display light where it is wanted as it is ``shown``."""
     ops: list[Op] = []
     if source.range != "full":
         ops.append(Op(f"{source.range} to full range", lambda x: to_full(x, source.range)))
@@ -244,7 +255,8 @@ def _decode(source: Signal) -> list[Op]:
     if source.kind == "display":
         ops.append(Op(f"decode {name}", source.encoding.decode))
         ops.append(Op("to display primaries", matrix=matrix(source.primaries.name, DISPLAY_PRIMARIES)))
-        ops.append(Op("unrender", lambda x: plain_scene(x, source)))
+        if not shown:
+            ops.append(Op("unrender", lambda x: plain_scene(x, source)))
         return ops
     if not source.encoding.linear:
         same_as_log = source.encoding.decode is curves.acescct_decode

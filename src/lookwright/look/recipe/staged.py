@@ -19,7 +19,7 @@ from lookwright.arrays import Array
 from lookwright.look.steps.base import Context, Op, Step
 
 from .model import Look
-from .pipeline import context_of, does_nothing, folded, prepared, route
+from .pipeline import context_of, does_nothing, folded, prepared, route, straight_into
 
 MOST = 4096
 """Points in one piece of work: small enough that two cores share a 17-point lattice, and newer work waits little."""
@@ -68,7 +68,7 @@ class Staged:
         """
         context = context_of(look)
         steps = list(look.indexed_steps())
-        shape = (context.source, context.output, tuple((i, s.kind, s.domains()) for i, s in steps))
+        shape = (context.source, context.output, straight_into(look), tuple((i, s.kind, s.domains()) for i, s in steps))
         if shape not in self._routes:
             if len(self._routes) >= ROUTES:
                 self._routes.clear()

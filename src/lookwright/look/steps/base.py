@@ -95,6 +95,10 @@ class Step(Declared):
                     raise PydanticCustomError("lock", "names of this step's own parameters")
         return value
 
+    def fed_by(self, source: Signal) -> bool:
+        """Whether this step, as the first of a look, takes the display light of ``source`` as it is."""
+        return False
+
     def domains(self) -> tuple[Domain, Domain]:
         """The domain this step takes and the one it gives."""
         return self.takes, self.gives

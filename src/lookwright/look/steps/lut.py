@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import Any, ClassVar, Literal, Self
 
 import numpy as np
@@ -14,7 +15,8 @@ from lookwright.colour.spaces.encodings import encoding
 from lookwright.colour.spaces.primaries import primaries
 from lookwright.colour.spaces.ranges import Range
 from lookwright.colour.spaces.signal import Signal
-from lookwright.errors import LutFileError, NameLookupError, RecipeError
+from lookwright.errors import LookwrightError, NameLookupError, RecipeError
+from lookwright.lut.formats.naming import split_name
 
 from .base import Context, Domain, Op, Step
 from .params import Declared, Param
@@ -52,15 +54,17 @@ class LutSignal(Declared):
 
 
 class Lut(Step):
-    """Sends the light through a .cube file. A LUT fed with the wrong signal is the commonest fault there is, so
+    """Sends the light through a LUT file. A LUT fed with the wrong signal is the commonest fault there is, so
     what it takes and gives must be declared; conversions to and from it are made here."""
 
     takes: ClassVar[Domain] = "scene"
     gives: ClassVar[Domain] = "scene"
-    summary: ClassVar[str] = "a foreign .cube file, with what it takes and gives declared"
+    summary: ClassVar[str] = "a foreign LUT file, with what it takes and gives declared"
 
     kind: Literal["lut"] = "lut"
-    file: str = Field(min_length=1, description="the file, relative to the look")
+    file: str = Field(
+        min_length=1, description="the file, relative to the look; FILE:ID for one correction of a .ccc or .cdl"
+    )
     input: LutSignal = Field(description="what the LUT takes")
     output: LutSignal = Field(description="what the LUT gives")
     interpolation: Literal["tetrahedral", "trilinear"] = Field(default="tetrahedral", description="between points")
@@ -78,9 +82,17 @@ class Lut(Step):
 
         return of(self.input), of(self.output)
 
+    def fed_by(self, source: Signal) -> bool:
+        takes = self.input.signal()
+        return source.kind == "display" and (takes.encoding, takes.primaries) == (source.encoding, source.primaries)
+
+    def path(self, folder: Path) -> Path:
+        """The file, without the id of a correction; relative names start at ``folder``."""
+        return folder / split_name(self.file)[0]
+
     def files(self, context: Context) -> tuple[Any, ...]:
         try:
-            found = (context.folder / self.file).stat()
+            found = self.path(context.folder).stat()
         except OSError:  # said by prepare, with what to do
             return ()
         return found.st_mtime_ns, found.st_size
@@ -108,10 +120,9 @@ class Lut(Step):
                 f"{gives.encoding.name}",
                 hint="a share needs the same signal on both sides; set amount (or the look's strength) to 1",
             )
-        path = context.folder / self.file
         try:
-            table = read_lut(path)
-        except LutFileError as exc:
+            table = read_lut(self.path(context.folder), split_name(self.file)[1])
+        except LookwrightError as exc:
             hint = exc.hint
             if "\\" in self.file or not self.file.isprintable():  # \b in "luts\bought.cube" is a control character
                 hint = "in a path write / between folders; Windows takes it too"

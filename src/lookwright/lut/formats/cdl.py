@@ -10,6 +10,7 @@ import os
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 from xml.etree import ElementTree
 from xml.sax.saxutils import escape, quoteattr
 
@@ -17,7 +18,7 @@ import numpy as np
 
 from lookwright.arrays import Array
 from lookwright.colour.cdl import apply_cdl
-from lookwright.errors import LutFileError
+from lookwright.errors import LutFileError, nearest
 from lookwright.files import write_bytes
 from lookwright.lut.lattices.lattice import Triple
 from lookwright.reading import read_bytes
@@ -138,6 +139,57 @@ def _correction(c: Correction, indent: str, attributes: str = "") -> list[str]:
     ]
 
 
+def ocio_correction(correction: Correction) -> Any:
+    """The correction as OpenColorIO's own transform, not clamped: what it makes of a CDL file by itself."""
+    import PyOpenColorIO as ocio
+
+    transform = ocio.CDLTransform(
+        list(correction.slope), list(correction.offset), list(correction.power), correction.saturation
+    )
+    transform.setStyle(ocio.CDL_NO_CLAMP)
+    return transform
+
+
+MOST_LISTED = 24
+"""Ids told in one line; of more, the first ones and how many there are."""
+
+
+def pick(corrections: Sequence[Correction], wanted: str | None, where: str) -> Correction:
+    """One correction of a file: the only one, the one with this id, or ``#2`` for the second.
+
+    An id wins over a place, so ``#2`` may be an id. OpenColorIO takes a bare number for a place from 0 when no id is
+    that number; here it is an id or a fault.
+
+    Raises :class:`LutFileError` when there are several and none is named, or none or several have the id; ids are
+    listed.
+    """
+    if wanted is None:
+        if len(corrections) == 1:
+            return corrections[0]
+        got = f"holds {len(corrections)} corrections"
+        hint = f"name one with --correction ID, or as FILE:ID in a look: {_listed(corrections)}"
+        raise LutFileError(where, got, "one", hint)
+    same = [i for i, c in enumerate(corrections) if c.id == wanted and wanted]
+    if not same and wanted[:1] == "#" and wanted[1:].isdecimal():
+        same = [i for i in range(len(corrections)) if str(i + 1) == wanted[1:].lstrip("0")]
+    if len(same) == 1:
+        return corrections[same[0]]
+    if same:
+        places = " or ".join(f"#{i + 1}" for i in same)
+        raise LutFileError(where, f"holds the id {wanted!r} {len(same)} times", "one", f"name its place: {places}")
+    close = nearest(wanted, [c.id for c in corrections if c.id])
+    hint = "did you mean " + " or ".join(map(repr, close)) + "? " if close else ""
+    raise LutFileError(where, f"holds no correction {wanted[:60]!r}", hint=f"{hint}it holds {_listed(corrections)}")
+
+
+def _listed(corrections: Sequence[Correction]) -> str:
+    """Ids in order; the place where there is no id, or it is used again."""
+    ids = [c.id for c in corrections]
+    names = [i[:60] if i and ids.count(i) == 1 else f"#{n}" for n, i in enumerate(ids[:MOST_LISTED], start=1)]
+    more = len(ids) - len(names)
+    return ", ".join(names) + (f" and {more} more" if more else "")
+
+
 _ROOTS = ("ColorCorrection", "ColorCorrectionCollection", "ColorDecisionList")
 
 
@@ -173,6 +225,9 @@ def read_cdl(path: os.PathLike[str] | str) -> tuple[Correction, ...]:
     return tuple(_read_correction(e, f"{where}, correction {i}") for i, e in enumerate(found, start=1))
 
 
+_NUMBERS = ("Slope", "Offset", "Power", "Saturation")
+
+
 def _read_correction(element: ElementTree.Element, where: str) -> Correction:
     values: dict[str, tuple[float, ...]] = {}
     words: list[str] = []
@@ -192,6 +247,9 @@ def _read_correction(element: ElementTree.Element, where: str) -> Correction:
             for name in names:
                 if name not in values:
                     raise LutFileError(where, f"{kind} without <{name}>", "all of " + ", ".join(names))
+        elif any(local(inner) in _NUMBERS for inner in e):
+            # OpenColorIO passes over it with a warning, and so leaves half of the correction out.
+            raise LutFileError(where, f"numbers in <{kind[:40]}>", "them in SOPNode and SatNode")
     slope, offset, power = (values.get(n) for n in ("Slope", "Offset", "Power"))
     try:
         return Correction(

@@ -21,7 +21,7 @@ import numpy as np
 from lookwright.arrays import Array
 from lookwright.errors import LutFileError
 from lookwright.files import write_bytes
-from lookwright.lut.lattices.lattice import LARGEST, LONGEST, Curves, Lattice
+from lookwright.lut.lattices.lattice import LARGEST, Curves, Lattice
 from lookwright.lut.lattices.processor import lossless_processor, through_processor
 from lookwright.reading import read_bytes
 from lookwright.version import __version__
@@ -33,6 +33,9 @@ from .safe_xml import local, namespace, parse
 XMLNS = "urn:AMPAS:CLF:v3.0"
 _SMPTE = "http://www.smpte-ra.org/ns/2136-1/2024"
 
+LONGEST_CURVE = 1 << 20
+"""Entries of a LUT1D, as many as OpenColorIO takes; CLF itself sets no limit."""
+
 LARGEST_FILE = 200_000_000
 """Bytes a file to be read may have; as for .cube."""
 
@@ -40,6 +43,18 @@ NODES = ("LUT1D", "LUT3D", "Matrix", "Range", "Log", "Exponent", "ASC_CDL")
 """The process nodes of CLF 3.0."""
 
 _WITH_ARRAY = ("LUT1D", "LUT3D", "Matrix")
+_WITHIN = {
+    "LUT1D": ("Array",),
+    "LUT3D": ("Array",),
+    "Matrix": ("Array",),
+    "Range": ("minInValue", "maxInValue", "minOutValue", "maxOutValue"),
+    "Log": ("LogParams",),
+    "Exponent": ("ExponentParams",),
+    "ASC_CDL": ("SOPNode", "SatNode", "SATNode"),
+}
+"""What a node may hold beside its Description. OpenColorIO passes over the rest with a warning, and shows another
+picture than the file's author meant."""
+
 _TEXT = ("Id", "Description", "InputDescriptor", "OutputDescriptor", "Info")
 _DEPTHS = ("8i", "10i", "12i", "16i", "16f", "32f")
 _KIND = uuid.UUID("6ba7b812-9dad-11d1-80b4-00c04fd430c8")  # the OID name space of RFC 4122, appendix C
@@ -160,14 +175,22 @@ class ClfFile:
             if local(e) == "Notes"
             for line in (e.text or "").strip().split("\n")
         ]
-        self._processors = {name: _compiled(path, data, name) for name in ("tetrahedral", "trilinear")}
+        self.data = data
+        # What OpenColorIO refuses is said now; the other interpolation is compiled when it is asked for.
+        self._processors = {"tetrahedral": _compiled(path, data, "tetrahedral")}
 
     def recipe(self) -> str | None:
         """The recipe that a file of our own carries, or None."""
         return extract(self.notes)
 
     def __call__(self, signal: Array, interpolation: str = "tetrahedral") -> Array:
-        return through_processor(self._processors[interpolation], signal)
+        return through_processor(self.processor(interpolation), signal)
+
+    def processor(self, interpolation: str) -> Any:
+        """OpenColorIO's CPU processor of the whole file."""
+        if interpolation not in self._processors:
+            self._processors[interpolation] = _compiled(self.path, self.data, interpolation)
+        return self._processors[interpolation]
 
 
 def read_clf(path: os.PathLike[str] | str) -> ClfFile:
@@ -191,8 +214,9 @@ def _check(root: ElementTree.Element, where: str) -> None:
         raise LutFileError(where, f"its root is <{_short(local(root))}>", "<ProcessList>, as a CLF has")
     if namespace(root) not in ("", XMLNS, _SMPTE):
         raise LutFileError(where, f"namespace {_short(namespace(root))}", XMLNS)
-    version = root.get("compCLFversion")
-    if version is None:
+    # ST 2136-1 tells its version by the namespace too.
+    version = root.get("compCLFversion", "ST2136-1:2024" if namespace(root) == _SMPTE else "")
+    if not version:
         raise LutFileError(where, "has no compCLFversion", '"3.0"')
     if not (version.split(".")[0] in ("1", "2", "3") or version == "ST2136-1:2024"):
         raise LutFileError(where, f"compCLFversion {_short(version)}", '"3.0"')
@@ -215,11 +239,14 @@ def _check(root: ElementTree.Element, where: str) -> None:
         if before and takes != before:
             raise LutFileError(place, f"takes {takes} after a node that gives {before}", "the same depth")
         before = gives
+        _check_within(element, kind, version, place)
         arrays = [e for e in element if local(e) == "Array"]
         if len(arrays) != (kind in _WITH_ARRAY):
             raise LutFileError(place, f"{len(arrays)} arrays", "one" if kind in _WITH_ARRAY else "none")
         for array in arrays:
             _check_array(array, kind, place)
+            if not _finite(array.text or "", kind == "LUT1D" and element.get("halfDomain") == "true", array.get("dim")):
+                raise LutFileError(place, "the Array holds NaN or infinity", "finite numbers")
     if not found:
         raise LutFileError(where, "the list holds no process node", "at least one")
 
@@ -232,19 +259,38 @@ def _check_array(array: ElementTree.Element, kind: str, place: str) -> None:
         dim = []
     good = {
         "LUT3D": len(dim) == 4 and dim[3:] == [3] and dim[0] == dim[1] == dim[2] and 2 <= dim[0] <= LARGEST,
-        "LUT1D": len(dim) == 2 and dim[1] in (1, 3) and 2 <= dim[0] <= LONGEST,
+        "LUT1D": len(dim) == 2 and dim[1] in (1, 3) and 2 <= dim[0] <= LONGEST_CURVE,
         "Matrix": len(dim) in (2, 3) and all(3 <= d <= 4 for d in dim),
     }
     if not good.get(kind, True):
         expected = {
             "LUT3D": f"n n n 3 with n from 2 to {LARGEST}",
-            "LUT1D": f"n 1 or n 3 with n from 2 to {LONGEST}",
+            "LUT1D": f"n 1 or n 3 with n from 2 to {LONGEST_CURVE}",
             "Matrix": "3 3 or 3 4",
         }[kind]
         raise LutFileError(place, f"an Array of dim {_short(text)!r}", expected)
-    values = (array.text or "").lower()
-    if "nan" in values or "inf" in values:
-        raise LutFileError(place, "the Array holds NaN or infinity", "finite numbers")
+
+
+def _check_within(element: ElementTree.Element, kind: str, version: str, place: str) -> None:
+    known = _WITHIN[kind]
+    if version[0] in "12" and kind.startswith("LUT"):
+        known = (*known, "IndexMap")  # what its range was told by until CLF 3
+    for inner in element:
+        name = local(inner)
+        if name not in known and name != "Description":
+            raise LutFileError(place, f"an element <{_short(name)}>", " or ".join(known))
+
+
+def _finite(text: str, half_domain: bool, dim: str | None) -> bool:
+    """Whether an array has only finite numbers, but at inputs that are not finite either, in a table of all halves."""
+    folded = text.lower()
+    if "nan" not in folded and "inf" not in folded:
+        return True
+    if not half_domain:
+        return False
+    columns = int((dim or "").split()[-1])
+    found = (i // columns for i, token in enumerate(folded.split()) if "nan" in token or "inf" in token)
+    return all(code & 0x7C00 == 0x7C00 for code in found)  # IEEE 754 binary16: all ones in the exponent
 
 
 def _short(text: str) -> str:

@@ -217,6 +217,9 @@ class _Parser:
             if keyword not in self.ranges:
                 continue
             number, (low, high) = self.ranges[keyword]
+            if dimensions not in self.sizes and stated is None and (low, high) != (0.0, 1.0):
+                # Which table it means cannot be known, and passing over it would show another picture.
+                raise self.fail(number, f"{keyword} without a {dimensions}D table", f"LUT_{dimensions}D_SIZE too")
             if not low < high:
                 raise self.fail(number, f"{keyword} runs from {low:g} to {high:g}", "low before high")
             pair = ((low, low, low), (high, high, high))

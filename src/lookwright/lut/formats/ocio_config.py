@@ -235,6 +235,9 @@ def _decoding(source: Signal, luts: Path) -> list[Any]:
                 direction=ocio.TRANSFORM_DIR_INVERSE,
             )
         )
+    elif source.range == "full" and (power := _power(source.encoding)) is not None:
+        # A table of a bare power is flat at black, and cannot be undone there.
+        steps.append(ocio.ExponentTransform(value=[power, power, power, 1.0]))
     elif source.range != "full" or not source.encoding.linear:
         points = np.repeat(np.linspace(0.0, 1.0, _DECODE_POINTS)[:, None], 3, axis=1)
         curve = Curves(source.decode(points), title=f"{source.describe()} to light")
@@ -244,6 +247,17 @@ def _decoding(source: Signal, luts: Path) -> list[Any]:
     if not np.allclose(to_light, np.eye(3), rtol=0, atol=1e-12):
         steps.append(_matrix(to_light))
     return steps
+
+
+def _power(encoding: Encoding) -> float | None:
+    """The exponent of a curve that is a power and nothing else (BT.1886, cinema); None for any other."""
+    x = np.repeat(np.linspace(0.0, 1.0, 65)[:, None], 3, axis=1)
+    light = encoding.decode(x)
+    middle = float(light[32, 0])
+    if encoding.linear or not 0.0 < middle < 1.0:
+        return None
+    power = float(np.log(middle) / np.log(0.5))
+    return round(power, 12) if np.allclose(light, x**power, rtol=0, atol=1e-12) else None
 
 
 def _inverted(steps: list[Any]) -> list[Any]:

@@ -11,7 +11,7 @@ import math
 import os
 import sys
 from concurrent.futures import ThreadPoolExecutor
-from typing import Any
+from typing import Any, Protocol, runtime_checkable
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -29,6 +29,17 @@ BAND = 1 << 17
 LINE = 512
 """Pixels per line as OpenColorIO is told, whatever the picture's width. For RGB it works in a buffer of one
 line: 512 keep it in first-level cache (144 MP/s a core against 129 at 3840 and 30 at 65536, measured)."""
+
+
+@runtime_checkable
+class Compiled(Protocol):
+    """What brings its own processor: a LUT file that was read."""
+
+    def processor(self, interpolation: str) -> Any:
+        """OpenColorIO's CPU processor, 32-bit float in and out."""
+
+    def check(self, result: NDArray[Any]) -> None:
+        """Raise for a result, (..., 3) float32, that no picture may have."""
 
 
 _COUNTS = sys.implementation.name == "cpython" and getattr(sys, "_is_gil_enabled", lambda: True)()
@@ -52,7 +63,7 @@ class Applier:
     Parameters
     ----------
     lut
-        A lattice, curves, or a whole .cube file (its curves first, then its lattice).
+        A lattice, curves, both (the curves come first), or a LUT file of any kind that was read.
     interpolation
         ``tetrahedral`` or ``trilinear``, between lattice points; curves are always linear.
     threads
@@ -60,7 +71,7 @@ class Applier:
 
     Notes
     -----
-    Input outside the LUT's domain, also infinities, is clamped to it. NaN is refused with a
+    Input outside a table's domain, also infinities, is clamped to it. NaN is refused with a
     :class:`PictureError` that names the pixel (OpenColorIO would make it 0 without a word). Arithmetic is
     32-bit: within 1e-6 of :mod:`lookwright.lut.lattices.interpolate` for values up to 1.
 
@@ -74,14 +85,19 @@ class Applier:
 
     def __init__(
         self,
-        lut: Lattice | Curves | Tables,
+        lut: Lattice | Curves | Tables | Compiled,
         interpolation: str = "tetrahedral",
         threads: int | None = None,
     ) -> None:
         check_interpolation(interpolation)
         self.threads = threads or os.cpu_count() or 1
         self.interpolation = interpolation
-        self._processor = _cpu_processor(ocio_transform(lut, interpolation))
+        # A formula, unlike a table, has no bound on what it gives.
+        self._check = lut.check if isinstance(lut, Compiled) else None
+        if isinstance(lut, Compiled):
+            self._processor = lut.processor(interpolation)
+        else:
+            self._processor = cpu_processor(ocio_transform(lut, interpolation))
         self._last: list[Pixels] = []
         """The newest picture made, if any."""
 
@@ -168,7 +184,7 @@ class Applier:
                 good = work()
                 good = all([o.result() for o in others]) and good
         if not good:
-            raise _nan_fault(picture)
+            raise nan_fault(picture)
 
     def _one(self, source: NDArray[Any], out: Pixels, no_nan: bool) -> bool:
         """Put one band through the LUT; False, and nothing done, when a colour in it is NaN."""
@@ -191,6 +207,8 @@ class Applier:
             else:
                 read = ocio.PackedImageDesc(part[piece], width, count // width, channels)
                 self._processor.apply(read, target)
+        if self._check is not None:
+            self._check(out[:, :3])
         return True
 
 
@@ -213,7 +231,8 @@ def _target(out: Pixels | None, source: NDArray[Any]) -> Pixels:
     return out
 
 
-def _nan_fault(picture: NDArray[Any]) -> PictureError:
+def nan_fault(picture: NDArray[Any]) -> PictureError:
+    """The fault of a picture that has NaN: how many pixels, and where the first is."""
     bad = np.isnan(picture[..., :3]).any(axis=-1)
     first = tuple(int(i) for i in np.argwhere(bad)[0])
     place = f"row {first[0]}, column {first[1]}" if len(first) == 2 else f"index {first}"
@@ -264,7 +283,8 @@ def _to_unit(low: Triple, high: Triple) -> Any:
     return ocio.MatrixTransform(matrix, offset)
 
 
-def _cpu_processor(transform: Any) -> Any:
+def cpu_processor(transform: Any) -> Any:
+    """The lossless processor of a transform held in memory; :class:`LookwrightError` where OpenColorIO refuses it."""
     import PyOpenColorIO as ocio
 
     try:

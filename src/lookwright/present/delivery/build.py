@@ -28,9 +28,11 @@ from lookwright.lut.formats.cdl import write_cdl
 from lookwright.lut.formats.clf import identity_of, write_clf
 from lookwright.lut.formats.cube import LARGEST_FILE, write_cube
 from lookwright.lut.formats.hald import points_of, write_hald
+from lookwright.lut.formats.naming import split_name
 from lookwright.lut.formats.ocio_config import Names, Part, write_config
+from lookwright.lut.formats.read import LutFile
 from lookwright.lut.formats.verify import verify_config, verify_correction, verify_file, verify_hald
-from lookwright.lut.lattices.interpolate import lookup
+from lookwright.lut.lattices.interpolate import Interpolation, lookup
 from lookwright.lut.lattices.lattice import Lattice
 from lookwright.outputs import Kind
 from lookwright.reading import read_bytes
@@ -53,6 +55,9 @@ class DeliveredView(View):
         super().__init__(look, lattice.size)
         self._delivered = lattice
 
+    def _direct(self, look: Look) -> tuple[LutFile, Interpolation] | None:
+        return None if look is self.look else super()._direct(look)
+
     def _lattice(self, look: Look) -> Lattice:
         return self._delivered if look is self.look else super()._lattice(look)
 
@@ -72,12 +77,22 @@ def kinds_of_files(look: Look, name: str) -> dict[str, Kind]:
     files |= dict.fromkeys([f"{name}-hald.png", f"{name}-sheet.jpg"], "picture")
     files |= dict.fromkeys(["restraint.html", "CARD.html"], "page")
     files |= {"ocio/config.ocio": "text", "CARD.md": "text", f"{name}.toml": "look", MANIFEST: "json"}
-    return files | dict.fromkeys(_luts_beside(look), "cube")
+    return files | {lut: _KINDS.get(Path(lut).suffix.lower(), "cube") for lut in _luts_beside(look)}
+
+
+_KINDS: dict[str, Kind] = {".clf": "clf", **dict.fromkeys((".cc", ".ccc", ".cdl"), "cdl")}
+_KINDS |= dict.fromkeys((".png", ".tif", ".tiff"), "picture")
+
+
+def clashes(look: Look, name: str) -> bool:
+    """Whether a file of the delivery would take the name of a LUT that comes along."""
+    made = kinds_of_files(look.model_copy(update={"steps": ()}), name)
+    return any(lut in made for lut in _luts_beside(look))
 
 
 def _luts_beside(look: Look) -> list[str]:
     """Names of the LUTs that a look makes use of and that lie beside it."""
-    named = [str(getattr(step, "file", "")) for step in look.steps if step.kind == "lut"]
+    named = [split_name(str(getattr(step, "file", "")))[0] for step in look.steps if step.kind == "lut"]
     return [name for name in dict.fromkeys(named) if Path(name).name == name]
 
 
