@@ -14,7 +14,7 @@ from lookwright.colour.spaces.oklab import LMS_TO_LAB, LMS_TO_SCENE, SCENE_TO_LM
 from lookwright.colour.tone import GREY, ToneCurve
 
 CHUNK = 16384
-"""Colours worked on at a time: few enough for the processor's cache, enough that those to be fitted are worth a call."""
+"""Colours worked on at a time: few enough for the processor's cache, enough that the few to be fitted pay a call."""
 
 GAIN = 1.075
 """Saturation on the screen of a mid-grey colour, of the scene's."""
