@@ -11,8 +11,10 @@ from lookwright.arrays import Array
 from lookwright.colour.spaces.hue_flow import HueMap, bump, colour_fade, rotate
 from lookwright.colour.spaces.oklab import hue_and_saturation
 
+from . import holds
 from .base import Context, Domain, Op, Step
 from .params import Declared, Param
+from .unfolded import FADES, HUES, around, share_without_fold
 
 
 class Band(Declared):
@@ -39,14 +41,26 @@ class Band(Declared):
         soft=(-20.0, 20.0),
         help="turns hues, + toward larger angles; the middle of a narrow band turns somewhat less, so that none fold",
     )
-    saturation: float = Param(1.0, low=0.0, high=2.0, neutral=1.0, soft=(0.5, 1.5), help="factor on saturation")
+    saturation: float = Param(
+        1.0,
+        low=0.0,
+        high=2.0,
+        neutral=1.0,
+        soft=(0.5, 1.5),
+        help="factor on saturation; under 0.2 somewhat more is left than it says, so that colours keep their order",
+    )
     light: float = Param(
         0.0, low=-2.0, high=2.0, neutral=0.0, unit="stops", soft=(-0.5, 0.5), help="brighter or darker"
     )
 
 
 class Hues(Step):
-    """Bands of hue, periodic and smooth; hues never fold whatever the turns."""
+    """Bands of hue, periodic and smooth; colours never fold, whatever the bands.
+
+    Seen in hue and log saturation: hues follow a map that strictly increases, saturations a gain by hue, and both fade
+    out on neutrals. Where the gain is so strong that saturations or hues would change places, all gains are eased by
+    one factor (see ``unfolded.py``).
+    """
 
     takes: ClassVar[Domain] = "opponent"
     gives: ClassVar[Domain] = "opponent"
@@ -54,31 +68,42 @@ class Hues(Step):
 
     kind: Literal["hues"] = "hues"
     band: tuple[Band, ...] = Field(default=(), max_length=8, description="up to eight bands")
+    hold_skin: float = holds.hold("skin")
+    hold_sky: float = holds.hold("sky")
+    hold_leaves: float = holds.hold("leaves")
 
     def prepare(self, context: Context) -> Op:
+        held = holds.bells(self)
         bands = [(np.radians(b.centre), np.radians(b.width), b) for b in self.band]
 
         def velocity(hue: Array) -> Array:
-            return sum((np.radians(b.turn) * bump(hue, c, w) for c, w, b in bands), np.zeros_like(hue))
+            turns = sum((np.radians(b.turn) * bump(hue, c, w) for c, w, b in bands), np.zeros_like(hue))
+            return turns * holds.left_free(hue, held)
 
         turning = any(b.turn for b in self.band)
         turned = HueMap(velocity) if turning else None
 
+        def gains(hue: Array) -> tuple[Array, Array]:
+            """Log of the gain on saturation, and light in stops, of hues far from neutral."""
+            log_gain, light = np.zeros_like(hue), np.zeros_like(hue)
+            for c, w, b in bands:
+                weight = bump(hue, c, w)
+                log_gain = log_gain + weight * np.log(max(b.saturation, 1e-3))
+                light = light + weight * b.light
+            free = holds.left_free(hue, held)
+            return log_gain * free, light * free
+
+        eased = _eased(gains(HUES)[0], turned)
+
         def apply(x: Array) -> Array:
             hue, saturation = hue_and_saturation(x)
             fade = colour_fade(saturation)
-            log_gain = np.zeros_like(hue)
-            light = np.zeros_like(hue)
-            for c, w, b in bands:
-                weight = bump(hue, c, w) * fade
-                # 0 is allowed as a factor: the band then fades to grey at its middle.
-                log_gain = log_gain + weight * np.log(max(b.saturation, 1e-3))
-                light = light + weight * b.light
-            ratios = x[..., 1:] * np.exp(log_gain)[..., None]
+            log_gain, light = gains(hue)
+            ratios = x[..., 1:] * np.exp(eased * log_gain * fade)[..., None]
             if turned is not None:
                 ratios = rotate(ratios, fade * turned.displacement(hue))
             # Light is a cube of Oklab lightness: s stops are a factor 2^(s/3).
-            lightness = x[..., :1] * np.exp2(light / 3.0)[..., None]
+            lightness = x[..., :1] * np.exp2(light * fade / 3.0)[..., None]
             return np.concatenate([lightness, ratios], axis=-1)
 
         return Op("hues", apply)
@@ -95,4 +120,19 @@ class Hues(Step):
                 acts.append(f"light {b.light:+g} stop(s)")
             if acts:
                 parts.append(f"hues round {b.centre:g} deg (width {b.width:g}): " + ", ".join(acts))
-        return "; ".join(parts) or "leaves every band of hue as it is"
+        return "; ".join(parts) + holds.in_words(self) if parts else "leaves every band of hue as it is"
+
+
+def _eased(log_gain: Array, turned: HueMap | None) -> float:
+    """The share of a log gain (NODES,) by hue that leaves no fold behind the turn.
+
+    With u = log saturation and the fade F(u), F' = 2 F (1 - F): u goes to u + F G(hue), hue to hue + F D(hue), whose
+    Jacobian determinant is (1 + G F') (1 + F dD) - F F' dG D.
+    """
+    if not log_gain.any():
+        return 1.0
+    turn = turned.displacement(HUES) if turned else np.zeros_like(HUES)
+    rise = 2.0 * FADES * (1.0 - FADES)
+    plain = 1.0 + FADES * around(turn)
+    added = log_gain * rise * plain - FADES * rise * around(log_gain) * turn
+    return share_without_fold(plain, added)

@@ -7,8 +7,10 @@ from typing import ClassVar, Literal
 import numpy as np
 
 from lookwright.arrays import Array
+from lookwright.colour.spaces.hue_flow import colour_fade
 from lookwright.colour.spaces.oklab import stops_from_grey
 
+from . import holds
 from .base import Context, Domain, Op, Step, smoothstep
 from .params import Param
 
@@ -46,19 +48,34 @@ class Saturation(Step):
         soft=(0.0, 0.6),
         help="how much darker saturated parts go, as dye layers add up",
     )
+    hold_skin: float = holds.hold("skin")
+    hold_sky: float = holds.hold("sky")
+    hold_leaves: float = holds.hold("leaves")
 
     def prepare(self, context: Context) -> Op:
+        held = holds.bells(self)
+
+        def free(ratios: Array) -> Array:
+            hue, saturation = np.arctan2(ratios[..., 1], ratios[..., 0]), np.hypot(ratios[..., 0], ratios[..., 1])
+            return holds.left_free(hue, held, colour_fade(saturation, holds.NEAR_NEUTRAL))[..., None]
+
         def apply(x: Array) -> Array:
             lightness = x[..., :1]
             stops = stops_from_grey(lightness)
             gain = self.amount * (1.0 - self.shadows * smoothstep((-stops - 2.0) / 4.0))
             gain = gain * (1.0 - self.highlights * smoothstep((stops - 2.0) / 4.0))
+            if held:
+                # A straight mixture with leaving the colour as it is: for any amount above 0, what comes out still
+                # rises with what goes in along every hue.
+                gain = 1.0 + (gain - 1.0) * free(x[..., 1:])
             ratios = x[..., 1:] * gain
             if self.density:
                 # log of lightness falls with saturation, quadratic near neutral so that greys and the
                 # slight colour of skin keep their level; bounded, so no colour goes black.
                 square = (ratios * ratios).sum(axis=-1, keepdims=True)
-                lightness = lightness * np.exp(-self.density * 0.6 * square / (square + 0.09))
+                fall = self.density * 0.6 * square / (square + 0.09)
+                # By the saturation that has been made: lightness then changes alone, and cannot fold.
+                lightness = lightness * np.exp(-fall * free(ratios) if held else -fall)
             return np.concatenate([lightness, ratios], axis=-1)
 
         return Op("saturation", apply)
@@ -73,4 +90,4 @@ class Saturation(Step):
             parts.append(f"takes {self.highlights * 100:.0f} % of colour from high lights")
         if self.density:
             parts.append(f"lets strong colour go darker (density {self.density:g})")
-        return ", ".join(parts) or "leaves saturation as it is"
+        return ", ".join(parts) + holds.in_words(self) if parts else "leaves saturation as it is"

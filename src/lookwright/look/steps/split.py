@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from functools import lru_cache
 from typing import ClassVar, Literal
 
@@ -9,15 +10,18 @@ import numpy as np
 from pydantic import Field
 
 from lookwright.arrays import Array
-from lookwright.colour.spaces.hue_flow import TURN, HueMap, bump, colour_fade, rotate
+from lookwright.colour.spaces.hue_flow import NEAR_NEUTRAL, TURN, HueMap, colour_fade, rotate
 from lookwright.colour.spaces.oklab import hue_and_saturation, stops_from_grey
 
-from .base import Context, Domain, Op, Step, smoothstep
+from . import holds
+from .base import Context, Domain, Op, Step
 from .params import Declared, Param
+from .tints import between_the_ends, grey_spared, spare_grey
+from .unfolded import FADES, HUES, around, share_without_fold
 
 
 class Hold(Declared):
-    """Hues that are left where they are, and out of the tints: skin."""
+    """Hues that are left where they are, and out of the tints: skin, unless it says otherwise."""
 
     hue: float = Param(
         45.0,
@@ -42,12 +46,34 @@ class Hold(Declared):
     amount: float = Param(0.7, low=0.0, high=1.0, neutral=None, help="0 no hold, 1 full hold", tunable=False)
 
 
+@dataclass(frozen=True)
+class _Shape:
+    """What shapes a split, apart from how strong its tints are and where in the scale they lie."""
+
+    warm: float
+    cool: float
+    """Poles, degrees."""
+    pull: float
+    spread: float
+    hold: Hold
+    held: holds.Bells
+    neutral_hold: float
+
+    def free(self, hue: Array, share: Array | float = 1.0) -> Array:
+        """What the holds leave of an effect."""
+        own = (self.hold.amount, float(np.radians(self.hold.hue)), float(np.radians(self.hold.width)))
+        return holds.left_free(hue, (own, *self.held), share)
+
+    def tinted(self, hue: Array, fade: Array) -> Array:
+        """The share of a tint that colours take; ``fade`` is 0 on neutrals, 1 far from them."""
+        return self.free(hue, fade) * (1.0 - self.neutral_hold * (1.0 - fade))
+
+
 @lru_cache(maxsize=64)
-def _hue_map(warm_deg: float, cool_deg: float, pull: float, spread_deg: float, hold: Hold) -> HueMap:
+def _hue_map(shape: _Shape) -> HueMap:
     """Most of the work of preparing a split, kept by what enters it: the tints do not."""
-    warm, cool = np.radians(warm_deg), np.radians(cool_deg)
-    centre, half = np.radians(hold.hue), np.radians(hold.width)
-    spread = np.radians(spread_deg)
+    warm, cool = np.radians(shape.warm), np.radians(shape.cool)
+    spread = np.radians(shape.spread)
     arc_up = cool - warm  # from the warm pole up to the cool one; the bounds keep it positive
     arc_down = TURN - arc_up
 
@@ -60,10 +86,31 @@ def _hue_map(warm_deg: float, cool_deg: float, pull: float, spread_deg: float, h
         distance = np.minimum(t, 1.0 - t) * arc
         near = distance**2 / (distance**2 + spread**2 + 1e-12)
         field = -np.sin(TURN * t) * arc / TURN
-        free = 1.0 - hold.amount * bump(hue, centre, half)
-        return 1.5 * pull * field * near * free
+        return 1.5 * shape.pull * field * near * shape.free(hue)
 
     return HueMap(velocity)
+
+
+@lru_cache(maxsize=64)
+def _most_tint(shape: _Shape, pole: float) -> float:
+    """The strongest tint toward the hue ``pole`` (degrees), as saturation, that folds no colour; may be infinite.
+
+    Colours r = (s, hue) are turned to (s, hue + F D) and then get T m(s, hue), with the fade F(s), the turn D and
+    the share m of the tint T. The Jacobian determinant is that of the turn, 1 + F dD, times 1 + T . grad m, the
+    gradient by turned colours; it is linear in T, so what holds for the tint of either pole holds for their mixtures.
+    """
+    turn = _hue_map(shape).displacement(HUES) if shape.pull else np.zeros_like(HUES)
+    plain = 1.0 + FADES * around(turn)
+    saturation = NEAR_NEUTRAL * np.sqrt(FADES / (1.0 - FADES))
+    rise = 2.0 * FADES * (1.0 - FADES) / saturation  # dF / ds
+    h = 1e-4
+    by_fade = (shape.tinted(HUES, FADES + h) - shape.tinted(HUES, FADES - h)) / (2.0 * h)
+    by_hue = around(shape.tinted(HUES, FADES)) / plain
+    outward = (by_fade - by_hue * turn) * rise
+    along = by_hue / saturation
+    off = HUES + FADES * turn - np.radians(pole)
+    strongest = 1.0  # as saturation: far more than is declared
+    return strongest * share_without_fold(plain, strongest * plain * (outward * np.cos(off) - along * np.sin(off)))
 
 
 class Split(Step):
@@ -72,7 +119,8 @@ class Split(Step):
     The pull follows a flow on the hue circle (see ``colour/spaces/hue_flow.py``): strictly
     increasing for every allowed parameter, so hues gather but never fold or reverse. It fades out on
     neutrals with saturation. The tints are separate, smooth in stops, and leave the deepest blacks and the
-    brightest whites neutral.
+    brightest whites neutral. A tint so strong that colours beside a hold would change places is eased to what they
+    can take (see ``unfolded.py``), so that the whole step folds for no value of its parameters.
     """
 
     takes: ClassVar[Domain] = "opponent"
@@ -125,18 +173,30 @@ class Split(Step):
     neutral_hold: float = Param(
         0.5, low=0.0, high=1.0, neutral=None, help="how far neutral parts stay out of the tints: 1 wholly"
     )
-    hold: Hold = Field(default_factory=Hold, description="hues to leave alone: skin")
+    spare_grey: float = spare_grey()
+    hold: Hold = Field(
+        default_factory=Hold, description="one range of your own to leave alone; as it stands a narrow one at skin"
+    )
+    hold_skin: float = holds.hold("skin")
+    hold_sky: float = holds.hold("sky")
+    hold_leaves: float = holds.hold("leaves")
+
+    def _shape(self) -> _Shape:
+        held = holds.bells(self)
+        return _Shape(self.warm, self.cool, self.pull, self.spread, self.hold, held, self.neutral_hold)
 
     def hue_map(self) -> HueMap:
         """The pull as a map of the hue circle."""
-        return _hue_map(self.warm, self.cool, self.pull, self.spread, self.hold)
+        return _hue_map(self._shape())
 
     def prepare(self, context: Context) -> Op:
         warm, cool = np.radians(self.warm), np.radians(self.cool)
         warm_axis = np.array([np.cos(warm), np.sin(warm)])
         cool_axis = np.array([np.cos(cool), np.sin(cool)])
-        centre, half = np.radians(self.hold.hue), np.radians(self.hold.width)
+        shape = self._shape()
         gathered = self.hue_map() if self.pull else None
+        cooler = min(self.cool_shadows, _most_tint(shape, self.cool)) if self.cool_shadows else 0.0
+        warmer = min(self.warm_highlights, _most_tint(shape, self.warm)) if self.warm_highlights else 0.0
 
         def apply(x: Array) -> Array:
             hue, saturation = hue_and_saturation(x)
@@ -144,16 +204,13 @@ class Split(Step):
             ratios = x[..., 1:]
             if gathered is not None:
                 ratios = rotate(ratios, fade * gathered.displacement(hue))
-            if self.cool_shadows or self.warm_highlights:
+            if cooler or warmer:
                 stops = stops_from_grey(x[..., 0])
                 side = np.tanh((stops - self.balance) / self.width)
-                # Deep black (from 5 to 9 stops under grey) and bright white (from 2.5 to 5.5 over) stay neutral.
                 # Both tints need both ends: with a wide transition each reaches the other's.
-                ends = smoothstep((stops + 9.0) / 4.0) * smoothstep((5.5 - stops) / 3.0)
-                held = 1.0 - self.hold.amount * bump(hue, centre, half) * fade
-                held = held * (1.0 - self.neutral_hold * (1.0 - fade))
-                shadow = self.cool_shadows * 0.5 * (1.0 - side) * ends * held
-                light = self.warm_highlights * 0.5 * (1.0 + side) * ends * held
+                taken = between_the_ends(stops) * grey_spared(stops, self.spare_grey) * shape.tinted(hue, fade)
+                shadow = cooler * 0.5 * (1.0 - side) * taken
+                light = warmer * 0.5 * (1.0 + side) * taken
                 ratios = ratios + shadow[..., None] * cool_axis + light[..., None] * warm_axis
             return np.concatenate([x[..., :1], ratios], axis=-1)
 
@@ -170,4 +227,6 @@ class Split(Step):
             parts.append(f"cools shadows by {self.cool_shadows:g}")
         if self.warm_highlights:
             parts.append(f"warms highlights by {self.warm_highlights:g}")
-        return "; ".join(parts) or "splits nothing"
+        if self.spare_grey and (self.cool_shadows or self.warm_highlights):
+            parts.append(f"spares the grey card {self.spare_grey * 100:.0f} % of the tint")
+        return "; ".join(parts) + holds.in_words(self) if parts else "splits nothing"
