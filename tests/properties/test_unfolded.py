@@ -18,7 +18,7 @@ from lookwright.colour.spaces.oklab import GREY_LIGHTNESS
 from lookwright.look.steps import registry
 from lookwright.look.steps.base import Step
 
-KINDS = ["saturation", "hues", "split"]
+KINDS = ["saturation", "hues", "split", "tones"]
 
 STEP = 1e-5
 """To either side, in saturation: differences err by its square times the third derivative, near 1e-5 at the steepest
@@ -62,6 +62,10 @@ HOSTILE: list[tuple[str, dict[str, Any]]] = [
     ("hues", {"band": [{"centre": 20.0, "width": 10.0, "saturation": 2.0, "turn": 40.0}] * 8}),
     ("hues", {"band": [{"centre": 350.0, "width": 25.0, "saturation": 0.0, "light": -2.0}], "hold_skin": 1.0}),
     ("hues", {"band": [{"centre": c, "width": 10.0, "turn": 40.0 * (-1) ** (c // 20)} for c in range(0, 160, 20)]}),
+    # Shadows over highlights by four stops within one and a half, and all tones at one place.
+    ("tones", {"shadows": {"stops": 2.0}, "highlights": {"stops": -2.0}, "width": 1.5}),
+    ("tones", {"shadows": {"stops": 2.0}, "middle": {"stops": -2.0}, "highlights": {"stops": -2.0}, "width": 1.5}),
+    ("tones", {"shadows": {"stops": 2.0}, "highlights": {"stops": -2.0}, "shadows_below": 0, "highlights_above": 0}),
     ("saturation", {"amount": 2.0, "density": 1.0, "hold_skin": 1.0, "hold_sky": 1.0, "hold_leaves": 1.0}),
     ("saturation", {"amount": 0.05, "density": 1.0, "hold_skin": 1.0, "shadows": 1.0, "highlights": 0.9}),
 ]
