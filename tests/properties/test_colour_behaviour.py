@@ -32,19 +32,30 @@ def _param(model: type[Declared], name: str) -> st.SearchStrategy[float]:
 
 @given(step=steps("contrast"))
 def test_contrast_keeps_its_pivot(step: Contrast) -> None:
-    out = step.prepare(context())(np.full(3, step.pivot))
-    np.testing.assert_allclose(out, step.pivot, rtol=1e-12, atol=0)
+    out = step.prepare(context())(np.full(3, step.level))
+    np.testing.assert_allclose(out, step.level, rtol=1e-12, atol=0)
 
 
 @given(step=steps("contrast"))
 def test_contrast_has_its_slope_at_the_pivot(step: Contrast) -> None:
     # Central difference in log-log over h = 1e-3 stops. Its error is h^2 / 6 times the third derivative, which the
-    # formula keeps below 3 (toe and shoulder 1, slope 2.5: 3 k^2 (slope - 1) ~ 1.1; floor at pivot 0.01: 0.1), so
-    # below 1e-6; rounding adds 1e-16 / h.
+    # formula keeps below 3 (toe and shoulder 1, slope 2.5: 3 k^2 (slope - 1) ~ 1.1; floor at a level of 0.0025: 0.1),
+    # so below 1e-6; rounding adds 1e-16 / h.
     h = 1e-3
-    light = step.pivot * 2.0 ** np.array([-h, h])[:, None] * np.ones(3)
+    light = step.level * 2.0 ** np.array([-h, h])[:, None] * np.ones(3)
     out = step.prepare(context())(light)
     np.testing.assert_allclose(np.diff(np.log2(out), axis=0)[0] / (2 * h), step.slope, rtol=0, atol=1e-6)
+
+
+def test_contrast_about_faces_leaves_them() -> None:
+    """A pivot in stops over grey is that level: faces stay, grey below them gets darker by the slope."""
+    faces = 0.18 * 2.0**1.4
+    step = Contrast(slope=1.3, pivot_stops=1.4)
+    assert step.level == pytest.approx(faces, rel=1e-12)
+    out = step.prepare(context())(np.array([[faces] * 3, [0.18] * 3]))
+    np.testing.assert_allclose(np.log2(out[:, 1] / [faces, 0.18]), [0.0, -0.3 * 1.4], rtol=0, atol=1e-6)
+    same = step.model_copy(update={"pivot": faces, "pivot_stops": 0.0}).prepare(context())
+    np.testing.assert_allclose(same(GREYS), step.prepare(context())(GREYS), rtol=1e-12, atol=0)
 
 
 @given(step=steps("contrast"))
