@@ -13,6 +13,7 @@ from lookwright.colour.film.layers import coupling_matrix
 from lookwright.colour.film.model import FilmPrint
 from lookwright.colour.film.neutral import NeutralScale, neutral_amounts
 from lookwright.colour.film.parameters import SPANS, FilmParameters
+from lookwright.colour.film.pivot import pivoted
 from lookwright.colour.film.print_rendering import to_film
 from lookwright.colour.film.projection import blackbody, cie_1931
 from lookwright.colour.film.quadrature import solve_quadrature
@@ -276,7 +277,7 @@ def test_parameters_out_of_bounds_are_refused(name: str) -> None:
 def test_the_step_has_the_parameters_that_the_film_room_declares() -> None:
     from lookwright.look.steps.print import Print
 
-    of_the_step = {"amount", "peak", "skew", "threshold"}
+    of_the_step = {"amount", "peak", "skew", "threshold", "pivot_stops"}
     declared = {name: info for name, _, info in Print.parameters() if name not in of_the_step}
     assert list(declared) == list(SPANS)
     for name, info in declared.items():
@@ -284,3 +285,17 @@ def test_the_step_has_the_parameters_that_the_film_room_declares() -> None:
         assert (info.low, info.high, info.soft_low, info.soft_high) == (span.low, span.high, *span.soft)
         assert (info.unit, info.help, info.tunable) == (span.unit, span.help, not span.of_the_room)
         assert getattr(Print(), name) == span.default == getattr(FilmParameters(), name)
+
+
+@pytest.mark.parametrize(("gamma", "negative", "stops"), [(2.2, 0.6, 1.4), (3.2, 0.6, 1.4), (2.8, 0.7, -1.0)])
+def test_a_pivot_keeps_its_level_whatever_the_gammas(gamma: float, negative: float, stops: float) -> None:
+    """A grey at the pivot is printed as with the standard gammas; a steeper print is darker under it."""
+    standard = FilmParameters()
+    p = pivoted(FilmParameters(print_gamma=gamma, negative_gamma=negative), stops)
+    assert pivoted(standard, stops) == standard and pivoted(p, 0.0) == p
+    levels = 0.18 * 2.0 ** np.array([stops, stops - 2.0])[:, None] * np.ones(3)
+    light, usual = FilmPrint(p)(levels)[:, 1], FilmPrint(standard)(levels)[:, 1]
+    np.testing.assert_allclose(light[0], usual[0], rtol=2e-3, atol=0)  # equal points tint a grey by a hair
+    if abs(gamma * negative - 2.6 * 0.6) > 0.05:
+        assert (light[1] < usual[1]) == (gamma * negative > 2.6 * 0.6)
+    assert len({p.printer_red, p.printer_green, p.printer_blue}) == 1

@@ -45,15 +45,15 @@ RANGES = {
         "sky",
         259.0,
         24.0,
-        (252.0, 264.0),
-        "CIE daylight of 7500 to 25000 K seen by a camera balanced to 5600 K or D65: 260 to 264; the chart's patch "
+        (253.0, 263.0),
+        "CIE daylight of 7500 to 25000 K seen by a camera balanced to 5600 K or D65: 260 to 263; the chart's patch "
         "'blue sky' (ISO 17321-1): 253",
     ),
     "leaves": HeldRange(
         "leaves",
         121.0,
         24.0,
-        (111.0, 130.0),
+        (111.0, 129.0),
         "the chart's patches 'foliage' and 'yellow green' (ISO 17321-1): 129 and 121; samples of CIE 224:2017 whose "
         "reflectance rises past 680 nm as chlorophyll's does: 111 to 128",
     ),

@@ -9,6 +9,7 @@ from pydantic import create_model
 from lookwright.colour import plain
 from lookwright.colour.film.model import FilmPrint, black_density
 from lookwright.colour.film.parameters import SPANS, FilmParameters
+from lookwright.colour.film.pivot import pivoted
 from lookwright.colour.film.print_rendering import SKEW, PrintRendering
 
 from .base import Context, Domain, Op, Step
@@ -55,10 +56,24 @@ class PrintStep(Step):
         help="how far bright warm lights turn toward yellow",
     )
     threshold: float = threshold()
+    pivot_stops: float = Param(
+        0.0,
+        low=-2.0,
+        high=3.0,
+        neutral=None,
+        unit="stops",
+        soft=(0.0, 2.0),
+        tunable=False,
+        help="over grey, where the gammas turn: that level keeps what gammas of 0.6 and 2.6 give it; 1.4 for lit faces",
+    )
+
+    def as_set(self) -> FilmParameters:
+        """The parameters of the film room, as this step has them."""
+        return FilmParameters(**{name: getattr(self, name) for name in SPANS})
 
     def film(self) -> FilmParameters:
-        """The parameters of the film room."""
-        return FilmParameters(**{name: getattr(self, name) for name in SPANS})
+        """The parameters that are printed with: the printer lights set for the pivot."""
+        return pivoted(self.as_set(), self.pivot_stops)
 
     def prepare(self, context: Context) -> Op:
         render = Render(peak=self.peak, threshold=self.threshold)
@@ -81,11 +96,13 @@ class PrintStep(Step):
         )
 
     def in_words(self) -> str:
-        film = self.film()
+        film = self.as_set()
         text = (
             f"makes a film print: negative gamma {film.negative_gamma:g}, print gamma {film.print_gamma:g}, grey at "
             f"density {film.grey_density:g}, black at {black_density(film):.2f}"
         )
+        if self.pivot_stops:
+            text += f" (gammas turn {self.pivot_stops:+g} stop(s) from grey)"
         points = (film.printer_red, film.printer_green, film.printer_blue)
         if any(points):
             text += ", printer points " + " ".join(f"{p:+g}" for p in points)

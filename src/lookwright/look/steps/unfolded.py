@@ -1,7 +1,7 @@
 """How much of an effect a step can take before colours would fold.
 
 Steps on the opponent ratios r = (a/L, b/L) turn hues by a map that cannot fold and add something to it. The Jacobian
-determinant of the whole is then ``plain + share * added`` at every colour, with ``plain`` > 0 that of the turning alone.
+determinant of the whole is then ``plain + share * added`` at every colour, with ``plain`` > 0 that of the turn alone.
 The share is 1 wherever nothing folds; past that it is what leaves every colour :data:`LEAST` of ``plain``. So the
 whole step keeps its orientation for every value of its parameters, and recipes that never folded are not changed.
 """
