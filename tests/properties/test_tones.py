@@ -124,9 +124,10 @@ def test_a_tint_that_spares_the_card_is_nothing_there_and_returns(step: Step) ->
         for s in (step, step.model_copy(update={"spare_grey": 0.0}))
     )
     assert whole[0] > 0.003
-    # The guard of lightness near black puts grey 7e-4 of a stop over 0: 3e-7 of the tint is there.
+    # The guard of lightness near black puts grey 7e-4 of a stop over 0: 3e-7 of the tint is there, and 3e-4 more of
+    # it half a stop away, where it changes fastest.
     assert tint[0] < 1e-6 * whole[0]
-    np.testing.assert_allclose(tint[1:] / whole[1:], 1.0 - np.exp2(-(at[1:] ** 2)), rtol=1e-3, atol=0)
+    np.testing.assert_allclose(tint[1:] / whole[1:], 1.0 - np.exp2(-(at[1:] ** 2)), rtol=0, atol=5e-4)
 
 
 @pytest.mark.parametrize("kind", ["split", "tones"])

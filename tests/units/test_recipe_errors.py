@@ -110,7 +110,7 @@ STEPS = [
     (
         "stops = 1.0",
         "night.toml, line 5, step 1: has no 'kind'; known: balance, cdl, contrast, exposure, gamut, hues, lut, print, "
-        "render, saturation, split",
+        "render, saturation, split, tones",
     ),
 ]
 
