@@ -89,3 +89,30 @@ def test_what_used_to_fold(kind: str, values: dict[str, Any]) -> None:
 @given(data=st.data())
 def test_no_step_folds(kind: str, data: st.DataObject) -> None:
     must_not_fold(data.draw(steps(kind)))
+
+
+@pytest.mark.parametrize(
+    "values",
+    [
+        {},
+        {"hold_skin": 1.0, "hold_sky": 1.0, "hold_leaves": 1.0},
+        {"pull": 0.6, "neutral_hold": 1.0},
+        {"hold": {"width": 8.0, "amount": 1.0}},
+    ],
+)
+def test_usual_tints_are_made_as_asked(values: dict[str, Any]) -> None:
+    """At the end of their usual range, a narrow hold beside them: nothing is eased, and the sentence says nothing."""
+    step = registry()["split"](cool_shadows=0.04, warm_highlights=0.04, **values)
+    assert "eased" not in step.in_words()
+    x = np.array([[GREY_LIGHTNESS * 2.0 ** (-4.5 / 3.0), 0.0, 0.0]])
+    tint = np.hypot(*step.prepare(context())(x)[0, 1:])
+    # Shadows 4.5 stops under grey: nearly the whole tint of the two, but for what neutral_hold keeps out.
+    assert tint == pytest.approx(0.04 * (1.0 - step.neutral_hold), rel=0.05, abs=1e-12)
+
+
+@pytest.mark.parametrize(
+    ("kind", "values"),
+    [("split", HOSTILE[0][1]), ("hues", {"band": [{"centre": 20.0, "saturation": 0.0}]})],
+)
+def test_what_is_eased_is_said(kind: str, values: dict[str, Any]) -> None:
+    assert "eased to" in registry()[kind](**values).in_words()

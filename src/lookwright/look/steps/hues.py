@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
 from typing import ClassVar, Literal
 
 import numpy as np
@@ -74,31 +75,12 @@ class Hues(Step):
 
     def prepare(self, context: Context) -> Op:
         held = holds.bells(self)
-        bands = [(np.radians(b.centre), np.radians(b.width), b) for b in self.band]
-
-        def velocity(hue: Array) -> Array:
-            turns = sum((np.radians(b.turn) * bump(hue, c, w) for c, w, b in bands), np.zeros_like(hue))
-            return turns * holds.left_free(hue, held)
-
-        turning = any(b.turn for b in self.band)
-        turned = HueMap(velocity) if turning else None
-
-        def gains(hue: Array) -> tuple[Array, Array]:
-            """Log of the gain on saturation, and light in stops, of hues far from neutral."""
-            log_gain, light = np.zeros_like(hue), np.zeros_like(hue)
-            for c, w, b in bands:
-                weight = bump(hue, c, w)
-                log_gain = log_gain + weight * np.log(max(b.saturation, 1e-3))
-                light = light + weight * b.light
-            free = holds.left_free(hue, held)
-            return log_gain * free, light * free
-
-        eased = _eased(gains(HUES)[0], turned)
+        turned, eased = _turned_and_eased(self.band, held)
 
         def apply(x: Array) -> Array:
             hue, saturation = hue_and_saturation(x)
             fade = colour_fade(saturation)
-            log_gain, light = gains(hue)
+            log_gain, light = _gains(self.band, held, hue)
             ratios = x[..., 1:] * np.exp(eased * log_gain * fade)[..., None]
             if turned is not None:
                 ratios = rotate(ratios, fade * turned.displacement(hue))
@@ -120,19 +102,43 @@ class Hues(Step):
                 acts.append(f"light {b.light:+g} stop(s)")
             if acts:
                 parts.append(f"hues round {b.centre:g} deg (width {b.width:g}): " + ", ".join(acts))
-        return "; ".join(parts) + holds.in_words(self) if parts else "leaves every band of hue as it is"
+        if not parts:
+            return "leaves every band of hue as it is"
+        eased = _turned_and_eased(self.band, holds.bells(self))[1]
+        if eased < 1.0:
+            parts.append(f"gains of colour eased to {eased * 100:.0f} %: more would fold colours")
+        return "; ".join(parts) + holds.in_words(self)
 
 
-def _eased(log_gain: Array, turned: HueMap | None) -> float:
-    """The share of a log gain (NODES,) by hue that leaves no fold behind the turn.
+def _gains(bands: tuple[Band, ...], held: holds.Bells, hue: Array) -> tuple[Array, Array]:
+    """Log of the gain on saturation, and light in stops, of hues (radians) far from neutral."""
+    log_gain, light = np.zeros_like(hue), np.zeros_like(hue)
+    for b in bands:
+        weight = bump(hue, np.radians(b.centre), np.radians(b.width))
+        log_gain = log_gain + weight * np.log(max(b.saturation, 1e-3))  # a factor of 0 is allowed
+        light = light + weight * b.light
+    free = holds.left_free(hue, held)
+    return log_gain * free, light * free
+
+
+@lru_cache(maxsize=64)
+def _turned_and_eased(bands: tuple[Band, ...], held: holds.Bells) -> tuple[HueMap | None, float]:
+    """The turn of hues, and the share of the gains on saturation that leaves no fold behind it.
 
     With u = log saturation and the fade F(u), F' = 2 F (1 - F): u goes to u + F G(hue), hue to hue + F D(hue), whose
     Jacobian determinant is (1 + G F') (1 + F dD) - F F' dG D.
     """
+
+    def velocity(hue: Array) -> Array:
+        each = (np.radians(b.turn) * bump(hue, np.radians(b.centre), np.radians(b.width)) for b in bands)
+        return sum(each, np.zeros_like(hue)) * holds.left_free(hue, held)
+
+    turned = HueMap(velocity) if any(b.turn for b in bands) else None
+    log_gain, _ = _gains(bands, held, HUES)
     if not log_gain.any():
-        return 1.0
+        return turned, 1.0
     turn = turned.displacement(HUES) if turned else np.zeros_like(HUES)
     rise = 2.0 * FADES * (1.0 - FADES)
     plain = 1.0 + FADES * around(turn)
     added = log_gain * rise * plain - FADES * rise * around(log_gain) * turn
-    return share_without_fold(plain, added)
+    return turned, share_without_fold(plain, added)

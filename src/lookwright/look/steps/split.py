@@ -92,8 +92,8 @@ def _hue_map(shape: _Shape) -> HueMap:
 
 
 @lru_cache(maxsize=64)
-def _most_tint(shape: _Shape, pole: float) -> float:
-    """The strongest tint toward the hue ``pole`` (degrees), as saturation, that folds no colour; may be infinite.
+def _most_tint(shape: _Shape) -> tuple[float, float]:
+    """The strongest tints toward the warm and the cool pole, as saturation, that fold no colour; at most 1.
 
     Colours r = (s, hue) are turned to (s, hue + F D) and then get T m(s, hue), with the fade F(s), the turn D and
     the share m of the tint T. The Jacobian determinant is that of the turn, 1 + F dD, times 1 + T . grad m, the
@@ -108,9 +108,12 @@ def _most_tint(shape: _Shape, pole: float) -> float:
     by_hue = around(shape.tinted(HUES, FADES)) / plain
     outward = (by_fade - by_hue * turn) * rise
     along = by_hue / saturation
-    off = HUES + FADES * turn - np.radians(pole)
-    strongest = 1.0  # as saturation: far more than is declared
-    return strongest * share_without_fold(plain, strongest * plain * (outward * np.cos(off) - along * np.sin(off)))
+
+    def most(pole: float) -> float:
+        off = HUES + FADES * turn - np.radians(pole)
+        return share_without_fold(plain, plain * (outward * np.cos(off) - along * np.sin(off)))
+
+    return most(shape.warm), most(shape.cool)
 
 
 class Split(Step):
@@ -189,14 +192,20 @@ class Split(Step):
         """The pull as a map of the hue circle."""
         return _hue_map(self._shape())
 
+    def _tints(self) -> tuple[float, float]:
+        """The tints of shadows and highlights as they are made: those asked for, or what colours can take."""
+        if not (self.cool_shadows or self.warm_highlights):
+            return 0.0, 0.0
+        most_warm, most_cool = _most_tint(self._shape())
+        return min(self.cool_shadows, most_cool), min(self.warm_highlights, most_warm)
+
     def prepare(self, context: Context) -> Op:
         warm, cool = np.radians(self.warm), np.radians(self.cool)
         warm_axis = np.array([np.cos(warm), np.sin(warm)])
         cool_axis = np.array([np.cos(cool), np.sin(cool)])
         shape = self._shape()
         gathered = self.hue_map() if self.pull else None
-        cooler = min(self.cool_shadows, _most_tint(shape, self.cool)) if self.cool_shadows else 0.0
-        warmer = min(self.warm_highlights, _most_tint(shape, self.warm)) if self.warm_highlights else 0.0
+        cooler, warmer = self._tints()
 
         def apply(x: Array) -> Array:
             hue, saturation = hue_and_saturation(x)
@@ -223,10 +232,11 @@ class Split(Step):
             if self.hold.amount:
                 text += f", holding {self.hold.amount * 100:.0f} % of hues round {self.hold.hue:g} deg (skin)"
             parts.append(text)
-        if self.cool_shadows:
-            parts.append(f"cools shadows by {self.cool_shadows:g}")
-        if self.warm_highlights:
-            parts.append(f"warms highlights by {self.warm_highlights:g}")
+        asked = (self.cool_shadows, self.warm_highlights)
+        for does, wanted, made in zip(("cools shadows", "warms highlights"), asked, self._tints(), strict=True):
+            if wanted:
+                eased = f" (eased to {made:.2g}: more would fold colours)" if made < wanted else ""
+                parts.append(f"{does} by {wanted:g}{eased}")
         if self.spare_grey and (self.cool_shadows or self.warm_highlights):
             parts.append(f"spares the grey card {self.spare_grey * 100:.0f} % of the tint")
         return "; ".join(parts) + holds.in_words(self) if parts else "splits nothing"

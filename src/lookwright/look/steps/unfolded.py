@@ -20,8 +20,8 @@ NODES = 720
 
 HUES = np.asarray(np.arange(NODES) * (2.0 * np.pi / NODES), np.float64)
 
-FADES = np.asarray((np.arange(48) + 0.5) / 48.0, np.float64)[:, None]
-"""Strengths of the fade toward neutral, (48, 1): saturation from near 0 to far out."""
+FADES = np.asarray((np.arange(24) + 0.5) / 24.0, np.float64)[:, None]
+"""Strengths of the fade toward neutral, (24, 1): saturation from near 0 to far out."""
 
 
 def around(values: Array) -> Array:
