@@ -33,6 +33,7 @@ _ADVICE = "tests/units/test_restraint_check.py tests/properties/test_new_step.py
 _TUNER = "tests/units/test_tune_search.py tests/units/test_tune_model.py tests/units/test_tune_places.py"
 _ARRAYS = "tests/library tests/units/test_recipe_codes.py tests/units/test_recipe_staged.py"
 _SYSTEMS = "tests/platform"
+_TONES = "tests/properties/test_tones.py tests/properties/test_unfolded.py tests/properties/test_holds.py"
 _FIDELITY = "tests/units/test_lut_fidelity.py tests/units/test_refine.py"
 
 # fmt: off
@@ -96,6 +97,12 @@ MUTATIONS = [
     Mutation("levels are not insisted on", "solve/tune/search.py", "levels.weight *= 4.0", "pass", _TUNER),
     Mutation("open parameters are not put back", "solve/tune/search.py", "        back = [i for i in wanted if abs(trial[i]) < AT_HOME]", "        back = []", _TUNER),
     Mutation("measures that fail do not join", "solve/tune/hold.py", "            self._barrier.join(self._barrier.measurements_of(list(worse), function))\n", "", _TUNER),
+    # Steps that fold for no value, tones that rise, holds that hold.
+    Mutation("nothing is eased that would fold", "look/steps/unfolded.py", "return 1.0 if worst <= 1.0 - LEAST else (1.0 - LEAST) / worst", "return 1.0", _TONES),
+    Mutation("tones closes faster than it can", "look/steps/rising.py", "    if by >= 0.0:", "    if True:", _TONES),
+    Mutation("shadows are seen from the wrong end", "look/steps/rising.py", "-opened(-stops, middle - shadows, -low, width)", "opened(stops, middle - shadows, low, width)", _TONES),
+    Mutation("holds hold nothing", "look/steps/holds.py", "1.0 - amount * bump(hue, middle, half) * share", "1.0 - 0.0 * bump(hue, middle, half) * share", _TONES),
+    Mutation("the card is not spared", "look/steps/tints.py", "    return 1.0 - amount * np", "    return 1.0 - 0.0 * np", _TONES),
     # What a library is called with.
     Mutation("NaN goes through", "look/recipe/codes.py", "    if not np.isfinite(x).all():", "    if False:", _ARRAYS),
 ]

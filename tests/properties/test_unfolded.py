@@ -71,13 +71,18 @@ HOSTILE: list[tuple[str, dict[str, Any]]] = [
 ]
 
 
+LEAST = 1e-4
+"""Well above rounding: a flow leaves e^-3 of the room of hues, easing a tenth of that, and a band at its least factor
+on saturation, 0.17, the square of it of the plane: together 1.4e-4."""
+
+
 def must_not_fold(step: Step) -> None:
     found = determinants(step)
     if step.kind == "saturation":
         # Colour taken out altogether is what was asked for: the determinant is 0 there, and never below.
         assert found.min() >= -1e-7
     else:
-        assert found.min() > 0.0
+        assert found.min() > LEAST
 
 
 @pytest.mark.parametrize(("kind", "values"), HOSTILE)
