@@ -103,27 +103,38 @@ def test_differences_that_are_no_function_of_colour_are_refused(lookwright: Any,
 
 
 def test_what_must_not_be_carried_is_named() -> None:
-    """Too far, further where nothing was seen than where something was, folded, or pressed together unseen."""
-    from lookwright.solve.learn.residual import SIZE, fault_of
+    """A colour moved too far."""
+    from lookwright.solve.learn.residual import fault_of
 
-    seen = np.zeros((SIZE, SIZE, SIZE))
-    seen[4:12, 4:12, 4:12] = 1.0
-    still = np.zeros((SIZE, SIZE, SIZE, 3))
-    assert fault_of(still, seen) == ""
-    far = still.copy()
-    far[6, 6, 6, 0] = 0.3
-    assert "30 % of signal" in fault_of(far, seen)
-    outside = still.copy()
-    outside[6, 6, 6, 0], outside[1, 1, 1, 0] = 0.02, 0.03
-    assert "not seen further" in fault_of(outside, seen)
-    cell = 1.0 / (SIZE - 1)
-    swapped = still.copy()
-    swapped[7, 4:12, 4:12, 0], swapped[8, 4:12, 4:12, 0] = cell, -cell
-    assert "change places" in fault_of(swapped, seen)
-    pressed = still.copy()
-    pressed[0, :4, :4, 0] = 0.95 * cell
-    pressed[6, 6, 6, 1] = 0.95 * cell
-    assert "press colours together" in fault_of(pressed, seen)
+    assert fault_of(np.full((9, 3), 0.1)) == ""
+    assert "52 % of signal" in fault_of(np.full((9, 3), 0.3))
+
+
+def test_frames_that_do_not_line_up_are_told_with_the_shift(lookwright: Any, work: Path) -> None:
+    """Also where the edges are as strong as a grade leaves them, and never for frames that do line up."""
+    pixels = read(work / "graded.png").pixels
+    shifted = np.roll(np.roll(pixels, 60, axis=1), -3, axis=0)
+    write(work / "shifted.png", shifted, depth="16")
+    refused(
+        lookwright,
+        work,
+        "shifted.png",
+        "the frames do not line up: the graded one lies 60 pixels to the right and 3 pixels up",
+    )
+
+
+@pytest.mark.parametrize("shift", [(60, 0), (-7, 4), (0, -31)])
+def test_a_shift_is_found(shift: tuple[int, int]) -> None:
+    """Through a strong grade and noise of 3 codes of 8 bits."""
+    from foreign_grades import bleached
+
+    from lookwright.solve.learn.aligned import shift_between
+
+    still = read(Path(__file__).parents[2] / "sample_images" / "day_acescct.png").pixels[200:700, 300:1100]
+    graded = bleached(still.astype(float)) + np.random.default_rng(4).normal(0.0, 3 / 255, still.shape)
+    moved = np.roll(graded, shift, axis=(1, 0)).astype(np.float32)
+    assert shift_between(still, moved)[:2] == shift
+    assert shift_between(still, graded.astype(np.float32))[:2] == (0, 0)
 
 
 def test_a_flat_frame_is_refused(lookwright: Any, work: Path) -> None:

@@ -65,8 +65,9 @@ def command(
 ) -> None:
     """Learn from frames graded elsewhere what LOOK's steps cannot say: tune it, then add a small smooth lattice.
 
-    The lattice moves only colours near those seen in the pairs; its coverage map shows which. It is refused where it
-    would have to move colours far, fold them together, or where the frames differ by more than colour.
+    The lattice moves only colours near those seen in the pairs; its coverage map shows which. It never folds colours.
+    It is refused where it would have to move colours far, where the frames differ by more than colour, and where they
+    do not line up: the shift is then told.
 
     Exit 1 when 'check' fails on the result, 130 after Ctrl-C (the tuned look is written, without a lattice).
     """
@@ -89,6 +90,8 @@ def command(
 def _sentences(made: LearntLook) -> list[str]:
     """What the tuning did, what the lattice adds, and what fails."""
     said = [made.tuned_words] if made.tuned_words else []
+    if made.learnt.kept:
+        said.append("The look was left as it was: behind it the lattice predicts better than behind the tuned one.")
     residual = made.learnt.residual
     if residual is None:
         left = f"{100 * made.learnt.left:.2f} % of signal"
@@ -99,4 +102,9 @@ def _sentences(made: LearntLook) -> list[str]:
         f"signal at most. Samples speak for {100 * residual.coverage:.1f} % of the lattice; away from them it "
         "fades to nothing."
     )
+    if residual.mended:
+        said.append(
+            f"{residual.mended} fold(s) in it were mended, which moved no point by more than "
+            f"{100 * residual.mended_by:.2f} % of signal."
+        )
     return [*said, f"'check' fails: {', '.join(made.failing)}."] if made.failing else said
