@@ -190,3 +190,45 @@ def test_a_recipe_of_a_newer_format(baked: Path, lookwright: Any) -> None:
     said = lookwright("recover", baked)
     assert said.code == 1 and said.out == text
     assert "made by a newer lookwright (format 7)" in said.err
+
+
+def test_the_lut_of_others_is_explained(tmp_path: Path, lookwright: Any) -> None:
+    """A recipe in words, what it leaves as a LUT behind it, and the look that was written does what the LUT does."""
+    import numpy as np
+
+    from lookwright.look.recipe.pipeline import compile_look
+    from lookwright.look.recipe.read import read_look
+    from lookwright.lut.formats.cube import write_cube
+    from lookwright.lut.lattices.interpolate import lookup
+    from lookwright.lut.lattices.lattice import Lattice, grid
+
+    x = grid(17)
+    near = np.exp(-((x - 0.45) ** 2).sum(axis=-1, keepdims=True) / 0.02)
+    table = Lattice(np.clip(x * [1.05, 1.0, 0.93] + [0.0, 0.01, 0.02] + near * [0.03, -0.01, 0.0], 0.0, 1.0))
+    write_cube(tmp_path / "theirs.cube", table)
+    signals = ("--source", "ACEScct", "--output", "ACEScct")
+    out = tmp_path / "found.toml"
+    said = lookwright("recover", tmp_path / "theirs.cube", *signals, "--out", out)
+    assert said.code in (0, 1), said.err
+    assert "corrects the code values of ACEScct" in said.err and "found-rest.cube" in said.out + said.err
+    colours = np.random.default_rng(1).uniform(0.3, 0.6, (3000, 3))
+    off = np.abs(compile_look(read_look(out))(colours) - lookup(table, colours, "tetrahedral"))
+    assert off.mean() < 0.002
+    again = lookwright("recover", tmp_path / "theirs.cube", *signals, "--out", out)
+    assert again.code == 2 and "already exists" in again.err
+
+
+def test_explaining_wants_to_know_the_signals(baked: Path, tmp_path: Path, lookwright: Any) -> None:
+    from lookwright.lut.formats.cube import write_cube
+    from lookwright.lut.lattices.lattice import Lattice, grid
+
+    write_cube(tmp_path / "theirs.cube", Lattice(grid(3)))
+    for arguments, words in (
+        ((tmp_path / "theirs.cube",), "say with --source and --output"),
+        ((tmp_path / "theirs.cube", "--source", "ACEScct"), "say so with --output"),
+        ((tmp_path / "theirs.cube", "--source", "ACEScctt", "--output", "ACEScct"), "ACEScct"),
+        ((baked, "--source", "ACEScct", "--output", "BT.1886"), "carries its own recipe"),
+        ((tmp_path / "theirs.cube", "--source", "ACEScct", "--output", "ACEScct", "--out", "a.cube"), ".toml"),
+    ):
+        said = lookwright("recover", *arguments)
+        assert said.code == 2 and words in said.err and said.err.count("\n") == 1, said

@@ -65,7 +65,12 @@ def recovered(path: os.PathLike[str] | str) -> Recovered:
     except LutFileError as exc:
         raise LutFileError(f"{path}, {exc.where}", exc.got, exc.expected, exc.hint) from None
     if text is None:
-        raise LutFileError(str(path), "carries no recipe", "a .cube written by lookwright")
+        raise LutFileError(
+            str(path),
+            "carries no recipe",
+            "a .cube written by lookwright",
+            "say with --source and --output what it is fed and gives, and a recipe is looked for",
+        )
     with contextlib.suppress(LookwrightError, ValueError, RecursionError):  # what cannot be read comes back as it is
         text = current_text(text)
     return Recovered(path, file, text)

@@ -1,0 +1,1 @@
+"""Explaining a LUT that came without a recipe: few steps that do what it does, and what they leave."""
