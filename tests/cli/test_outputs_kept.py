@@ -16,6 +16,8 @@ from lookwright import installed, outputs
 from lookwright.app.cli import COMMANDS
 from lookwright.files import write_text
 from lookwright.jobs.job import job, later
+from lookwright.lut.formats.cube import write_cube
+from lookwright.lut.lattices.lattice import Lattice, grid
 from lookwright.outputs import Output
 from lookwright.pictures.stills import read, write
 from lookwright.present.delivery import build
@@ -88,7 +90,11 @@ RUNS: dict[str, list[list[str]]] = {
         ["deliver", "log.toml", *STILLS, "--out", "p", "--plain-sampling"],
         ["deliver", "lut.toml", *STILLS, "--out", "q", "--plain-sampling", "--name", "other"],
     ],
-    "recover": [["recover", "own.cube", "--out", "a.toml"]],
+    "recover": [
+        ["recover", "own.cube", "--out", "a.toml"],
+        ["recover", "theirs.cube", "--source", "ACEScct", "--output", "ACEScct", "--out", "b.toml"],
+    ],
+    "undo": [["undo", "window.toml", "--out", "a.cube", "--graded", "graded", "--pictures", "o", "--size", "5"]],
     "encodings": [["encodings"]],
     "demo": [["demo", "--out", "o"]],
 }
@@ -133,6 +139,8 @@ def test_every_command_declares_what_it_writes(
         request.getfixturevalue("take")
     if command == "recover":
         lookwright("bake", "window.toml", "--out", "own.cube", "--size", "5")
+        bent = grid(9) * 0.9 + 0.03 * np.sin(7.0 * grid(9)[..., ::-1])
+        write_cube(place / "theirs.cube", Lattice(np.clip(bent, 0.0, 1.0)))
     if command == "deliver":
         more_looks(place)
     if command == "learn":

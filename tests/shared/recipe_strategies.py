@@ -21,7 +21,8 @@ from lookwright.look.steps.params import Declared, ParamInfo, info_of
 
 FOLDER = Path(__file__).parent
 REQUIRED: dict[str, dict[str, Any]] = {
-    "lut": {"file": "bend.cube", "input": {"encoding": "ACEScct"}, "output": {"encoding": "ACEScct"}}
+    "lut": {"file": "bend.cube", "input": {"encoding": "ACEScct"}, "output": {"encoding": "ACEScct"}},
+    "signal": {"signal": {"encoding": "ACEScct"}},
 }
 KINDS = list(registry())
 SOURCES = list(CURATED)

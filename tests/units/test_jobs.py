@@ -21,6 +21,7 @@ from lookwright.jobs.check import check
 from lookwright.jobs.clip import clip
 from lookwright.jobs.deliver import deliver
 from lookwright.jobs.demo import demo
+from lookwright.jobs.explain import explain
 from lookwright.jobs.frames import frames
 from lookwright.jobs.given import SignalName
 from lookwright.jobs.learn import learn
@@ -30,8 +31,10 @@ from lookwright.jobs.progress import Cancelled, Progress, Within, hundredths, pa
 from lookwright.jobs.recover import compare, take_out
 from lookwright.jobs.series import series
 from lookwright.jobs.tune import Goals, Parameters, teller, tune
+from lookwright.jobs.undo import undo
 from lookwright.look.recipe.read import parse_look
-from lookwright.lut.formats.cube import read_cube
+from lookwright.lut.formats.cube import read_cube, write_cube
+from lookwright.lut.lattices.lattice import Lattice, grid
 from lookwright.pictures.stills import read, write
 from lookwright.present.delivery import build
 
@@ -100,6 +103,7 @@ def place(tmp_path_factory: pytest.TempPathFactory) -> Path:
         write(folder / f"stills/take{n}.png", np.ascontiguousarray(np.roll(crop, 7 * n, axis=1)))
     (folder / "marks.toml").write_text("[take0.wall]\nbox = [0.1, 0.1, 0.3, 0.3]\nlevel = 33\n", encoding="utf-8")
     preview(folder / "window.toml", [folder / "stills/take0.png"], folder / "graded", suffix="png", size=17)
+    write_cube(folder / "theirs.cube", Lattice(grid(5) * 0.9 + 0.02))
     if importlib.util.find_spec("av") is not None:
         from lookwright.pictures.clips.write import tags_for
 
@@ -140,6 +144,9 @@ WHOLE: dict[str, Job] = {
     "learn": lambda p, out, pr: learn(
         p / "window.toml", out / "a.toml", [(p / "stills/take0.png", p / GRADED)], date="once", progress=pr
     ),
+    "explain": lambda p, out, pr: explain(
+        p / "theirs.cube", SignalName("ACEScct"), SignalName("ACEScct"), out / "a.toml", progress=pr
+    ),
     "series": lambda p, out, pr: series(
         p / "window.toml", [p / "stills"], p / "stills/take0.png", out / "series", progress=pr
     ),
@@ -156,6 +163,7 @@ ONE_BY_ONE: dict[str, Job] = {
         [p / "stills/take0.png", p / "stills/take1.png"], signal=SignalName("ACEScct"), out=out / "o", progress=pr
     ),
     "frames": lambda p, out, pr: frames(p / "short.mp4", out / "o", every=0.1, progress=pr),
+    "undo": lambda p, out, pr: undo(p / "window.toml", out / "a.cube", [p / GRADED], out / "o", size=5, progress=pr),
     "demo": lambda p, out, pr: demo(p / "window.toml", [p / "stills/take0.png"], out / "o", pr),
 }
 JOBS = WHOLE | ONE_BY_ONE

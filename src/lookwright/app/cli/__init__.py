@@ -37,7 +37,8 @@ COMMANDS: dict[str, str] = {
     "series": "Bring stills to an anchor still, then one look; report the drift.",
     "deliver": "Make the delivery folder: every form of a look, and a card.",
     "bench": "Shape a look by eye in the browser, measurements beside it.",
-    "recover": "Take the look out of a .cube, and check its table.",
+    "recover": "Take the look out of a .cube, or find one for a LUT of others.",
+    "undo": "Take graded pictures back to log: the inverse of a look or LUT.",
     "encodings": "List signal encodings with their code values.",
     "demo": "Make the whole job once, from the sample stills.",
 }
