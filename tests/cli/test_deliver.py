@@ -281,7 +281,12 @@ def _builder(text: str, samples: np.ndarray, folder: Path) -> Any:
     [
         (("missing.toml", "--stills", "stills"), "missing.toml: no such file"),
         (("window.toml", "--stills", "nowhere"), "nowhere: there is no such file or folder"),
-        (("window.toml", "--stills", "stills", "--source", "ACEScct"), "--source and --output are for LUT files"),
+        (("window.toml", "--stills", "stills", "--output", "BT.1886"), "--output is for LUT files"),
+        (("window.toml", "--stills", "stills", "--source", "T-Log"), "'FilmLight E-Gamut' or 'FilmLight E-Gamut 2'"),
+        (
+            ("window.toml", "--stills", "stills", *3 * ("--source", "V-Log"), "--source-primaries", "usual"),
+            "3 --source but 1 --source-primaries: one for each, in their order; 'usual' for those that need none",
+        ),
         (("window.toml",), "Missing option '--stills'"),
     ],
 )

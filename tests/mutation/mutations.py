@@ -34,6 +34,7 @@ _TUNER = "tests/units/test_tune_search.py tests/units/test_tune_model.py tests/u
 _ARRAYS = "tests/library tests/units/test_recipe_codes.py tests/units/test_recipe_staged.py"
 _SYSTEMS = "tests/platform"
 _TONES = "tests/properties/test_tones.py tests/properties/test_unfolded.py tests/properties/test_holds.py"
+_CAMERAS = "tests/units/test_cameras.py tests/units/test_pairing.py tests/cli/test_cameras.py"
 _FIDELITY = "tests/units/test_lut_fidelity.py tests/units/test_refine.py"
 
 # fmt: off
@@ -80,6 +81,13 @@ MUTATIONS = [
     Mutation("NaN is written", "pictures/stills/write.py", "    if not finite.all():", "    if False:", _STILLS),
     Mutation("a PNG says that it is sRGB", "pictures/stills/write.py", 'spec.attribute("oiio:ColorSpace", "raw")', "pass", _STILLS),
     Mutation("WebP with loss", "pictures/stills/write.py", '"lossless": True', '"lossless": False', _STILLS),
+    # Any camera.
+    Mutation("a LUT for another camera carries the look's own source", "jobs/looks.py", "look, text = changed.look, changed.text", "look = changed.look", _CAMERAS),
+    Mutation("primaries of the source before stay", "look/recipe/variants.py", "        if key not in words and key in table:", "        if False:", _CAMERAS),
+    Mutation("any primaries of a maker will do", "colour/spaces/encodings.py", "(pair[0], ()) if len(pair) == 1", "(pair[0], ()) if pair", _CAMERAS),
+    Mutation("part of a short name is enough", "colour/spaces/encodings.py", "if wanted in short_names(n)]", "if any(wanted in s for s in short_names(n))]", _CAMERAS),
+    Mutation("cameras are compared on what one alone carries", "present/delivery/cameras.py", "parts.append(scene[np.all((there >= 0.0) & (there <= 1.0), axis=1)])", "parts.append(scene)", _CAMERAS),
+    Mutation("the stills are not coded anew for the next camera", "present/delivery/cameras.py", "    if first == other:", "    if True:", _CAMERAS),
     # Limits and advice.
     Mutation("watch stays where it is when a look has a limit of its own", "assess/restraint/limits/measure.py", "> self.side * self.watch_for(limit)", "> self.side * self.watch", _CHECK),
     Mutation("harm of a look's own limit is that of the declared one", "assess/restraint/limits/measure.py", "        limit = self.fail if fail is None else fail\n        watch", "        limit = self.fail\n        watch", _CHECK),

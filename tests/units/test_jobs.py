@@ -40,6 +40,9 @@ from lookwright.present.delivery import build
 
 SAMPLES = Path(__file__).parents[2] / "sample_images"
 
+TWICE = [SignalName("S-Log3"), SignalName("slog3")]
+SCREEN = [SignalName("BT.1886"), SignalName("S-Log3")]
+
 LOOK = """\
 format = 2
 title = "Bench by the window"
@@ -315,7 +318,11 @@ def test_a_tuning_tells_its_distance(place: Path, scratch: Path) -> None:
     [
         (lambda p: check(p / "window.toml", marks=p / "marks.toml"), "--marks belongs to --stills"),
         (lambda p: check(p / "a.cube", strength=0.5), "--strength is for looks"),
-        (lambda p: check(p / "window.toml", source=SignalName("sRGB")), "are for LUT files"),
+        (lambda p: check(p / "window.toml", output=SignalName("sRGB")), "--output is for LUT files"),
+        (lambda p: measure([p / "stills"], signal=SignalName("sRGB"), source=SignalName("sRGB")), "give one"),
+        (lambda p: deliver(p / "window.toml", [p / "stills"], p / "o", source=TWICE), "twice"),
+        (lambda p: deliver(p / "window.toml", [p / "stills"], p / "o", source=SCREEN), "carries display light"),
+        (lambda p: deliver(p / "a.cube", [p / "stills"], p / "o", source=TWICE, output=SCREEN[0]), "one --source"),
         (lambda p: measure([p / "stills"]), "say what the stills are"),
         (lambda p: measure([p / "stills"], signal=SignalName("sRGB"), look=p / "window.toml"), "not both"),
         (lambda p: frames(p / "short.mp4", p / "o"), "say which frames"),

@@ -19,8 +19,10 @@ from lookwright.lut.lattices.samples import sample_stills
 from lookwright.outputs import Output
 from lookwright.pictures.stills import find_stills
 
+from .given import SignalName
 from .job import job
-from .looks import load_look
+from .looks import load_look, signal_of
+from .names import camera_name
 from .progress import SILENT, Progress, hundredths, part
 
 
@@ -49,13 +51,14 @@ USUAL_SIZES = baking.SIZES
 """The sizes that every reader takes."""
 
 
-@job(out=lambda given: [Output(_target(given["look"], given["out"]), "cube")] if given["look"].name else [])
+@job(out=lambda given: _written(given["look"], given["out"], given["source"]))
 def bake(
     look: Path,
     out: Path | None = None,
     *,
     size: int = 33,
     strength: float | None = None,
+    source: SignalName | None = None,
     refined: bool = False,
     stills: Sequence[Path] = (),
     progress: Progress = SILENT,
@@ -65,11 +68,13 @@ def bake(
     Parameters
     ----------
     out
-        Ending in ``.cube``; None: the look's name, beside it.
+        Ending in ``.cube``; None: the look's name, beside it, with that of the ``source`` where one is given.
     size
         Points on each side of the lattice, 2 to 129.
     strength
         0 to 1; None: as the look says.
+    source
+        In place of the look's own.
     refined
         Choose the values so that lookups between the points err less, most of all on ``stills``.
     stills
@@ -82,8 +87,8 @@ def bake(
     Cancelled
         Through ``progress``; ``out`` is as it was.
     """
-    model, text = load_look(look, strength)
-    target = _target(look, out)
+    model, text = load_look(look, strength, source)
+    target = _target(look, out, source)
     pipeline = baking.for_lut(compile_look(model))
     # Before the work, not after it.
     if target.suffix.lower() != ".cube":
@@ -105,8 +110,16 @@ def bake(
     )
 
 
-def _target(look: Path, out: Path | None) -> Path:
-    return out if out is not None else look.with_suffix(".cube")
+def _written(look: Path, out: Path | None, source: SignalName | None) -> list[Output]:
+    return [Output(_target(look, out, source), "cube")] if look.name else []
+
+
+def _target(look: Path, out: Path | None, source: SignalName | None) -> Path:
+    if out is not None:
+        return out
+    # A LUT for another camera does not take the place of the look's own.
+    signal = signal_of(source)
+    return look.with_name(f"{look.stem}{'' if signal is None else '-' + camera_name(signal)}.cube")
 
 
 def read_samples(stills: Sequence[Path], progress: Progress = SILENT) -> Array:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import replace
 from pathlib import Path
 
@@ -46,6 +46,8 @@ def check(
     ----------
     look
         A look, or a LUT file with ``source`` and ``output`` where it does not say them itself.
+    source
+        In place of a look's own.
     stills
         Pictures, or folders of them, in the look's source signal; with the role ``skin`` a mark on them is judged.
     marks
@@ -77,9 +79,14 @@ def check(
 
 
 def check_on_stills(
-    subject: Subject, paths: Sequence[Path], marks: Path | None, html: Path | None, progress: Progress
+    subject: Subject,
+    paths: Sequence[Path],
+    marks: Path | None,
+    html: Path | None,
+    progress: Progress,
+    through: Callable[[Still], Still] = lambda still: still,
 ) -> Report:
-    """Every measure of one subject, on these stills too; ``html`` is written last."""
+    """Every measure of one subject, on these stills too, sent ``through`` something first; ``html`` comes last."""
     pictures = Pictures(subject) if html is not None else None
     advance = part(progress, "checking", len(paths))
 
@@ -89,7 +96,7 @@ def check_on_stills(
         advance(1)
 
     with ended(marked_stills(paths, marks)) as marked:
-        report = restraint.check(subject, marked, seen)
+        report = restraint.check(subject, ((through(still), own) for still, own in marked), seen)
     if html is not None and pictures is not None:
         progress.check()
         write_report(html, report, pictures)
@@ -113,6 +120,6 @@ def _subject(
     signals = signals_of_lut(path, source, output, correction)
     if is_lut(path):
         return subject_of_lut(path, *signals, correction=correction)
-    look, _ = load_look(path, strength)
+    look, _ = load_look(path, strength, source)
     check_limits(look.limits, str(path))
     return replace(subject_of_look(look), name=path.name)

@@ -76,6 +76,9 @@ def clip(
     matrix, range_, levels
         As :func:`frames.frames`. A look whose source range is legal is fed the clip's codes as they are.
 
+    source
+        What the clip is, in place of the look's own source.
+
     Raises
     ------
     LookwrightError

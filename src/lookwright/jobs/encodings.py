@@ -19,6 +19,9 @@ class EncodingRow:
     name: str
     carries: str
     primaries: tuple[str, ...]
+    """The usual ones first, where there are such."""
+    usual: bool
+    """Whether the first are the usual ones; else they must be named."""
     codes: tuple[float, ...]
     """Full range code values 0..1 of :data:`REFLECTANCES`."""
     document: str
@@ -31,6 +34,7 @@ def encodings(name: str | None = None) -> list[EncodingRow]:
             e.name,
             f"{e.kind} light",
             tuple(p for p in (e.primaries, *e.gamuts) if p),
+            bool(e.primaries),
             tuple(float(e.encode(np.full(3, x))[0]) for x in REFLECTANCES),
             e.source,
         )

@@ -14,7 +14,8 @@ LUT_ENDINGS = (".cube", ".clf", ".cc", ".ccc", ".cdl", ".png", ".tif", ".tiff")
 
 @dataclass(frozen=True)
 class SignalName:
-    """A signal by its published names: what a LUT file is fed or gives, where nothing in it says so."""
+    """A signal by its published names: what the camera gives, in place of a look's own source, or what a LUT file is
+    fed or gives, where nothing in it says so."""
 
     encoding: str
     primaries: str | None = None

@@ -25,6 +25,7 @@ from lookwright.solve.tune.run import failing_words
 from lookwright.solve.tune.words import as_data as tuned_data
 from lookwright.solve.tune.words import in_words, note
 
+from .given import SignalName
 from .job import job
 from .looks import load_look
 from .progress import SILENT, Progress
@@ -108,6 +109,7 @@ def learn(
     free: Sequence[str] = (),
     seed: int = 0,
     date: str | None = None,
+    source: SignalName | None = None,
     progress: Progress = SILENT,
 ) -> LearntLook:
     """Tune a look to pairs of frames, ungraded and graded, and add a small smooth lattice for what is left.
@@ -124,6 +126,8 @@ def learn(
         Chooses the pixels learnt from.
     date
         In the note that the new look gets; None: today's.
+    source
+        In place of the look's own; the new look has it.
 
     Raises
     ------
@@ -132,7 +136,7 @@ def learn(
     Cancelled
         Through ``progress``; nothing is written.
     """
-    model, text = load_look(look)
+    model, text = load_look(look, source=source)
     targets = _Targets.beside(out)
     for file in targets.files():
         check_target(file.path)

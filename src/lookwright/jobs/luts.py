@@ -9,19 +9,12 @@ from lookwright.errors import WrongUse
 from lookwright.look.baking.foreign import look_of_lut, own_recipe
 from lookwright.look.recipe.model import Look
 from lookwright.look.recipe.write import look_text
-from lookwright.lut.formats.cube import ascii_text
-from lookwright.names import portable
 
 from .given import SignalName, is_lut
 from .looks import load_look, signal_of
+from .names import plain_name
 
 NOT_FOR_LUTS = "--strength is for looks; a LUT has the strength it was baked with"
-
-
-def plain_name(text: str) -> str:
-    """A file name that every reader takes: letters, digits, dot, hyphen and underscore."""
-    kept = "".join(c if c.isalnum() or c in "._-" else "-" for c in ascii_text(text)).strip("-.")
-    return portable("-".join(p for p in kept.split("-") if p)[:100] or "look")
 
 
 def name_of(path: Path, correction: str | None) -> str:
@@ -32,13 +25,12 @@ def name_of(path: Path, correction: str | None) -> str:
 def signals_of_lut(
     path: Path, source: SignalName | None, output: SignalName | None, correction: str | None = None
 ) -> tuple[Signal | None, Signal | None]:
-    """The signals said; raises :class:`WrongUse` when they, or a correction, are said of a look: it knows its own."""
-    signals = signal_of(source), signal_of(output)
-    if not is_lut(path) and any(signal is not None for signal in signals):
-        raise WrongUse("--source and --output are for LUT files; a look says what it is fed and gives")
+    """The signals said; raises :class:`WrongUse` for what a look says itself: what it gives, and its corrections."""
+    if not is_lut(path) and output is not None:
+        raise WrongUse("--output is for LUT files; a look says what it gives, and 'new --from' changes it")
     if not is_lut(path) and correction is not None:
         raise WrongUse("--correction is for .cc, .ccc and .cdl files; a look names one as FILE:ID in its step 'lut'")
-    return signals
+    return signal_of(source), signal_of(output)
 
 
 def load_look_or_lut(
@@ -51,19 +43,19 @@ def load_look_or_lut(
 ) -> tuple[Look, str]:
     """A look with its exact text; for a LUT file the recipe in it, or a look that sends its source through it.
 
-    With ``table`` a file of our own is taken by its table too. ``correction`` is the id of one in an ASC CDL
-    collection.
+    ``source`` takes the place of a look's own. With ``table`` a file of our own is taken by its table too.
+    ``correction`` is the id of one in an ASC CDL collection.
 
     Raises
     ------
     WrongUse
-        For signals or a correction said of a look, or a strength asked of a table.
+        For an output or a correction said of a look, or a strength asked of a table.
     LookwrightError
         For a file that cannot be read, or a LUT of which nothing says what it is fed and gives.
     """
     signals = signals_of_lut(path, source, output, correction)
     if not is_lut(path):
-        return load_look(path, strength)
+        return load_look(path, strength, source)
     if table and strength is not None:
         raise WrongUse(NOT_FOR_LUTS)
     look = look_of_lut(path, *signals, table=table, correction=correction)

@@ -119,9 +119,10 @@ def measure(
     signal, look
         What the stills are, or a look or LUT that says so and makes the picture on which levels are read: one of
         the two.
-    source, output, correction
-        For a LUT file as ``look``: what it is fed and gives, where it does not say so itself, and which one of a
-        collection.
+    source
+        What the stills are, in place of the look's own source; of a LUT file as ``look`` what it is fed.
+    output, correction
+        For a LUT file as ``look``: what it gives, and which one of a collection.
     marks
         None: ``marks.toml`` beside each still, where there is one.
     own_marks
@@ -141,7 +142,7 @@ def measure(
         Through ``progress``; the same.
     """
     view = _view(look, source, output, correction)
-    asked = _asked(signal, view, marks, own_marks, ratios, reference, reference_encoding)
+    asked = _asked(signal, view, source, marks, own_marks, ratios, reference, reference_encoding)
     paths = find_stills(stills)
     sheets = _sheets(paths, out)
     declare([paths, look, marks, reference], [Output(sheet, "drawing") for sheet in sheets if sheet is not None])
@@ -159,14 +160,15 @@ def _view(
 ) -> View | None:
     if look is not None:
         return View(load_look_or_lut(look, source, output, None, True, correction)[0])
-    if source is not None or output is not None or correction is not None:
-        raise WrongUse("--source, --output and --correction are of the LUT that --look names; stills have --encoding")
+    if output is not None or correction is not None:
+        raise WrongUse("--output and --correction are of the LUT that --look names; stills have --encoding")
     return None
 
 
 def _asked(
     name: SignalName | None,
     view: View | None,
+    source: SignalName | None,
     marks: Path | None,
     own_marks: Sequence[str],
     ratios: Sequence[str],
@@ -176,10 +178,12 @@ def _asked(
     signal = None
     if view is not None:
         if name is not None:
-            raise WrongUse("give --encoding or --look, not both: a look says what it is fed")
+            raise WrongUse("give --encoding or --look, not both: a look says what it is fed, or --source does")
         signal = view.pipeline.source
     else:
-        signal = signal_of(name)
+        if name is not None and source is not None:
+            raise WrongUse("--encoding and --source both say what the stills are: give one")
+        signal = signal_of(name or source)
     if signal is None:
         raise WrongUse("say what the stills are: --encoding NAME, or --look LOOK")
     return _Asked(

@@ -5,13 +5,16 @@ from __future__ import annotations
 import os
 from pathlib import Path
 
-from lookwright.colour.spaces.encodings import encoding
 from lookwright.errors import OutputError
 from lookwright.files import write_text
 from lookwright.look.recipe.formats import FORMAT
-from lookwright.look.recipe.read import parse_look
+from lookwright.look.recipe.pipeline import compile_look
+from lookwright.look.recipe.variants import Variant, as_variant, with_signal
+from lookwright.look.recipe.write import with_changes
 
+from .given import SignalName
 from .job import job
+from .looks import load_look, signal_of
 
 STARTER = """\
 # A look: a short list of steps from the camera's signal to the display's.
@@ -58,28 +61,81 @@ grey = 38.3
 """
 
 
+_SOURCE, _OUTPUT = SignalName("ACEScct"), SignalName("BT.1886")
+"""Of a new look for which nothing is said."""
+
+
 @job(file="look")
 def new(
-    file: Path, *, source: str = "ACEScct", output: str = "BT.1886", title: str | None = None, force: bool = False
+    file: Path,
+    *,
+    model: Path | None = None,
+    source: SignalName | None = None,
+    output: SignalName | None = None,
+    title: str | None = None,
+    force: bool = False,
 ) -> str:
     """Write a look to start from into ``file``, with a remark on every line, and return its text.
 
-    An output that carries scene light gives a log-to-log look without a rendering.
+    Parameters
+    ----------
+    model
+        A look that the new one takes everything from, remarks too, but what is said here.
+    source, output
+        None: those of ``model``, else ACEScct and BT.1886. An output that carries scene light gives a log-to-log look
+        without a rendering.
 
     Raises
     ------
     OutputError
         When ``file`` is there already, unless ``force``, or cannot be written.
     NameLookupError
-        For an encoding that is not known.
+        For a signal that is not known.
+    RecipeError
+        For a ``model`` whose steps do not lead from that source to that output.
     """
     if os.path.lexists(file) and not force:
         raise OutputError(str(file), "already exists", hint="choose another name, or give --force")
-    given, gives = encoding(source), encoding(output)
-    name = (title or file.stem.replace("-", " ").replace("_", " ").capitalize()).replace("\\", "/").replace('"', "'")
-    name = "".join(c for c in name if c.isprintable())[:120]  # the longest title a look may have
-    rendering = RENDER if gives.kind == "display" else ""
-    text = STARTER.format(format=FORMAT, title=name, source=given.name, output=gives.name, render=rendering)
-    parse_look(text, str(file))
-    write_text(file, text)
-    return text
+    made = _starter(file, source, output, title) if model is None else _from(model, file, source, output, title)
+    write_text(file, made.text)
+    return made.text
+
+
+def _starter(file: Path, source: SignalName | None, output: SignalName | None, title: str | None) -> Variant:
+    given, gives = signal_of(source or _SOURCE), signal_of(output or _OUTPUT)
+    assert given is not None and gives is not None
+    name = _title(title or file.stem.replace("-", " ").replace("_", " ").capitalize())
+    # Encodings with primaries of their own first: the signals with all that was said of them come after.
+    text = STARTER.format(
+        format=FORMAT,
+        title=name,
+        source=_SOURCE.encoding,
+        output=(_OUTPUT if gives.kind == "display" else _SOURCE).encoding,
+        render=RENDER if gives.kind == "display" else "",
+    )
+    made = as_variant(text, file.parent, str(file))
+    made = with_signal(made.look, made.text, "source", given)
+    return with_signal(made.look, made.text, "output", gives)
+
+
+def _from(model: Path, file: Path, source: SignalName | None, output: SignalName | None, title: str | None) -> Variant:
+    made = Variant(*load_look(model, source=source))
+    if (gives := signal_of(output)) is not None:
+        made = with_signal(made.look, made.text, "output", gives)
+    compile_look(made.look)  # whether its steps lead to that output
+    changes: dict[tuple[str | int, ...], str] = {}
+    if title is not None:
+        changes["title",] = _title(title)
+        if not made.look.title:  # a new key at the top comes before every table
+            made = Variant(made.look, f'title = ""\n{made.text}')
+    if file.parent.resolve() != model.parent.resolve():  # LUTs are named from where the look lies
+        for i, step in enumerate(made.look.steps):
+            if name := getattr(step, "file", ""):
+                changes["step", i, "file"] = Path(os.path.relpath(model.parent / name, file.parent)).as_posix()
+    return as_variant(with_changes(made.text, changes), file.parent, str(file)) if changes else made
+
+
+def _title(text: str) -> str:
+    """One that TOML takes between quotes, and a look as its title."""
+    name = text.replace("\\", "/").replace('"', "'")
+    return "".join(c for c in name if c.isprintable())[:120]  # the longest title a look may have

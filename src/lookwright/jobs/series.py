@@ -21,7 +21,7 @@ from lookwright.present.sheets.series_page import write_series_page
 from lookwright.present.sheets.series_sheet import write_drift_plot
 from lookwright.solve.series.shots import Shot, Tolerance, corrections, run
 
-from .given import MARKS
+from .given import MARKS, SignalName
 from .job import job
 from .looks import load_look
 from .pictures import save, thumbnail
@@ -69,6 +69,7 @@ def series(
     use_marks: bool = True,
     tolerance_stops: float = 0.1,
     tolerance_mired: float = 5.0,
+    source: SignalName | None = None,
     progress: Progress = SILENT,
 ) -> Series:
     """Bring every still to an anchor still with a small ASC CDL, and report the drift in the folder ``out``.
@@ -83,6 +84,8 @@ def series(
         False: match by whole frames, even where there are marks.
     tolerance_stops, tolerance_mired
         How far exposure and balance may stay from the anchor.
+    source
+        In place of the look's own.
 
     Raises
     ------
@@ -91,7 +94,7 @@ def series(
     Cancelled
         Through ``progress``, while stills are matched; nothing is written then.
     """
-    model, _ = load_look(look)
+    model, _ = load_look(look, source=source)
     view = View(model)
     paths = find_stills(stills)
     file = marks if marks is not None else anchor.parent / MARKS

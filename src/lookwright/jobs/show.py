@@ -12,6 +12,7 @@ from lookwright.look.recipe.schema import look_schema
 from lookwright.look.steps import registry
 from lookwright.look.steps.params import Declared, info_of
 
+from .given import SignalName
 from .job import job
 from .looks import load_look
 
@@ -68,9 +69,11 @@ def schema() -> dict[str, Any]:
 
 
 @job(curves="drawing")
-def explain_look(look: Path, curves: Path | None = None, strength: float | None = None) -> Explained:
-    """A look in words; with ``curves`` (.png, .svg) its curves are drawn there."""
-    model, _ = load_look(look, strength)
+def explain_look(
+    look: Path, curves: Path | None = None, strength: float | None = None, source: SignalName | None = None
+) -> Explained:
+    """A look in words, fed ``source`` where one is given; with ``curves`` (.png, .svg) its curves are drawn there."""
+    model, _ = load_look(look, strength, source)
     pipeline = compile_look(model)
     effective = iter(model.effective_steps())
     steps = tuple(

@@ -22,6 +22,7 @@ from lookwright.solve.tune.run import Outcome
 from lookwright.solve.tune.run import tune as solve
 from lookwright.solve.tune.words import as_data, in_words, note
 
+from .given import SignalName
 from .job import job
 from .looks import load_look
 from .progress import SILENT, Progress
@@ -113,6 +114,7 @@ def tune(
     parameters: Parameters = EVERY,
     date: str | None = None,
     sheet: Path | None = None,
+    source: SignalName | None = None,
     progress: Progress = SILENT,
 ) -> Tuned:
     """Tune a look and write it to ``out``, which may be ``look`` itself.
@@ -123,6 +125,8 @@ def tune(
         In the note that the new look gets; None: today's.
     sheet
         Also draw before, after and reference there (.png).
+    source
+        In place of the look's own; the new look has it.
 
     Returns
     -------
@@ -137,7 +141,7 @@ def tune(
     Cancelled
         Through ``progress``; nothing is written.
     """
-    model, text = load_look(look)
+    model, text = load_look(look, source=source)
     wishes = goals.wishes(sheet is not None)
     check_target(out)
     if sheet is not None:

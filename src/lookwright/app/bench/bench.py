@@ -12,8 +12,9 @@ from typing import Any
 from lookwright.assess.measure.skin_line import SKIN_LINE_DEG
 from lookwright.colour.luma import luma_weights
 from lookwright.errors import LookwrightError
-from lookwright.jobs.given import MARKS
+from lookwright.jobs.given import MARKS, SignalName
 from lookwright.jobs.job import declare
+from lookwright.jobs.looks import load_look, signal_of
 from lookwright.outputs import Output
 from lookwright.pictures.stills import find_stills
 
@@ -43,6 +44,8 @@ class Given:
     out: Path
     references: tuple[Path, ...] = ()
     reference_encoding: str = ""
+    source: SignalName | None = None
+    """In place of the look's own; the recipe begins with it, not saved."""
 
     @classmethod
     def of(
@@ -53,8 +56,13 @@ class Given:
         out: Path | None = None,
         references: Sequence[Path] = (),
         reference_encoding: str = "",
+        source: SignalName | None = None,
     ) -> Given:
-        """With folders looked through, and what was not said in its usual place; raises :class:`PictureError`."""
+        """With folders looked through, and what was not said in its usual place.
+
+        Raises :class:`PictureError`, or :class:`NameLookupError` for a source that is not known.
+        """
+        signal_of(source)  # a fault in its name is one for the terminal
         paths = find_stills(stills)
         marks = marks if marks is not None else paths[0].parent / MARKS
         saved = [Output(look, "look", instead_of=look), Output(marks, "marks", instead_of=marks)]
@@ -66,6 +74,7 @@ class Given:
             out if out is not None else look.with_name(f"{look.stem}-delivery"),
             tuple(find_stills(references)) if references else (),
             reference_encoding,
+            source,
         )
 
 
@@ -92,6 +101,9 @@ class Bench:
         self._unsaved = Unsaved(given.look, self.session.saved, self.session.unsaved)
         self._unsaved_marks = Unsaved(given.marks, self.marks.saved, self.marks.unsaved) if given.marks else None
         self.keeper = Keeper([u for u in (self._unsaved, self._unsaved_marks) if u is not None])
+        if given.source is not None:
+            look, text = load_look(given.look, source=given.source)
+            self.session.replace(text, f"source {look.source.encoding}")
         self.pictures.still(0)  # a fault in the first still is one for the terminal
         threading.Thread(target=self._watch, name="bench-watch", daemon=True).start()
         self.check_soon()

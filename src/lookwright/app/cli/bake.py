@@ -19,17 +19,20 @@ from .options import (
     tell,
     tell_json,
 )
+from .signals import source_options
 from .terminal import TerminalProgress
 
 if TYPE_CHECKING:
     from lookwright.jobs.bake import Baked
+    from lookwright.jobs.given import SignalName
 
 
 @click.command()
 @look_argument
-@out_option("The .cube file to write. Default: the look's name, beside it.", required=False)
+@out_option("The .cube file to write. Default: the look's name (and --source), beside it.", required=False)
 @size_option
 @strength_option
+@source_options
 @click.option(
     "--refine",
     "refined",
@@ -44,6 +47,7 @@ def command(
     out: Path | None,
     size: int,
     strength: float | None,
+    source: SignalName | None,
     refined: bool,
     stills: tuple[Path, ...],
     as_json: bool,
@@ -56,7 +60,9 @@ def command(
     from lookwright.jobs.bake import USUAL_SIZES, bake
 
     with TerminalProgress(quiet or as_json) as progress:
-        made = bake(look, out, size=size, strength=strength, refined=refined, stills=stills, progress=progress)
+        made = bake(
+            look, out, size=size, strength=strength, source=source, refined=refined, stills=stills, progress=progress
+        )
     if as_json:
         tell_json(_data(made))
     tell(quiet, as_json, f"wrote {made.file} ({size} points): feed it {made.feed}; it gives {made.gives}")

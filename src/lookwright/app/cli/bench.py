@@ -4,18 +4,24 @@ from __future__ import annotations
 
 import contextlib
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 from lookwright.errors import LookwrightError
 
 from .options import look_argument, stills_option
+from .signals import source_options
 from .terminal import show
+
+if TYPE_CHECKING:
+    from lookwright.jobs.given import SignalName
 
 
 @click.command()
 @look_argument
 @stills_option()
+@source_options
 @click.option(
     "--marks",
     type=click.Path(path_type=Path),
@@ -42,6 +48,7 @@ from .terminal import show
 def command(
     look: Path,
     stills: tuple[Path, ...],
+    source: SignalName | None,
     marks: Path | None,
     references: tuple[Path, ...],
     reference_encoding: str,
@@ -68,7 +75,7 @@ def command(
     from lookwright.app.bench.bench import Given
     from lookwright.app.bench.server import serve
 
-    given = Given.of(look, stills, marks, out, references, reference_encoding)
+    given = Given.of(look, stills, marks, out, references, reference_encoding, source)
 
     def tell(address: str, offers: bool) -> None:
         click.echo(f"bench: {address}")

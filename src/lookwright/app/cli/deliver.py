@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import click
 
 from .options import json_option, out_option, quiet_option, stills_option, strength_option, tell, tell_json
-from .signals import signal_options
+from .signals import cameras_options
 from .terminal import TerminalProgress
 
 if TYPE_CHECKING:
@@ -28,7 +28,7 @@ if TYPE_CHECKING:
 @click.option("--name", help="First part of the file names. Default: that of LOOK.")
 @click.option("--plain-sampling", is_flag=True, help="Sample the lattices plainly, without refinement: faster.")
 @strength_option
-@signal_options
+@cameras_options
 @json_option
 @quiet_option
 def command(
@@ -39,7 +39,7 @@ def command(
     name: str | None,
     plain_sampling: bool,
     strength: float | None,
-    source: SignalName | None,
+    sources: tuple[SignalName, ...],
     output: SignalName | None,
     correction: str | None,
     as_json: bool,
@@ -51,6 +51,8 @@ def command(
     ASC CDL (where it says the same), Hald CLUT and OpenColorIO configuration; a preview sheet, the report on restraint,
     and CARD.md and CARD.html, which say what each file must be fed and where it goes. Every LUT is read again by
     OpenColorIO before the folder takes its place.
+
+    With several --source a look gets such a folder for each camera, and is said how far their LUTs agree.
     """
     from lookwright.jobs.deliver import deliver
 
@@ -63,7 +65,7 @@ def command(
             name=name,
             refined=not plain_sampling,
             strength=strength,
-            source=source,
+            source=sources,
             output=output,
             correction=correction,
             progress=progress,
@@ -76,4 +78,7 @@ def command(
     for what, why in made.missing:
         tell(quiet, as_json, f"no {what}: {why}")
     tell(quiet, as_json, f"check for harm: {made.restraint}")
-    tell(quiet, as_json, f"{out / 'CARD.html'} says what each is fed, gives, and where it goes")
+    for words in made.agreement:
+        tell(quiet, as_json, words)
+    card = out / ("CARD.md" if made.agreement else "CARD.html")
+    tell(quiet, as_json, f"{card} says what each is fed, gives, and where it goes")

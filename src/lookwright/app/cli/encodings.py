@@ -25,6 +25,7 @@ def command(name: str | None, as_json: bool) -> None:
             "name": e.name,
             "carries": e.carries,
             "primaries": list(e.primaries),
+            "usual_primaries": e.primaries[0] if e.usual else None,
             "codes": [round(c, 6) + 0.0 for c in e.codes],
             "document": e.document,
         }
@@ -39,7 +40,15 @@ def command(name: str | None, as_json: bool) -> None:
         bits = " ".join(str(round(c * 1023)) for c in r["codes"])
         click.echo(
             f"{r['name']:<13}{r['carries']:<15}{low:8.4f}{mid:8.4f}{high:8.4f}   {bits:<16}"
-            f"{', '.join(r['primaries']) or 'to be named':<26}{r['document']}"
+            f"{_primaries(r):<26}{r['document']}"
         )
     if not name:
         click.echo("\nOther log curves and primaries registered in colour-science can be named as it names them.")
+
+
+def _primaries(row: dict[str, Any]) -> str:
+    """The usual primaries first; of several without a usual one, or of none, one must be named."""
+    names = row["primaries"]
+    if row["usual_primaries"]:
+        return ", ".join(names)
+    return f"to be named: {' or '.join(names)}  " if names else "to be named"

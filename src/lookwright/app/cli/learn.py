@@ -8,10 +8,12 @@ from typing import TYPE_CHECKING
 import click
 
 from .options import json_option, look_argument, out_option, quiet_option, tell, tell_json
+from .signals import source_options
 from .terminal import TerminalProgress
 from .tune import STOPPED
 
 if TYPE_CHECKING:
+    from lookwright.jobs.given import SignalName
     from lookwright.jobs.learn import LearntLook
 
 
@@ -27,6 +29,7 @@ if TYPE_CHECKING:
     metavar="BEFORE AFTER",
     help="One frame ungraded (in the look's source encoding) and graded (in its output encoding). May be repeated.",
 )
+@source_options
 @out_option("The new look (.toml). A .cube and a coverage map are written beside it under the same name.")
 @click.option(
     "--tune/--no-tune",
@@ -54,6 +57,7 @@ if TYPE_CHECKING:
 def command(
     look: Path,
     pairs: tuple[tuple[Path, Path], ...],
+    source: SignalName | None,
     out: Path,
     tuned: bool,
     lock: tuple[str, ...],
@@ -74,7 +78,18 @@ def command(
     from lookwright.jobs.learn import learn
 
     with TerminalProgress(quiet or as_json) as progress:
-        made = learn(look, out, pairs, tuned=tuned, lock=lock, free=free, seed=seed, date=date, progress=progress)
+        made = learn(
+            look,
+            out,
+            pairs,
+            tuned=tuned,
+            lock=lock,
+            free=free,
+            seed=seed,
+            date=date,
+            source=source,
+            progress=progress,
+        )
     words = " ".join(_sentences(made))
     if as_json:
         tell_json({"file": str(out), **made.to_dict(), "words": words})

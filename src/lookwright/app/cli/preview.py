@@ -78,8 +78,8 @@ def command(
 ) -> None:
     """Grade stills with LOOK_OR_LUT, a look through the same lattice that 'bake' delivers, a LUT file as it is.
 
-    A LUT file that lookwright did not write needs --source and --output; of an ASC CDL with several corrections
-    --correction picks one.
+    A LUT file that lookwright did not write needs --source and --output; a look takes --source for another camera. Of
+    an ASC CDL with several corrections --correction picks one.
 
     A still that cannot be read is reported and the rest are done (exit code 1). From nine stills on, pictures that
     are there already, from the same still and look, are not made again. A few of the stills are looked at for signs

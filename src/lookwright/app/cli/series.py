@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
@@ -16,12 +17,17 @@ from .options import (
     tell,
     tell_json,
 )
+from .signals import source_options
 from .terminal import TerminalProgress
+
+if TYPE_CHECKING:
+    from lookwright.jobs.given import SignalName
 
 
 @click.command()
 @look_argument
 @stills_option()
+@source_options
 @click.option(
     "--anchor",
     required=True,
@@ -56,6 +62,7 @@ from .terminal import TerminalProgress
 def command(
     look: Path,
     stills: tuple[Path, ...],
+    source: SignalName | None,
     anchor: Path,
     marks: Path | None,
     no_marks: bool,
@@ -82,6 +89,7 @@ def command(
             use_marks=not no_marks,
             tolerance_stops=tolerance_stops,
             tolerance_mired=tolerance_mired,
+            source=source,
             progress=progress,
         )
     for fault in made.faults:

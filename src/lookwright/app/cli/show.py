@@ -9,9 +9,11 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from .options import carried, json_option, strength_option, tell_json
+from .signals import source_options
 from .terminal import show
 
 if TYPE_CHECKING:
+    from lookwright.jobs.given import SignalName
     from lookwright.jobs.show import Explained, StepTable
 
 
@@ -28,6 +30,7 @@ if TYPE_CHECKING:
 @click.option("--step", metavar="NAME", help="Explain one step and its parameters, or 'all'.")
 @click.option("--schema", is_flag=True, help="Print the JSON schema of look files, for editors.")
 @strength_option
+@source_options
 @json_option
 def command(
     look: Path | None,
@@ -36,6 +39,7 @@ def command(
     step: str | None,
     schema: bool,
     strength: float | None,
+    source: SignalName | None,
     as_json: bool,
 ) -> None:
     """Explain LOOK in words; or a step with --step; or print the schema with --schema."""
@@ -48,7 +52,7 @@ def command(
     elif look is None:
         raise click.UsageError("name a look file, or give --step or --schema")
     else:
-        found = job.explain_look(look, curves, strength)
+        found = job.explain_look(look, curves, strength, source)
         if as_json:
             tell_json(_data(found))
         else:

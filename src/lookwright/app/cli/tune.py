@@ -4,13 +4,18 @@ from __future__ import annotations
 
 import math
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 from lookwright.errors import LookwrightError
 
 from .options import carried, json_option, look_argument, out_option, quiet_option, stills_option, tell, tell_json
+from .signals import source_options
 from .terminal import TerminalProgress
+
+if TYPE_CHECKING:
+    from lookwright.jobs.given import SignalName
 
 STOPPED = 130
 """Exit code after Ctrl-C, as shells give it; the best so far has been written."""
@@ -19,6 +24,7 @@ STOPPED = 130
 @click.command()
 @look_argument
 @stills_option(required=False)
+@source_options
 @out_option("The new look. May be LOOK itself; remarks are kept.")
 @click.option(
     "--reference",
@@ -111,6 +117,7 @@ STOPPED = 130
 def command(
     look: Path,
     stills: tuple[Path, ...],
+    source: SignalName | None,
     out: Path,
     references: tuple[Path, ...],
     pairs: tuple[tuple[Path, Path], ...],
@@ -155,7 +162,7 @@ def command(
     )
     parameters = Parameters(lock, free, wide)
     with TerminalProgress(quiet or as_json) as progress:
-        tuned = tune(look, out, goals, parameters=parameters, date=date, sheet=sheet, progress=progress)
+        tuned = tune(look, out, goals, parameters=parameters, date=date, sheet=sheet, source=source, progress=progress)
     if as_json:
         tell_json({"file": str(out), **tuned.to_dict()})
     tell(quiet, as_json, tuned.words)

@@ -21,6 +21,7 @@ from . import curves
 from .display import SRGB_CURVE, ClipTags, DisplayFacts, gamma
 from .library import colour_library
 from .names import find, fold
+from .pairing import short_names, usual_primaries
 
 Curve = Callable[[Array], Array]
 REFERENCE_WHITE_NITS = 203.0
@@ -265,8 +266,9 @@ _ALIASES = {
 def encoding(name: str) -> Encoding:
     """Look up an encoding: curated name, alias, or any log curve registered in colour-science.
 
-    Case, spaces and punctuation do not matter. Raises :class:`NameLookupError` with near matches.
-    A registered curve outside the curated list has no primaries of its own: they must be named.
+    Case, spaces and punctuation do not matter, and a log goes by its short names too (:func:`short_names`). A curve
+    outside the curated list has its maker's primaries where there is one usual pair; else ``primaries`` is empty and
+    ``gamuts`` lists the candidates. Raises :class:`NameLookupError` with near matches.
     """
     wanted = fold(name)
     for key, curated in CURATED.items():
@@ -275,11 +277,15 @@ def encoding(name: str) -> Encoding:
     for alias, real in _ALIASES.items():
         if fold(alias) == wanted:
             return CURATED[real]
-    for camera, registered, *_ in _CAMERA:
-        if fold(registered) == wanted:
-            return CURATED[camera]
+    of_registered = {registered: camera for camera, registered, *_ in _CAMERA}
     registered_names = list(colour_library().LOG_DECODINGS)
-    key = find(name, [*CURATED, *_ALIASES, *registered_names], "encoding")
-    return Encoding(
-        key, "scene", "", _library_curve(key, True), _library_curve(key, False), "as registered in colour-science"
-    )
+    exact = [n for n in registered_names if fold(n) == wanted]
+    short = exact or [n for n in registered_names if wanted in short_names(n)]
+    # Two curves of one short name: neither, and the near matches are told.
+    key = short[0] if len(short) == 1 else find(name, [*CURATED, *_ALIASES, *registered_names], "encoding")
+    if key in of_registered or key in CURATED:
+        return CURATED[of_registered.get(key, key)]
+    pair = usual_primaries(key)
+    usual, others = (pair[0], ()) if len(pair) == 1 else ("", pair)
+    decode, encode = _library_curve(key, True), _library_curve(key, False)
+    return Encoding(key, "scene", usual, decode, encode, "as registered in colour-science", gamuts=others)

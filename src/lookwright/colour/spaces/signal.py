@@ -30,15 +30,13 @@ class Signal:
     def named(cls, name: str, primaries_name: str | None = None, range: Range = "full") -> Signal:
         """Look names up; primaries default to those published with the encoding.
 
-        Raises :class:`NameLookupError` for an unknown name, or for a bare registered curve
-        whose primaries were not named.
+        Raises :class:`NameLookupError` for an unknown name, or for a registered curve without one usual set of
+        primaries where none were named: its maker's are then listed.
         """
         curve = encoding(name)
         chosen = primaries_name or curve.primaries
         if not chosen:
-            raise NameLookupError(
-                "primaries", f"{curve.name!r} has no primaries of its own", hint="name them, e.g. 'ACEScg'"
-            )
+            raise _unpaired(curve)
         return cls(curve, primaries(chosen), range)
 
     @property
@@ -84,3 +82,18 @@ class Signal:
     def _must_be(self, kind: str) -> None:
         if self.kind != kind:
             raise NameLookupError("encoding", f"{self.encoding.name!r} carries {self.kind} light, not {kind} light")
+
+
+def _unpaired(curve: Encoding) -> NameLookupError:
+    """No primaries go with the curve by themselves. No example is named: wrong ones give wrong colours."""
+    how = "'primaries' in a look, --source-primaries for a command"
+    if not curve.gamuts:
+        return NameLookupError(
+            "primaries", f"none are published with {curve.name!r}", hint=f"name those it was recorded in: {how}"
+        )
+    return NameLookupError(
+        "primaries",
+        f"more than one set goes with {curve.name!r}",
+        " or ".join(map(repr, curve.gamuts)),
+        f"name the one it was recorded in: {how}",
+    )

@@ -1,4 +1,4 @@
-"""Other looks made from a look's own text: for a monitor, and log to log. Remarks in the text are kept.
+"""Other looks made from a look's own text: another camera, for a monitor, log to log. Remarks in the text are kept.
 
 They are texts, not only models, so that a LUT baked from one carries a recipe that is exactly what it is.
 """
@@ -8,10 +8,12 @@ from __future__ import annotations
 import contextlib
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any, Literal
 
 import tomlkit
 from tomlkit.items import AoT
 
+from lookwright.colour.spaces.signal import Signal
 from lookwright.errors import LookwrightError
 from lookwright.look.steps.base import Step
 from lookwright.look.steps.render import Render
@@ -54,6 +56,29 @@ def at_strength(look: Look, text: str, strength: float) -> Variant:
     if "strength" in tomlkit.parse(text):
         return as_variant(with_changes(text, {("strength",): strength}), look.folder)
     return as_variant(f"strength = {strength:.6g}\n{text}", look.folder)
+
+
+def with_signal(look: Look, text: str, side: Literal["source", "output"], signal: Signal) -> Variant:
+    """The same look with another source or output, written into its text; the steps stay as they are."""
+    words = _words(signal)
+    if getattr(look, side).signal() == signal:
+        return Variant(look, text)
+    wanted = look.model_copy(update={side: SignalText.model_validate(words)})
+    changed = with_changes(text, {(side, key): value for key, value in words.items()})
+    document = tomlkit.parse(changed)
+    table: Any = document[side]
+    for key in ("primaries", "range"):
+        if key not in words and key in table:
+            del table[key]
+    return _agreed(tomlkit.dumps(document), wanted)
+
+
+def _words(signal: Signal) -> dict[str, str]:
+    """The table of a signal, with what goes without saying left out."""
+    words = {"encoding": signal.encoding.name}
+    if signal.primaries.name != signal.encoding.primaries:
+        words["primaries"] = signal.primaries.name
+    return words | ({"range": signal.range} if signal.range != "full" else {})
 
 
 def for_display(look: Look, text: str) -> Variant:

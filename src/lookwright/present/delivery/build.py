@@ -355,6 +355,11 @@ class Builder:
         self.restraint = found.summary()
         self.items += items
 
+    def shows(self, signal: Array) -> Array:
+        """(M, 3) source signal through the 33-point display LUT, tetrahedrally."""
+        assert self.display_33 is not None
+        return lookup(self.display_33, signal)
+
     def _grey(self, pipeline: Pipeline) -> str:
         source = pipeline.source
         if source.kind == "scene":
@@ -390,8 +395,8 @@ class Builder:
             difference,
         )
 
-    def finish(self) -> Delivery:
-        """Card and manifest, in this order; the manifest lists every file."""
+    def finish(self, agreement: Sequence[str] = ()) -> Delivery:
+        """Card and manifest, in this order; the manifest lists every file. ``agreement``: with other cameras."""
         look = self.main.look
         made = Delivery(
             look,
@@ -401,6 +406,7 @@ class Builder:
             tuple(self.items),
             tuple(self.missing),
             self.restraint,
+            tuple(agreement),
         )
         write_text(self.folder / "CARD.md", card_markdown(made))
         write_text(self.folder / "CARD.html", card_html(made))

@@ -55,6 +55,7 @@ def _facts(made: Delivery) -> dict[str, Any]:
         "items": [(item, _error(item)) for item in made.items],
         "missing": made.missing,
         "restraint": made.restraint,
+        "agreement": made.agreement,
         "cautions": CAUTIONS,
         "errors": ERRORS,
         "ffmpeg": FFMPEG,
@@ -81,9 +82,9 @@ def card_html(made: Delivery) -> str:
 def card_markdown(made: Delivery) -> str:
     """The card as text."""
     facts = _facts(made)
-    lines = [f"# {_md(facts['title'])}", ""]
+    lines = [f"# {markdown_cell(facts['title'])}", ""]
     if facts["about"]:
-        lines += [_md(facts["about"]), ""]
+        lines += [markdown_cell(facts["about"]), ""]
     lines += [
         f"Made for **{facts['source']}**; on the display **{facts['output']}**"
         + (f", {facts['strength']}" if facts["strength"] else "")
@@ -95,12 +96,14 @@ def card_markdown(made: Delivery) -> str:
     for item, error in facts["items"]:
         where = " ".join(t for t in (f"{item.title}.", item.where, item.note) if t)
         cells = (f"`{item.file}`", item.feed, item.gives, item.grey, where, item.interpolation, error)
-        lines.append("| " + " | ".join(_md(c) for c in cells) + " |")
+        lines.append("| " + " | ".join(markdown_cell(c) for c in cells) + " |")
     if facts["missing"]:
         lines += ["", "Not here:", ""]
-        lines += [f"- {_md(what)}: {_md(why)}" for what, why in facts["missing"]]
+        lines += [f"- {markdown_cell(what)}: {markdown_cell(why)}" for what, why in facts["missing"]]
     if facts["restraint"]:
-        lines += ["", f"Check for harm: {_md(facts['restraint'])} (`restraint.html`)."]
+        lines += ["", f"Check for harm: {markdown_cell(facts['restraint'])} (`restraint.html`)."]
+    if facts["agreement"]:
+        lines += ["", "Other cameras:", "", *(f"- {markdown_cell(words)}" for words in facts["agreement"])]
     lines += ["", *(f"- {text}" for text in facts["cautions"])]
     lines += [f"- {facts['ffmpeg']}`{facts['ffmpeg_filter']}`"]
     lines += ["", ERRORS, ""]
@@ -108,6 +111,6 @@ def card_markdown(made: Delivery) -> str:
     return "\n".join(lines) + "\n"
 
 
-def _md(text: str) -> str:
+def markdown_cell(text: str) -> str:
     """Text that stays one table cell and makes no markup."""
     return " ".join(text.replace("|", "\\|").replace("<", "&lt;").split())

@@ -45,4 +45,6 @@ class Delivery:
     """Name of a thing and the reason why it is not there."""
     restraint: str = ""
     """One line from the check."""
+    agreement: tuple[str, ...] = ()
+    """How far the LUTs for other cameras agree with these; none where there is one camera."""
     manifest: dict[str, Any] = field(default_factory=dict)

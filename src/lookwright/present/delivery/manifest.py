@@ -36,6 +36,7 @@ def manifest(made: Delivery, folder: Path) -> dict[str, Any]:
         "output": look.output.signal().describe(),
         "strength": look.strength,
         "restraint": made.restraint,
+        **({"agreement": list(made.agreement)} if made.agreement else {}),
         "files": files,
         "not_delivered": [{"what": what, "why": why} for what, why in made.missing],
     }
