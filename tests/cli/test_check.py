@@ -74,25 +74,51 @@ def test_shipped_looks_pass(look: Path, lookwright: Run) -> None:
     assert (said.code, said.out, said.err) == (0, "", "")
 
 
-def test_the_table(gentle: Path, lookwright: Run) -> None:
+def test_the_verdict_comes_first(gentle: Path, lookwright: Run) -> None:
     said = lookwright("check", gentle)
     assert said.code == 0 and said.err == ""
     lines = said.out.splitlines()
-    assert lines[0].startswith("gentle.toml: ACEScct, ACEScg primaries, full range to BT.1886")
-    assert re.match(r" +measure +value unit +watch +fail$", lines[1])
-    rows = [line for line in lines if line.startswith("ok ")]
-    assert any(re.match(r"ok +skin hue +[\d.]+ deg +8 +12$", row) for row in rows)
-    assert lines[-1] == "gentle.toml: no harm found"
+    assert lines[0] == "gentle.toml: passes"
+    for start in ("Faces: fine. ", "Skies, leaves, colours: fine. ", "Greys and shadows: fine. "):
+        assert any(line.startswith(start) for line in lines)
+    assert "on built-in colours colour moves by" in said.out and "Contrast 1.1" in " ".join(said.out.split())
+    assert re.match(r"ok +\d+ measures$", lines[-1]) and "Jacobian" not in said.out
     assert max(map(len, lines)) <= 100
+
+
+def test_detail_has_every_measure_with_its_source(gentle: Path, bad: Path, lookwright: Run) -> None:
+    lines = lookwright("check", gentle, "--detail").out.splitlines()
+    head = next(i for i, line in enumerate(lines) if re.match(r" +measure +value unit +watch +fail$", line))
+    rows = [line for line in lines[head + 1 :] if line.startswith("ok ")]
+    assert any(re.match(r"ok +skin hue +[\d.]+ deg +8 +12$", row) for row in rows)
+    assert lines[-1].startswith("Fed with ACEScct, ACEScg primaries, full range; gives BT.1886")
+    said = lookwright("check", bad, "--source", "BT.1886", "--output", "BT.1886", "--detail")
+    assert "Why: " in said.out and "Source: " in said.out
 
 
 def test_a_bad_lut_fails_and_is_told_why(bad: Path, lookwright: Run) -> None:
     said = lookwright("check", bad, "--source", "bt1886", "--output", "BT 1886")
     assert said.code == 1 and said.err == ""
-    first = said.out.splitlines()[2]
-    assert first.startswith("fail") and "noise in shadows" in first
-    assert "one 10-bit code of noise" in said.out.lower() and "Why: " in said.out
-    assert said.out.splitlines()[-1].startswith("lifted.cube: fails on noise in shadows")
+    lines, text = said.out.splitlines(), " ".join(said.out.split())
+    assert lines[0].startswith("lifted.cube: fails on ")
+    assert "Greys and shadows: not usable as it is. Shadows become noisy, " in text
+    assert "one 10-bit code of noise" in text and "no parameters to ease" not in text
+    assert text.count("A LUT file cannot be eased in parts.") == 1
+    assert any(line.startswith("fail") and "noise in shadows" in line for line in lines)
+
+
+def test_a_still_of_another_signal_is_doubted(gentle: Path, stills: Path, tmp_path: Path, lookwright: Run) -> None:
+    """Its name says one log and the look is fed another: no picture tells these two apart."""
+    path = tmp_path / "logc3.toml"
+    path.write_text(GENTLE.replace('"ACEScct"', '"LogC3"'), encoding="utf-8")
+    named = stills / "bench_S-Log3.png"
+    named.write_bytes((stills / "bench.png").read_bytes())
+    said = lookwright("check", path, "--stills", named)
+    assert "Doubt: bench_S-Log3.png: its name says S-Log3, and the look is fed LogC3; the picture itself" in " ".join(
+        said.out.split()
+    )
+    data = json.loads(lookwright("check", gentle, "--stills", stills / "bench.png", "--json").out)
+    assert data["doubts"] == {}
 
 
 def test_json(bad: Path, lookwright: Run) -> None:
@@ -100,6 +126,9 @@ def test_json(bad: Path, lookwright: Run) -> None:
     assert said.code == 1
     data = json.loads(said.out)
     assert data["worst"] == "fail" and data["findings"][0]["measure"] == "shadow_noise"
+    assert len(data["verdict"]) == 3 and data["closing"] and data["findings"][0]["source"]
+    effect = data["effect"]
+    assert effect["on"] == "built-in colours" and effect["mean"] > 0 and effect["sentence"] and effect["strength"]
 
 
 def test_a_foreign_lut_must_be_declared(bad: Path, lookwright: Run) -> None:
@@ -128,9 +157,9 @@ def test_wrong_use(arguments: list[str], words: str, gentle: Path, lookwright: R
 
 def test_a_cube_of_our_own_needs_no_words(gentle: Path, tmp_path: Path, lookwright: Run) -> None:
     target = tmp_path / "own.cube"
-    write_cube(target, baked(compile_look(parse_look(GENTLE)), GENTLE, 17))
+    write_cube(target, baked(compile_look(parse_look(GENTLE)), GENTLE, 33))
     said = lookwright("check", target)
-    assert said.code == 0 and said.out.startswith("own.cube: ACEScct")
+    assert said.code == 0 and said.out.startswith("own.cube: passes")
     said = lookwright("check", target, "--source", "sRGB")
     assert said.code == 2 and "its own recipe says ACEScct" in said.err
     said = lookwright("check", target, "--strength", "0.5")
@@ -157,7 +186,7 @@ def test_own_limits(tmp_path: Path, lookwright: Run) -> None:
     path.write_text(GENTLE + '[limits.contrast]\nvalue = 1.05\nreason = "soft on purpose"\n', encoding="utf-8")
     said = lookwright("check", path)
     assert said.code == 1
-    assert "Limit: the look's own limit, 1.05 instead of 2: soft on purpose." in " ".join(said.out.split())
+    assert "Limit: the look's own limit, 1.05 instead of 1.8: soft on purpose." in " ".join(said.out.split())
     assert "Ease contrast.slope: from 1.1 to " in " ".join(said.out.split())
     path.write_text(GENTLE + '[limits.contrats]\nvalue = 3.0\nreason = "typing"\n', encoding="utf-8")
     said = lookwright("check", path)
@@ -166,8 +195,9 @@ def test_own_limits(tmp_path: Path, lookwright: Run) -> None:
 
 def test_stills_marks_and_report(gentle: Path, stills: Path, tmp_path: Path, lookwright: Run) -> None:
     target = tmp_path / "report.html"
-    said = lookwright("check", gentle, "--stills", stills, "--html", target)
+    said = lookwright("check", gentle, "--stills", stills, "--html", target, "--detail")
     assert said.code == 0, said.err
+    assert "on 2 stills colour moves by" in " ".join(said.out.split())
     assert "skin marks: hue" in said.out and "separation of warm and cool, bench.png" in said.out
     assert said.out.splitlines()[-1] == f"report in {target}"
     page = target.read_text(encoding="utf-8")
@@ -177,6 +207,15 @@ def test_stills_marks_and_report(gentle: Path, stills: Path, tmp_path: Path, loo
     first = target.read_bytes()
     assert lookwright("check", gentle, "--stills", stills, "--html", target, "--quiet").code == 0
     assert target.read_bytes() == first, "the same check gives the same bytes"
+
+
+def test_an_unreadable_still_does_not_stop_the_rest(gentle: Path, stills: Path, lookwright: Run) -> None:
+    (stills / "broken.png").write_bytes(b"no picture")
+    said = lookwright("check", gentle, "--stills", stills)
+    assert said.code == 1 and said.err.count("\n") == 1 and "broken.png" in said.err
+    assert "on 2 stills colour moves by" in " ".join(said.out.split())
+    said = lookwright("check", gentle, "--stills", stills / "broken.png")
+    assert said.code == 2 and said.out == "" and "broken.png" in said.err
 
 
 def test_names_cannot_break_the_report(stills: Path, tmp_path: Path, lookwright: Run) -> None:

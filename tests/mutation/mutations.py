@@ -91,6 +91,11 @@ MUTATIONS = [
     # Limits and advice.
     Mutation("watch stays where it is when a look has a limit of its own", "assess/restraint/limits/measure.py", "> self.side * self.watch_for(limit)", "> self.side * self.watch", _CHECK),
     Mutation("harm of a look's own limit is that of the declared one", "assess/restraint/limits/measure.py", "        limit = self.fail if fail is None else fail\n        watch", "        limit = self.fail\n        watch", _CHECK),
+    Mutation("dark and light skin are not held apart", "assess/restraint/skin.py", "    return sides[0] - sides[1]", "    return sides[0] - sides[0]", _CHECK),
+    Mutation("the hue of the scene is that of the plain rendering", "assess/restraint/shades.py", 'if subject.source.kind == "scene" else before', 'if subject.source.kind == "paper" else before', _CHECK),
+    Mutation("lightness is not held against greys", "assess/restraint/shades.py", "l1 - np.interp(l0, *curve)", "l1 - l0", _CHECK),
+    Mutation("a smooth curve is the curve itself", "assess/restraint/banding.py", "return np.asarray(windows @ _kernel())", "return ramp[..., HALF:-HALF, :]", _CHECK),
+    Mutation("a log with another black is taken for any", "assess/measure/which_log.py", "pile > SPIKE * above", "pile > 9 * SPIKE", "tests/units/test_which_log.py"),
     Mutation("nothing to judge counts as harm", "assess/restraint/limits/measure.py", "np.where(np.isnan(harm), 0.0, harm)", "np.where(np.isnan(harm), 1.0, harm)", _CHECK),
     Mutation("a trial may pass a bound", "assess/restraint/trials.py", "min(max(float(f\"{then:.3g}\"), info.low), info.high)", "float(f\"{then:.3g}\")", _ADVICE),
     Mutation("trials move away from neutral", "assess/restraint/trials.py", "then = value + SHARE * (end - value)", "then = value - SHARE * (end - value)", _ADVICE),

@@ -7,10 +7,10 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from lookwright.assess.restraint.banding import banding
 from lookwright.assess.restraint.check import MEASUREMENTS
 from lookwright.assess.restraint.folds import folds
 from lookwright.assess.restraint.limits import MEASURES
-from lookwright.assess.restraint.roughness import roughness
 from lookwright.assess.restraint.skin import skin
 from lookwright.look.recipe.read import read_look
 from lookwright.solve.tune.barrier import ALWAYS, MOST, Barrier, _fewer
@@ -57,7 +57,7 @@ def test_what_asks_for_many_colours_joins_when_it_fails() -> None:
     look = read_look(LOOKS / "overcast.toml")
     barrier = Barrier(look)
     function = Model(look, free_parameters(look), np.full((1, 3), 0.4)).function()
-    assert tuple(barrier.watched) == ALWAYS and not {folds, roughness} & set(ALWAYS)
+    assert tuple(barrier.watched) == ALWAYS and not {folds, banding} & set(ALWAYS)
     wanted = barrier.measurements_of(["fold", "skin_hue"], function)
     assert wanted == [skin, folds]
     assert barrier.join(wanted) and barrier.watched[-1] is folds and len(barrier.watched) == len(ALWAYS) + 1

@@ -11,12 +11,13 @@ from lookwright.assess.restraint.limits import check_limits
 from lookwright.assess.restraint.report import Report
 from lookwright.assess.restraint.subject import Subject, subject_of_look, subject_of_lut
 from lookwright.assess.restraint.words import report_lines
-from lookwright.errors import WrongUse
+from lookwright.errors import PictureError, WrongUse
 from lookwright.files import check_target
 from lookwright.look.recipe.model import Look
 from lookwright.pictures.stills import Mark, Still, find_stills
 from lookwright.present.sheets.report_html import Pictures, write_report
 
+from .doubts import Doubts
 from .given import SignalName, is_lut
 from .job import job
 from .looks import load_look
@@ -60,7 +61,8 @@ def check(
     Returns
     -------
     Report
-        Findings in order of harm; ``worst`` is ``fail`` when a limit is passed.
+        Findings in order of harm; ``worst`` is ``fail`` when a limit is passed. A still that cannot be read is one of
+        its ``faults``, and the rest are done.
 
     Raises
     ------
@@ -90,13 +92,20 @@ def check_on_stills(
     pictures = Pictures(subject) if html is not None else None
     advance = part(progress, "checking", len(paths))
 
+    doubts = Doubts(paths, subject.source)
+
     def seen(still: Still) -> None:
+        doubts(still)
         if pictures is not None:
             pictures.add(still)
         advance(1)
 
-    with ended(marked_stills(paths, marks)) as marked:
+    faults: list[PictureError] = []
+    with ended(marked_stills(paths, marks, faults)) as marked:
         report = restraint.check(subject, ((through(still), own) for still, own in marked), seen)
+    if faults and len(faults) == len(paths):
+        raise faults[0]
+    report = replace(report, doubts=doubts.sorted(), faults=tuple(fault.line() for fault in faults))
     if html is not None and pictures is not None:
         progress.check()
         write_report(html, report, pictures)
@@ -105,7 +114,14 @@ def check_on_stills(
 
 def check_look(look: Look, stills: Iterable[tuple[Still, Sequence[Mark]]] = (), progress: Progress = SILENT) -> Report:
     """The measures of a look at hand, on stills at hand."""
-    return restraint.check(subject_of_look(look), stills, lambda still: progress.check())
+    subject, at_hand = subject_of_look(look), list(stills)
+    doubts = Doubts([still.path for still, _ in at_hand], subject.source)
+
+    def seen(still: Still) -> None:
+        doubts(still)
+        progress.check()
+
+    return replace(restraint.check(subject, at_hand, seen), doubts=doubts.sorted())
 
 
 def _subject(

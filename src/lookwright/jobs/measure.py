@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from lookwright.arrays import Array
 from lookwright.assess.measure.compare import Comparison, compare
 from lookwright.assess.measure.levels import Level, display_light, level, levels
-from lookwright.assess.measure.plausible import Finding, findings
+from lookwright.assess.measure.plausible import Finding
 from lookwright.assess.measure.poles import Poles, poles
 from lookwright.assess.measure.ratios import Ratio, ratio
 from lookwright.assess.measure.skin import SkinReading, read_skin
@@ -27,6 +27,7 @@ from lookwright.outputs import Output
 from lookwright.pictures.stills import Mark, Still, find_stills, marks_for, parse_mark, read, region
 from lookwright.present.sheets.measure_sheet import write_measure_sheet
 
+from .doubts import doubts_about
 from .given import SignalName
 from .job import declare, job, later
 from .looks import signal_of
@@ -221,7 +222,7 @@ def _one(path: Path, asked: _Asked, sheet: Path | None) -> Reading:
         level(seen, shown, "whole frame"),
         recorded,
         viewed,
-        tuple(findings(still.pixels, signal)),
+        tuple(doubts_about(still, signal)),
         compared,
         poles(light),
         tuple(read_skin(region(seen, m), shown, m.name) for m in marks if m.role == "skin"),

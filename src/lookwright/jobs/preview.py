@@ -10,8 +10,6 @@ from itertools import islice
 from pathlib import Path
 from typing import Any
 
-from lookwright.assess.measure.plausible import findings
-from lookwright.colour.spaces.signal import Signal
 from lookwright.errors import LookwrightError, PictureError
 from lookwright.files import new_folder
 from lookwright.look.baking.viewing import View
@@ -22,6 +20,7 @@ from lookwright.pictures.stills import Still, find_stills, read
 from lookwright.present.sheets.canvas import fitted, from_image, to_image
 from lookwright.present.sheets.layouts import Frame, contact
 
+from .doubts import Doubts
 from .given import SignalName
 from .grading import Grading, Layout, Suffix, Task, grade, turn, view_of
 from .job import declare, job, later
@@ -129,7 +128,7 @@ def preview(
         if made.faults and not made.written and not made.ready:
             raise made.faults[0]
     made.left_out = left_out
-    made.doubts = dict(sorted(doubts.sentences.items()))
+    made.doubts = doubts.sorted()
     made.names = names.sentences()
     return made
 
@@ -166,26 +165,6 @@ def _sheet_names(grading: Grading, stills: int) -> list[str]:
     """The file of each :data:`PAGE` of stills."""
     pages = -(-stills // PAGE)
     return [f"{grading.name}-sheet{f'-{n}' if pages > 1 else ''}.{grading.suffix}" for n in range(1, pages + 1)]
-
-
-class Doubts:
-    """Whether a few of the stills look like what the look is fed: the wrong signal spoils any look without a word."""
-
-    MOST = 8
-    """Stills looked at, evenly over the list."""
-
-    def __init__(self, paths: list[Path], source: Signal) -> None:
-        self._chosen = set(paths[:: max(1, -(-len(paths) // self.MOST))])
-        self._source = source
-        self.sentences: dict[str, list[str]] = {}
-        """By name of the still."""
-
-    def __call__(self, still: Still) -> None:
-        """Look at a still if it is one of those chosen; called from several threads."""
-        if still.path in self._chosen:
-            found = [f.sentence for f in findings(still.pixels, self._source, most=50_000)]
-            if found:
-                self.sentences[still.path.name] = found
 
 
 def write_previews(

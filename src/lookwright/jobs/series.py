@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import os
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 
 import numpy as np
@@ -21,6 +21,7 @@ from lookwright.present.sheets.series_page import write_series_page
 from lookwright.present.sheets.series_sheet import write_drift_plot
 from lookwright.solve.series.shots import Shot, Tolerance, corrections, run
 
+from .doubts import Doubts
 from .given import MARKS, SignalName
 from .job import job
 from .looks import load_look
@@ -51,6 +52,8 @@ class Series:
     files: tuple[Path, ...]
     total: int
     """Stills, faulty ones included."""
+    doubts: dict[str, list[str]] = field(default_factory=dict)
+    """By name of a still: signs that it is not what the look is fed. A few of many stills are looked at."""
 
     @property
     def outside(self) -> int:
@@ -111,8 +114,9 @@ def series(
             else:
                 shots.append(result)
             advance(1)
+    doubts = Doubts(dict.fromkeys([anchor, *paths]), view.pipeline.source).read()
     written = _write(out, view.look.title or look.stem, view, shots, tolerance)
-    return Series(tuple(shots), tuple(faults), tuple(written), len(paths))
+    return Series(tuple(shots), tuple(faults), tuple(written), len(paths), doubts)
 
 
 def _write(out: Path, title: str, view: View, shots: list[Shot], tolerance: Tolerance) -> list[Path]:

@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
+from lookwright.errors import PictureError
 from lookwright.pictures.stills import Mark, Still, marks_for, read, read_marks
 
 from .given import MARKS
@@ -32,13 +33,25 @@ class Marks:
         return marks_for(self.table(path), path)
 
 
-def marked_stills(paths: Sequence[Path], marks: Path | None) -> Iterator[tuple[Still, list[Mark]]]:
-    """Each still with its marks, read when its turn comes."""
+def marked_stills(
+    paths: Sequence[Path], marks: Path | None, faults: list[PictureError] | None = None
+) -> Iterator[tuple[Still, list[Mark]]]:
+    """Each still with its marks, read when its turn comes.
+
+    With ``faults`` one that cannot be read is put there and the rest are done; without, it is raised.
+    """
     known = Marks(marks)
     # One still is decoded while the one before it is used; never more than two are held.
     with ThreadPoolExecutor(1) as pool:
         coming = [pool.submit(read, path) for path in paths[:1]]
         for i, path in enumerate(paths):
-            still = coming.pop().result()
+            reading = coming.pop()
             coming = [pool.submit(read, following) for following in paths[i + 1 : i + 2]]
+            try:
+                still = reading.result()
+            except PictureError as fault:
+                if faults is None:
+                    raise
+                faults.append(fault)
+                continue
             yield still, known.of(path)

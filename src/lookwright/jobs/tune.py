@@ -22,6 +22,7 @@ from lookwright.solve.tune.run import Outcome
 from lookwright.solve.tune.run import tune as solve
 from lookwright.solve.tune.words import as_data, in_words, note
 
+from .doubts import Doubts
 from .given import SignalName
 from .job import job
 from .looks import load_look
@@ -94,6 +95,8 @@ class Tuned:
     text: str
     """Its recipe, with a note of what was done."""
     outcome: Outcome
+    doubts: dict[str, list[str]] = field(default_factory=dict)
+    """By name of a still: signs that it is not what the look is fed."""
 
     @property
     def words(self) -> str:
@@ -102,7 +105,7 @@ class Tuned:
 
     def to_dict(self) -> dict[str, Any]:
         """Everything but the recipe, ready for JSON."""
-        return {**as_data(self.outcome), "words": self.words}
+        return {**as_data(self.outcome), "words": self.words, "doubts": self.doubts}
 
 
 @job(out=lambda given: [Output(given["out"], "look", instead_of=given["look"])], sheet="drawing")
@@ -166,7 +169,9 @@ def tune_text(
     p = parameters
     outcome = solve(look, wishes, p.lock, p.free, p.wide, told=teller(progress), advance=lambda count: progress.check())
     lines = note(outcome, date or today(), goal_words(wishes))
-    return Tuned(tuned_text(text, look, outcome.look, free_parameters(look, p.lock, p.free, p.wide), lines), outcome)
+    doubts = Doubts([*wishes.stills, *(before for before, _ in wishes.pairs)], look.source.signal()).read()
+    new = tuned_text(text, look, outcome.look, free_parameters(look, p.lock, p.free, p.wide), lines)
+    return Tuned(new, outcome, doubts)
 
 
 def teller(progress: Progress) -> Callable[[str, float], None]:

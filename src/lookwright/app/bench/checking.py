@@ -29,7 +29,15 @@ def run(asked: dict[str, Any], progress: Progress) -> dict[str, Any]:
         for f in report.findings
     ]
     gained = [{"name": s.name, "before": s.separation_plain, "after": s.separation_graded} for s in report.stills]
-    return {"revision": asked["revision"], "summary": report.summary(), "findings": found, "separation": gained}
+    return {
+        "revision": asked["revision"],
+        "summary": report.summary(),
+        "verdict": list(report.verdict),
+        "effect": report.effect.sentence(),
+        "doubts": [f"{name}: {sentence}" for name, sentences in report.doubts.items() for sentence in sentences],
+        "findings": found,
+        "separation": gained,
+    }
 
 
 def chosen(paths: list[Path]) -> list[Path]:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from .options import carried, json_option, quiet_option, stills_option, strength_option, tell, tell_json
+from .options import carried, json_option, quiet_option, say, stills_option, strength_option, tell, tell_json
 from .signals import signal_options
 from .terminal import TerminalProgress
 
@@ -33,6 +33,7 @@ if TYPE_CHECKING:
     metavar="FILE",
     help="Also write a report in one self-contained file, with before and after of each still.",
 )
+@click.option("--detail", is_flag=True, help="Every measure, why each limit is where it is, and its source.")
 @strength_option
 @json_option
 @quiet_option
@@ -44,14 +45,18 @@ def command(
     output: SignalName | None,
     correction: str | None,
     html: Path | None,
+    detail: bool,
     strength: float | None,
     as_json: bool,
     quiet: bool,
 ) -> None:
-    """Measure what LOOK_OR_LUT does to skin, greys, tone, noise and gradients; exit 1 when a limit is passed.
+    """Say what LOOK_OR_LUT does and whether it harms faces, skies, leaves, greys or shadows; exit 1 when it does.
+
+    A still that cannot be read is reported and the rest are done (exit 1).
 
     A look, a .cube written by lookwright (which says what it is fed), or any other LUT with --source and --output. All
-    is held against the plain rendering. A look may set its own limit for a measure with its reason: [limits.NAME].
+    is held against the plain rendering and against the colours of the scene. A look may set its own limit for a measure
+    with its reason: [limits.NAME].
     """
     from lookwright.jobs.check import check, report_lines
 
@@ -67,12 +72,14 @@ def command(
             strength=strength,
             progress=progress,
         )
+    for fault in report.faults:
+        say(fault)
     if as_json:
         tell_json(report.to_dict())
     else:
-        for line in report_lines(report):
+        for line in report_lines(report, detail):
             tell(quiet, as_json, line)
         if html is not None:
             tell(quiet, as_json, f"report in {html}")
-    if report.worst == "fail":
+    if report.worst == "fail" or report.faults:
         raise SystemExit(1)

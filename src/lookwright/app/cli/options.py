@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import math
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any, TypeVar
 
@@ -92,6 +92,13 @@ def tell_json(data: Any) -> None:
     except UnicodeEncodeError:
         text = json.dumps(data, indent=2, allow_nan=False)
     click.echo(text)
+
+
+def say_doubts(doubts: Mapping[str, list[str]], quiet: bool) -> None:
+    """One line for each sign that a still is not what the look is fed, on stderr."""
+    for name, sentences in doubts.items():
+        for sentence in sentences if not quiet else ():
+            say(f"doubt: {name}: {sentence}")
 
 
 def say(line: str) -> None:

@@ -13,6 +13,7 @@ from .options import (
     out_option,
     quiet_option,
     say,
+    say_doubts,
     size_option,
     stills_option,
     strength_option,
@@ -108,9 +109,7 @@ def command(
     if not quiet:
         for sentence in made.names:
             say(f"names: {sentence}")
-        for name, doubts in made.doubts.items():
-            for doubt in doubts:
-                say(f"doubt: {name}: {doubt}")
+    say_doubts(made.doubts, quiet)
     if as_json:
         tell_json(_data(made))
     if made.left_out:

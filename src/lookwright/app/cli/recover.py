@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import click
 
 from .options import json_option, out_option, quiet_option, stills_option, tell, tell_json
-from .signals import signal_options
+from .signals import plain_signal_options
 from .terminal import TerminalProgress, lines_for, show
 
 if TYPE_CHECKING:
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 @out_option("The look file to write. Default: print the look.", required=False)
 @click.option("--force", is_flag=True, help="Replace an existing file.")
 @stills_option(required=False)
-@signal_options
+@plain_signal_options
 @json_option
 @quiet_option
 def command(

@@ -13,6 +13,7 @@ from .options import (
     out_option,
     quiet_option,
     say,
+    say_doubts,
     stills_option,
     tell,
     tell_json,
@@ -94,12 +95,14 @@ def command(
         )
     for fault in made.faults:
         say(fault.line())
+    say_doubts(made.doubts, quiet)
     if as_json:
         tell_json(
             {
                 "shots": [s.to_dict() for s in made.shots],
                 "faults": [f.line() for f in made.faults],
                 "files": [str(w) for w in made.files],
+                "doubts": made.doubts,
             }
         )
     else:

@@ -100,12 +100,17 @@ def new_options(command: Command) -> Command:
     return _new_source(_new_output(command))
 
 
+def plain_signal_options(command: Command) -> Command:
+    """For a command that takes a LUT file whole; it gets ``source`` and ``output``, each a name or None."""
+    return _lut_source(_lut_output(command))
+
+
 def signal_options(command: Command) -> Command:
     """For a command that takes a look or a LUT file.
 
     It gets ``source`` and ``output``, each a name or None, and ``correction``, text or None.
     """
-    return _lut_source(_lut_output(_correction(command)))
+    return plain_signal_options(_correction(command))
 
 
 def cameras_options(command: Command) -> Command:

@@ -10,7 +10,17 @@ import click
 
 from lookwright.errors import LookwrightError
 
-from .options import carried, json_option, look_argument, out_option, quiet_option, stills_option, tell, tell_json
+from .options import (
+    carried,
+    json_option,
+    look_argument,
+    out_option,
+    quiet_option,
+    say_doubts,
+    stills_option,
+    tell,
+    tell_json,
+)
 from .signals import source_options
 from .terminal import TerminalProgress
 
@@ -163,6 +173,7 @@ def command(
     parameters = Parameters(lock, free, wide)
     with TerminalProgress(quiet or as_json) as progress:
         tuned = tune(look, out, goals, parameters=parameters, date=date, sheet=sheet, source=source, progress=progress)
+    say_doubts(tuned.doubts, quiet)
     if as_json:
         tell_json({"file": str(out), **tuned.to_dict()})
     tell(quiet, as_json, tuned.words)

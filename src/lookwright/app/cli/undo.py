@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import click
 
 from .options import json_option, out_option, quiet_option, size_option, tell, tell_json
-from .signals import signal_options
+from .signals import plain_signal_options
 from .terminal import TerminalProgress
 
 if TYPE_CHECKING:
@@ -31,7 +31,7 @@ if TYPE_CHECKING:
     metavar="DIR",
     help="Folder for the stills taken back, 16-bit PNG in the look's source encoding.",
 )
-@signal_options
+@plain_signal_options
 @size_option
 @json_option
 @quiet_option

@@ -9,10 +9,10 @@ Files rarely say what their numbers mean, and a wrong guess upstream ruins every
 * legal-range signals keep clear of the ends of the code range; clipped black or white leaves a pile at 64 or 940.
 
 What leaves no sign is not found: a legal-range picture with neither black nor white in it, one display gamma taken for
-another, one camera log curve for another with the same black. A dark display picture declared linear is found by the
-steps of its 8 or 10 bits only: in 16 bits, in floating point, or converted from Y'CbCr it is spread as the light of a
-bright scene is. All thresholds are ours, chosen with a margin on both sides of the six sample stills at three
-exposures, in four log curves and rendered (tests/units); no source.
+another, one camera log curve for another with the same black (which_log.py says which). A dark display picture
+declared linear is found by the steps of its 8 or 10 bits only: in 16 bits, in floating point, or converted from Y'CbCr
+it is spread as the light of a bright scene is. All thresholds are ours, chosen with a margin on both sides of the six
+sample stills at three exposures, in four log curves and rendered (tests/units); no source.
 """
 
 from __future__ import annotations
@@ -30,6 +30,7 @@ from lookwright.colour.spaces.signal import Signal
 
 from .levels import MIDDLE_GREY, checked
 from .steps import even_steps
+from .which_log import higher_black
 
 NOISE_CODE = 0.015
 """How far noise may carry black below its code: 15 codes of 1023."""
@@ -170,6 +171,8 @@ def _log(x: Array, signs: Signs, signal: Signal) -> list[Finding]:
                     {"pile": pile, "black_code": black, "legal_black_code": moved},
                 )
             ]
+    if (higher := higher_black(signs.below, signal)) is not None:
+        return [_higher_black(higher, signal, black)]
     stops = np.log2(np.maximum(signal.decode(x) @ signal.primaries.luminance, 1e-6) / MIDDLE_GREY)
     hot = _share(stops > HOT_STOPS)
     if hot > MOST_HOT:
@@ -195,6 +198,19 @@ def _log(x: Array, signs: Signs, signal: Signal) -> list[Finding]:
             )
         ]
     return []
+
+
+def _higher_black(higher: tuple[list[str], float, float], signal: Signal, black: float) -> Finding:
+    names, code, pile = higher
+    return Finding(
+        "another log curve",
+        "possible",
+        f"{100 * pile:.1f} % of the frame lies at code {code:.3f} and nothing below it, where {' and '.join(names)} "
+        "have "
+        f"their black; that of {signal.encoding.name} is {black:.3f}. Either nothing here is black, or it is one of "
+        "those",
+        {"pile": pile, "black_code": black, "higher_black_code": code},
+    )
 
 
 def _below_black(signs: Signs, signal: Signal, black: float, share: float) -> Finding:

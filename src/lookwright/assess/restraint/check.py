@@ -3,38 +3,46 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Any
 
-from lookwright.arrays import Array
+import numpy as np
+
 from lookwright.pictures.stills import Mark, Still
 
+from .banding import banding
 from .clipping import clipping
 from .degenerate import demand_colours
-from .ease import Ease, shown
+from .ease import Ease
+from .effect import effect
+from .files import closing, remedy
 from .folds import folds, hue_order
 from .limits import BY_NAME, Measure, check_limits
+from .memory import memory
 from .neutrals import neutrals
 from .noise import noise
-from .report import Finding, Report, in_order
-from .roughness import roughness
+from .report import Finding, Report, Where, in_order
 from .skin import skin
 from .stills import Stills
 from .subject import Subject
+from .surfaces import colours
 from .tone import tone
 from .values import NOTHING, Measured, Value
+from .verdict import verdict
 
 Measurement = Callable[[Subject], Measured]
 
 MEASUREMENTS: tuple[Measurement, ...] = (
     skin,
+    memory,
+    colours,
     neutrals,
     tone,
     folds,
     hue_order,
     noise,
     clipping,
-    roughness,
+    banding,
 )
 
 SAME = 5e-4
@@ -74,24 +82,49 @@ def check(
     demand_colours(subject)
     found: list[_Found] = []
     plots: dict[str, Any] = {}
+    where: dict[str, Where] = {}
     for measurement in MEASUREMENTS:
         measured = measurement(subject)
         plots |= measured.plots
         found += [_Found(v, measured.again or measurement, measurement) for v in measured.values]
+        where |= _where(subject, measured)
     gathered = Stills()
     for still, marks in stills:
         gathered.add(subject, still, marks)
         seen(still)
     found += [_Found(w.value, w.quick, w.whole, on_still=True) for w in gathered.worst.values()]
+    findings = in_order(_findings(subject, found))
     return Report(
         subject.name,
         subject.source.describe(),
         subject.output.describe(),
         subject.note,
-        in_order(_findings(subject, found)),
+        findings,
+        verdict(findings),
+        effect(subject, gathered.moved),
+        "" if subject.look is not None else closing(subject, findings, MEASUREMENTS),
         tuple(gathered.reports),
         plots,
+        where=where,
     )
+
+
+def _where(subject: Subject, measured: Measured) -> dict[str, Where]:
+    """The places of what is not ok."""
+    found = {}
+    for places in measured.places:
+        if places.at is None:
+            continue
+        measure, own = BY_NAME[places.measure], subject.limits.get(places.measure)
+        watch = measure.watch if own is None else measure.watch_for(own.value)
+        count = len(places.at)
+        whole = places.values[: len(places.values) // count * count].reshape(-1, count)
+        judged = np.isfinite(places.at).all(axis=1) & np.isfinite(whole).any(axis=0)
+        filled = np.nan_to_num(whole, nan=measure.ideal)
+        harmful = np.asarray((measure.side * filled > measure.side * watch).any(axis=0))
+        if harmful[judged].any():
+            found[places.measure] = Where(places.at[judged], harmful[judged])
+    return found
 
 
 @dataclass(frozen=True)
@@ -132,7 +165,7 @@ def _findings(subject: Subject, found: Sequence[_Found]) -> list[Finding]:
         state = measure.state(value.value, limit)
         advice = ""
         if state != "ok":
-            advice = _advice_on_lut(subject, f) if ease is None else ease.advise(value, f.quick, f.whole)
+            advice = f"{remedy(measure, subject)}." if ease is None else ease.advise(value, f.quick, f.whole)
         findings.append(
             Finding(
                 measure.name,
@@ -146,32 +179,8 @@ def _findings(subject: Subject, found: Sequence[_Found]) -> list[Finding]:
                 "as plainly rendered" if _unchanged(value, measure) else value.found,
                 advice,
                 measure.reason,
+                measure.source,
                 "" if own is None else f"the look's own limit, {own.value:g} instead of {measure.fail:g}: {own.reason}",
             )
         )
     return findings
-
-
-AMOUNTS = (0.75, 0.5, 0.25)
-"""Shares of a foreign LUT that are tried."""
-
-
-def _advice_on_lut(subject: Subject, found: _Found) -> str:
-    """A LUT has no parameters; where it takes and gives the same signal it can be used at part of its strength."""
-    measure = found.measure
-    if subject.source == subject.output and not found.on_still and "part of its strength" in measure.remedy:
-        for amount in AMOUNTS:
-            then = next(v.value for v in found.whole(mixed(subject, amount)).values if v.measure == measure.name)
-            if measure.state(then, found.limit(subject)) == "ok":
-                unit = f" {measure.unit}" if measure.unit else ""
-                return f"As a step 'lut' of a look, with amount {amount:g} it would be {shown(then)}{unit}."
-    return f"A LUT has no parameters to ease; instead, {measure.remedy}."
-
-
-def mixed(subject: Subject, amount: float) -> Subject:
-    """A subject whose source and output are the same signal, at a share of its effect, as the step ``lut`` does it."""
-
-    def graded(signal: Array) -> Array:
-        return signal + amount * (subject.graded(signal) - signal)
-
-    return replace(subject, graded=graded)

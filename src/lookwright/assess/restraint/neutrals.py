@@ -36,9 +36,13 @@ def neutrals(subject: Subject) -> Measured:
     size = _along(tint) * _ciede2000_per_unit(after, tint)
     places = []
     for name, member in (("grey_card_tint", np.abs(STOPS) <= CARD + 1e-9), ("grey_tint", np.ones(len(STOPS), bool))):
-        places.append(Places(name, size[:, member].ravel(), partial(_tint_words, tint[member], STOPS[member])))
+        places.append(
+            Places(
+                name, size[:, member].ravel(), partial(_tint_words, tint[member], STOPS[member]), greys(STOPS[member])
+            )
+        )
     swing = tint[10:] - tint[:-10]  # over one stop
-    places.append(Places("grey_swing", _along(swing).ravel(), _swing_words))
+    places.append(Places("grey_swing", _along(swing).ravel(), _swing_words, greys(STOPS[10:] - 0.5)))
     axis = np.radians(WARM_AXIS_DEG)
     # Warm against cool, and across it, in CIELAB (its warm axis lies near Oklab's for small tints).
     along = tint @ np.array([np.cos(axis), np.sin(axis)])

@@ -53,7 +53,7 @@ def noise(subject: Subject) -> Measured:
         )
 
     places = [
-        Places(name, ratio[member], partial(words, member))
+        Places(name, ratio[member], partial(words, member), scene[member])
         for name, member in (("noise", stops > SHADOWS), ("shadow_noise", stops <= SHADOWS))
     ]
     grey = saturation == 0.0

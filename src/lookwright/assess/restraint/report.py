@@ -5,7 +5,14 @@ from __future__ import annotations
 from dataclasses import asdict, dataclass, field
 from typing import Any
 
-from .limits import State
+import numpy as np
+from numpy.typing import NDArray
+
+from lookwright.arrays import Array
+
+from .effect import Effect
+from .limits import BY_NAME, State
+from .limits.measure import Group
 
 _ORDER = {"fail": 0, "watch": 1, "ok": 2}
 
@@ -30,13 +37,30 @@ class Finding:
     """What to ease; empty when the state is ok."""
     reason: str
     """Why the limit is where it is."""
+    source: str
+    """Where its numbers come from."""
     own_limit: str = ""
     """The look's reason for a limit of its own, and the declared limit; empty where the declared one was used."""
+
+    @property
+    def group(self) -> Group:
+        """Which sentence of the verdict it belongs to."""
+        return BY_NAME[self.measure].group
 
     def sentence(self) -> str:
         """What was found and what to do about it."""
         text = self.found[:1].upper() + self.found[1:] + "."
         return f"{text} {self.advice}" if self.advice else text
+
+
+@dataclass(frozen=True)
+class Where:
+    """Where in colour a measure is not ok."""
+
+    scene: Array
+    """(n, 3) linear ACEScg of every colour that was judged."""
+    harmful: NDArray[np.bool_]
+    """(n,) those that are beyond the watching limit."""
 
 
 @dataclass(frozen=True)
@@ -52,7 +76,8 @@ class StillReport:
     """One sentence for each skin mark."""
     separation_plain: float
     separation_graded: float
-    """Distance of the warm and the cool part in the Oklab a, b plane, times 100; 0 where one is absent."""
+    """Distance of the warm and the cool part in the Oklab a, b plane, times 100, the same pixels followed through the
+    grade; 0 where one is absent."""
 
     hues_plain: float | None = None
     hues_graded: float | None = None
@@ -80,8 +105,20 @@ class Report:
     note: str
     findings: tuple[Finding, ...]
     """By state (fail, watch, ok), then by harm, the worst first."""
+    verdict: tuple[str, str, str]
+    """Faces; skies, leaves and colours; greys and shadows: each in a sentence or two, with what to do."""
+    effect: Effect
+    """What it does, beside what it harms."""
+    closing: str = ""
+    """What to do with a LUT file that fails; empty for a look, and for one that passes."""
     stills: tuple[StillReport, ...] = ()
     plots: dict[str, Any] = field(default_factory=dict, repr=False, compare=False)
+    doubts: dict[str, list[str]] = field(default_factory=dict)
+    """By name of a still: signs that it is not what the look is fed, in which case nothing here holds for it."""
+    faults: tuple[str, ...] = ()
+    """Stills that could not be read, a line each; the rest were measured."""
+    where: dict[str, Where] = field(default_factory=dict, repr=False, compare=False)
+    """The places of each measure that is not ok and has a place in colour."""
 
     @property
     def worst(self) -> State:
@@ -91,6 +128,13 @@ class Report:
     def of(self, state: State) -> list[Finding]:
         """The findings in one state."""
         return [f for f in self.findings if f.state == state]
+
+    def headline(self) -> str:
+        """``passes``, ``fails on 3 of 51 measures``, ``passes, with 2 measures to watch``."""
+        bad, look = len(self.of("fail")), len(self.of("watch"))
+        if bad:
+            return f"fails on {bad} of {len(self.findings)} measures"
+        return f"passes, with {look} of {len(self.findings)} measures to watch" if look else "passes"
 
     def summary(self) -> str:
         """One line."""
@@ -110,6 +154,11 @@ class Report:
             "note": self.note,
             "worst": self.worst,
             "summary": self.summary(),
+            "verdict": list(self.verdict),
+            "effect": {**asdict(self.effect), "strength": self.effect.strength, "sentence": self.effect.sentence()},
+            "closing": self.closing,
+            "doubts": self.doubts,
+            "faults": list(self.faults),
             "findings": [asdict(f) for f in self.findings],
             "stills": [{**asdict(s), "gained": s.gained} for s in self.stills],
         }

@@ -4,16 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from lookwright.arrays import Array, Pixels
-from lookwright.assess.measure.poles import poles, signal_percent
+from lookwright.assess.measure.poles import signal_percent
+from lookwright.assess.measure.separation import separation
 from lookwright.colour.spaces.oklab import light_to_oklab
 from lookwright.pictures.stills import Mark, Still, region
 
 from .clipping import clipped
+from .effect import Gathered
 from .limits import BY_NAME
 from .remember import exact_pictures
 from .report import StillReport
@@ -24,8 +27,9 @@ MOST = 130_000
 """Pixels measured of a still, thinned evenly in both directions: shares are then good to about 0.1 %."""
 FEW = 1_200
 """Pixels measured of it for each parameter that is tried; the parameter that is named is measured on all."""
-POLE_PIXELS = 40_000
-"""Pixels from which the poles are taken: means over so many are good to half a percent of their spread."""
+SEEN_PIXELS = 40_000
+"""Pixels from which differences and separation are taken: means over so many are good to half a percent of their
+spread."""
 BLACK = 0.5
 """Percent of signal below which a pixel is flat black."""
 PLAIN_TONE = 2.5
@@ -53,6 +57,7 @@ class Stills:
 
     reports: list[StillReport] = field(default_factory=list)
     worst: dict[str, Worst] = field(default_factory=dict)
+    moved: Gathered = field(default_factory=Gathered)
 
     def add(self, subject: Subject, still: Still, marks: Sequence[Mark]) -> None:
         """Measure one still."""
@@ -65,17 +70,19 @@ class Stills:
             lambda s: shares_lost(s, some, name),
         )
         sentences = [self._skin(subject, still, mark) for mark in marks if mark.role == "skin"]
-        before, after = poles(graded.lit_plain, POLE_PIXELS), poles(graded.lit, POLE_PIXELS)
+        before, after = (thinned(light, SEEN_PIXELS).reshape(-1, 3) for light in (graded.lit_plain, graded.lit))
+        self.moved.add(before, after)
+        parted = separation(before, after)
         self.reports.append(
             StillReport(
                 name,
                 graded.clipped,
                 graded.crushed,
                 tuple(sentences),
-                100.0 * before.colour_distance,
-                100.0 * after.colour_distance,
-                before.hue_separation_deg,
-                after.hue_separation_deg,
+                100.0 * parted.before if parted else 0.0,
+                100.0 * parted.after if parted else 0.0,
+                parted.hues_before if parted else None,
+                parted.hues_after if parted else None,
             )
         )
 
@@ -94,7 +101,7 @@ class Stills:
         side, more = "yellow" if turn > 0 else "red", "more" if factor > 1 else "less"
         return (
             f"{who[:1].upper()}{who[1:]} turns {abs(turn):.1f} degrees toward {side}, "
-            f"{abs(100.0 * (factor - 1.0)):.0f} % {more} saturated."
+            f"{abs(100.0 * (factor - 1.0)):.0f} % {more} colourful."
         )
 
     def _keep(self, measured: Measured, quick: Measurement, whole: Measurement) -> None:
@@ -155,13 +162,13 @@ def _skin_measured(turned: tuple[float, float] | None, who: str) -> Measured:
             Places(
                 "still_skin_colour",
                 100.0 * np.array([more - 1.0, 1.0 / more - 1.0]),
-                lambda way: f"makes {who} {('more', 'less')[way]} saturated",
+                lambda way: f"makes {who} {('more', 'less')[way]} colourful",
             ),
         ]
     )
 
 
-def thinned(pixels: Pixels, most: int = MOST) -> Pixels:
+def thinned(pixels: NDArray[Any], most: int = MOST) -> NDArray[Any]:
     """Every n-th row and column, n the smallest number that leaves no more than ``most`` pixels."""
     n = 1
     while -(-pixels.shape[0] // n) * -(-pixels.shape[1] // n) > most:

@@ -51,9 +51,27 @@ def tone(subject: Subject) -> Measured:
         ),
         # Steeper or flatter, both are away.
         Places("contrast", np.array([steeper, 1.0 / steeper]), lambda i: contrast),
+        one("tones_lost", *_lost(subject, code)),
         Places("tone_fall", 10.23 * falls(graded), lambda i: f"the scale turns back {stops_words(STOPS[i + 1])}"),
     ]
     return Measured(places, {"tone": {"stops": STOPS, "plain": plain, "graded": graded, "black": low, "white": high}})
+
+
+FLAT, STEEP = 0.05, 0.15
+"""Shares of the plain slope, in CIELAB lightness: up to the first tones have become one, from the second on they are
+told apart; between them they count in part, so that the solver of ``tune`` sees the limit coming."""
+
+
+def _lost(subject: Subject, code: Array) -> tuple[float, str]:
+    """CIELAB lightness of the plain scale that is flat here, and where most of it lies."""
+    before, after = (subject.lab(f(code))[:, 0] for f in (subject.plain, subject.graded))
+    step = np.diff(before)
+    slope = np.diff(after) / np.maximum(step, 1e-9)
+    lost = np.maximum(step, 0.0) * np.clip((STEEP - slope) / (STEEP - FLAT), 0.0, 1.0)
+    middle = int(np.argmin(np.abs(STOPS)))
+    dark, bright = float(lost[:middle].sum()), float(lost[middle:].sum())
+    end = "highlights" if bright >= dark else "shadows"
+    return dark + bright, f"{max(dark, bright):.0f} of 100 units of lightness, in the {end}, have become one tone"
 
 
 def black_point(level: Array) -> float:

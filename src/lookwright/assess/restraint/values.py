@@ -46,6 +46,9 @@ class Places:
     Neighbours in the array are neighbours in colour."""
     words: Callable[[int], str]
     """What was found at one place, as a clause without a full stop."""
+    at: Array | None = None
+    """(m, 3) scene light of the places, place ``i`` at ``i % m``, for pointing into pictures; None where a measure has
+    no place in colour. NaN rows where there is nothing."""
 
     def worst(self) -> Value:
         """The most harmful place; the ideal where there is nothing to judge at all."""
@@ -81,6 +84,19 @@ def turn_degrees(before: Array, after: Array) -> Array:
     """Signed hue turn in degrees from Oklab ``before`` (..., 3) to ``after``, -180..180; + toward yellow from red."""
     a, b = np.arctan2(before[..., 2], before[..., 1]), np.arctan2(after[..., 2], after[..., 1])
     return (np.degrees(b - a) + 180.0) % 360.0 - 180.0
+
+
+UNSEEN = 0.005
+"""Oklab distance under which a difference is not seen: half of what is just told apart side by side, about a unit of
+CIELAB (L of Oklab runs to 1 where L* runs to 100; rule of thumb, no source)."""
+
+
+def seen_turn(before: Array, after: Array) -> Array:
+    """:func:`turn_degrees`, less where it is not seen for want of colour: in proportion to the distance that it makes,
+    up to :data:`UNSEEN`."""
+    turn = turn_degrees(before, after)
+    apart = 2.0 * np.sqrt(chroma(before) * chroma(after)) * np.abs(np.sin(np.radians(0.5 * turn)))
+    return np.asarray(turn * np.minimum(1.0, apart / UNSEEN))
 
 
 def chroma(lab: Array) -> Array:

@@ -21,10 +21,13 @@ from lookwright.pictures.stills import Still, profile_for
 
 from .canvas import fitted, to_image
 from .check_plots import check_plots
+from .masks import masks, pointed
 
 WIDTH = 960
 """Width of a picture in the report; a report on six stills is then about 1.5 MB."""
 QUALITY = 90
+POINTED = 320
+"""Width of the pictures that point to findings: three stand in a row."""
 
 
 @dataclass(frozen=True)
@@ -36,6 +39,18 @@ class Pair:
     after: str
     width: int
     height: int
+    code: Pixels
+    """Its code values at the size of the pictures that point, (H, W, 3)."""
+
+
+@dataclass(frozen=True)
+class Pointer:
+    """A picture that points to one finding."""
+
+    title: str
+    share: float
+    """Percent of the picture."""
+    picture: str
 
 
 class Pictures:
@@ -55,7 +70,18 @@ class Pictures:
         height, width = small.shape[:2]
         scale = min(1.0, WIDTH / width)
         size = (max(1, round(width * scale)), max(1, round(height * scale)))
-        self.pairs.append(Pair(still.path.stem, self._address(before), self._address(after), *size))
+        n = max(1, round(width / POINTED))
+        code = np.ascontiguousarray(small[n // 2 :: n, n // 2 :: n])
+        self.pairs.append(Pair(still.path.stem, self._address(before), self._address(after), *size, code))
+
+    def pointers(self, report: Report) -> list[list[Pointer]]:
+        """For each still, the pictures that point to what was found."""
+        found = []
+        for pair in self.pairs:
+            graded = np.asarray(self.subject.graded_picture(pair.code), np.float32)
+            shown = masks(report, self.subject, pair.code)
+            found.append([Pointer(m.title, 100.0 * m.share, self._address(pointed(graded, m.pixels))) for m in shown])
+        return found
 
     def _address(self, pixels: Pixels) -> str:
         if self._icc is None:
@@ -100,7 +126,10 @@ def report_html(report: Report, pictures: Pictures) -> str:
     by_name = {s.name.rsplit(".", 1)[0]: s for s in report.stills}
     return environment.get_template("check.html.jinja").render(
         report=report,
-        pairs=[(pair, by_name.get(pair.name)) for pair in pictures.pairs],
+        pairs=[
+            (pair, by_name.get(pair.name), pointers)
+            for pair, pointers in zip(pictures.pairs, pictures.pointers(report), strict=True)
+        ],
         plots=plots,
         note=pictures.note if pictures.pairs else "",
     )

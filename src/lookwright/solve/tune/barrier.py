@@ -14,7 +14,6 @@ import numpy as np
 
 from lookwright.arrays import Array
 from lookwright.assess.restraint.check import MEASUREMENTS
-from lookwright.assess.restraint.clipping import clipping
 from lookwright.assess.restraint.folds import hue_order
 from lookwright.assess.restraint.limits import BY_NAME
 from lookwright.assess.restraint.neutrals import neutrals
@@ -30,9 +29,9 @@ from lookwright.look.recipe.model import Look
 Function = Callable[[Array], Array]
 Measurement = Callable[[Subject], Measured]
 
-ALWAYS: tuple[Measurement, ...] = (skin, neutrals, tone, noise, clipping, hue_order)
-"""Watched at every step of the solver. The others (folds, roughness, the stills themselves) ask for many more colours;
-they are measured when a solution is found, and join the barrier when they fail."""
+ALWAYS: tuple[Measurement, ...] = (skin, neutrals, tone, noise, hue_order)
+"""Watched at every step of the solver. The others (folds, surfaces, banding, the stills themselves) ask for many more
+colours; they are measured when a solution is found, and join the barrier when they fail."""
 
 MOST = 256
 """Places of one measure that the solver is told; where there are more, the worst of so many neighbours each."""

@@ -28,6 +28,11 @@ export class Notes {
       const words = `Warm and cool parts of the stills lie ${Math.abs(mean).toFixed(1)} ${mean >= 0 ? "further apart" : "nearer together"} than plainly rendered`;
       items.unshift(h("li", { class: "gain", title: "Distance in Oklab times 100, mean of the stills" }, h("span", { class: "sign", "aria-hidden": "true" }, "\u2194"), h("span", {}, `${words}.`)));
     }
-    this.list.replaceChildren(...items);
+    // What a person reads first: doubts about the stills, the verdict, what the look does.
+    const words = (text, kind) => h("li", { class: kind }, h("span", { class: "sign", "aria-hidden": "true" }, ""), h("span", {}, text));
+    const first = (report.doubts || []).map((text) => words(`Doubt: ${text}.`, "doubt"));
+    first.push(...(report.verdict || []).map((text) => words(text, "said")));
+    if (report.effect) first.push(words(report.effect, "said"));
+    this.list.replaceChildren(...first, ...items);
   }
 }

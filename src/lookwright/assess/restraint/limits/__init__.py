@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 from lookwright.errors import RecipeError, RecipeErrors, did_you_mean
 
-from . import clipping, gradients, greys, hues, noise, skin, stills, tone
+from . import clipping, colours, gradients, greys, hues, memory, noise, skin, stills, tone
 from .measure import Measure, State
 
 if TYPE_CHECKING:
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
 __all__ = ["BY_NAME", "MEASURES", "Measure", "State", "check_limits"]
 
-_GROUPS = (skin, greys, tone, hues, noise, clipping, gradients, stills)
+_GROUPS = (skin, memory, colours, greys, tone, hues, noise, clipping, gradients, stills)
 
 MEASURES: tuple[Measure, ...] = tuple(m for group in _GROUPS for m in group.MEASURES)
 

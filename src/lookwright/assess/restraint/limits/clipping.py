@@ -1,4 +1,4 @@
-"""How many real surface colours may clip."""
+"""How many real surface colours may go flat."""
 
 from __future__ import annotations
 
@@ -6,25 +6,31 @@ from .measure import Measure
 
 MEASURES = (
     Measure(
-        "clipped_colours",
-        "surface colours newly clipped",
+        "flat_colours",
+        "surface colours that go flat",
         "%",
         ideal=0.0,
         watch=1.0,
         fail=4.0,
-        reason="The 24-patch chart and the 99 CIE 224 samples are things that are really in front of a camera; 4 % "
-        "is five of them",
+        group="colours",
+        reason="EBU R 103 bears 1 % of a picture in error; the 24-patch chart and the 99 CIE 224 samples are things "
+        "that "
+        "are really in front of a camera, and 4 % is five of them",
+        source="EBU R 103 (watch); four times that (fail)",
         remedy="lower saturation and contrast before the LUT",
+        plainly="cloth and petals lose their shading",
     ),
     Measure(
-        "clipped_gamut",
-        "limit of real surfaces newly clipped",
+        "flat_gamut",
+        "limit of real surfaces that goes flat",
         "%",
         ideal=0.0,
         watch=6.0,
-        fail=15.0,
-        reason="The most saturated surfaces ever measured (Pointer 1980) may touch the end of a channel, not pile up"
-        " there (our choice)",
+        fail=19.0,
+        group="colours",
+        reason="The most saturated surfaces ever measured; 19 % of them lie outside BT.709 and may touch its end",
+        source="Pointer 1980; coverage of BT.709 computed (81 %)",
         remedy="lower saturation before the LUT",
+        plainly="the strongest colours lose their shading",
     ),
 )

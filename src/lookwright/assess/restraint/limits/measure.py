@@ -10,6 +10,10 @@ import numpy as np
 from lookwright.arrays import Array
 
 State = Literal["ok", "watch", "fail"]
+Group = Literal["faces", "colours", "tones"]
+
+OURS = "our choice"
+"""The source of a limit that has none."""
 
 
 @dataclass(frozen=True)
@@ -27,10 +31,16 @@ class Measure:
     ideal: float
     watch: float
     fail: float
+    group: Group
+    """Which sentence of the verdict it belongs to."""
     reason: str
-    """Why the limits are where they are, with the source; "our choice" or "common practice" where there is none."""
+    """Why the limits are where they are."""
+    source: str
+    """Where the numbers come from: a publication, arithmetic on one, or :data:`OURS`."""
     remedy: str
     """What to do, in words, where there is no parameter to ease (a foreign LUT)."""
+    plainly: str = ""
+    """What goes wrong, as a filmmaker would say it: a clause that follows the group's name."""
 
     @property
     def side(self) -> float:
