@@ -107,17 +107,21 @@ def lip_mask(h=1024, w=2048):
     return np.clip(inside / 0.0022 + 0.2, 0, 1).astype(np.float32) * (np.abs(x) < 0.026)
 
 
-def skin(who):
-    a, c, lips = WHO[who]["skin"]; la, lc = WHO[who]["levels"]
+TONES = {who: (*v["skin"], *v["levels"]) for who, v in WHO.items()}
+TONES["middle"] = ("skin_mid", "skin_mid_red", "lips", 1.0, 1.0)
+
+
+def skin(tone):
+    a, c, lips, la, lc = TONES[tone]
     def make():
         body = mix(tx("speckle"), coat(a, 0.34, la, 1.42), coat(c, 0.34, lc, 1.42), (3, 2), bump=tx("pores"), bump_scale=0.0003, two=False)
         return {"type": "blendbsdf", "weight": C.mask_bitmap(0.75 * lip_mask()), "a": body, "b": coat(lips, 0.28, 0.95, 1.42)}
-    return shared(("skin", who), make)
+    return shared(("skin", tone), make)
 
 
-def limb_skin(who):
-    a, c, _ = WHO[who]["skin"]; la, lc = WHO[who]["levels"]
-    return shared(("limb", who), lambda: mix(tx("speckle"), coat(a, 0.36, la, 1.42), coat(c, 0.36, lc, 1.42), (3, 2), bump=tx("pores"), bump_scale=0.0003, two=False))
+def limb_skin(tone):
+    a, c, _, la, lc = TONES[tone]
+    return shared(("limb", tone), lambda: mix(tx("speckle"), coat(a, 0.36, la, 1.42), coat(c, 0.36, lc, 1.42), (3, 2), bump=tx("pores"), bump_scale=0.0003, two=False))
 
 
 def ball(b, bsdf, m):
@@ -127,13 +131,14 @@ def ball(b, bsdf, m):
     b.add(ply("ball"), bsdf, m=m)
 
 
-def person(b, who, at, phi, pose, arms, hands, tag, shirt="blue", apron=True, headh=0.0011, legs=True):
-    """Adds one person standing at `at`, turned by `phi`; returns the 4 x 4 matrix of the figure."""
+def person(b, who, at, phi, pose, arms, hands, tag, shirt="blue", apron=True, headh=0.0011, legs=True, tone=None):
+    """Adds one person standing at `at`, turned by `phi`, of another skin where `tone` says so; returns the figure's matrix."""
+    tone = tone or who
     m = np.eye(4); m[:3, :3] = S.rotz(phi); m[:3, 3] = at
     got = meshes(who, pose, arms, hands, tag, headh); p = got["_p"]
-    b.add(ply(p + "_head"), skin(who), m=m)
+    b.add(ply(p + "_head"), skin(tone), m=m)
     for k in ("L", "R"):
-        b.add(ply(p + "_arm" + k), limb_skin(who), m=m)
+        b.add(ply(p + "_arm" + k), limb_skin(tone), m=m)
     lo, hi, level = CLOTHES[shirt]
     b.add(ply(p + "_shirt"), shared(("shirt", shirt), lambda: mix(tx("weave"), matte_(lo, level), matte_(hi, level), (2, 2))), m=m)
     if apron:

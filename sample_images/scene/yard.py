@@ -1,6 +1,6 @@
-"""Set-up `yard`: the timber yard after rain under a grey sky; the apprentice sorts wood.
+"""Set-up `yard`: the timber yard after rain under a grey sky; a helper of middle skin sorts wood.
 
-    python render.py yard 1280 64 OUT 1.1
+    python render.py yard 1280 16 OUT 1.1
 """
 import numpy as np
 import shapes as S
@@ -21,6 +21,7 @@ def setup(b, size, spp):
     dome(b, [(-90, (.05, .05, .05)), (-1, (.2 * k, .21 * k, .22 * k)), (0, (.56 * k, .60 * k, .655 * k)), (15, (.78 * k, .83 * k, .89 * k)), (35, (1.12 * k, 1.18 * k, 1.25 * k)), (90, (1.62 * k, 1.70 * k, 1.80 * k))], clouds=0.85, seed=31)
     # the brightest part of the cloud cover, behind the camera
     b.rect((-3.2, -7.0, 6.5), (0.6, 2.5, 1.2), 9.0, 6.0, area(sp.daylight(6600), 6.3))
+    b.rect((-1.45, 0.25, 1.75), (0.60, 1.6, 1.5), 1.2, 1.2, area(sp.daylight(6300), 8.0))   # a white frame that catches the sky for the face
     b.add({"type": "rectangle"}, setts(wet=0.55, rows=46), m=T().translate([0, 3.0, 0]).scale([4.6, 4.6, 1]))
     b.add({"type": "rectangle"}, mix(tx("dirt"), matte_("moss", .9), matte_("bark", .9), (20, 20)), m=T().translate([0, 40, -0.01]).scale([80, 80, 1]))
     # the wall behind, with ivy and a coping; the gable of the workshop left
@@ -65,9 +66,9 @@ def setup(b, size, spp):
     for a in range(14):   # chips of wood round the block
         t = rng.uniform(0, 6.28); q = rng.uniform(0.25, 0.75)
         b.box((-0.35 + q * np.cos(t), 2.25 + q * np.sin(t), 0.012), (0.14, 0.035, 0.02), M("billet"), rz=rng.uniform(0, 180), rx=rng.uniform(-8, 8))
-    # the apprentice, a wedge of maple in the hands
-    fig = person(b, "apprentice", (0.72, 2.30, 0.0), facing(-0.40, -0.92), S.Pose(pitch=0.10, yaw=0.05, at=(0, 0.075, 1.600)), ARMS, HANDS, "yd", shirt="ochre")
+    # the helper (the apprentice's shape, another skin), a wedge of maple in the hands
+    fig = person(b, "apprentice", (0.66, 1.72, 0.0), facing(-0.40, -0.92), S.Pose(pitch=0.10, yaw=0.05, at=(0, 0.075, 1.600)), ARMS, HANDS, "yd", shirt="ochre", tone="middle")
     c = (fig @ np.array([0.01, 0.375, 1.172, 1]))[:3]
     b.box(c, (0.46, 0.15, 0.045), M("maplew"), rz=np.degrees(facing(-0.40, -0.92)) + 3, rx=-4)
-    cam = camera((0.25, -1.75, 1.72), (0.22, 2.4, 1.32), 49, focus=(0.70, 2.2, 1.5), aperture=0.008, size=size, spp=spp)
+    cam = camera((0.25, -1.75, 1.72), (0.22, 2.4, 1.32), 49, focus=(0.62, 1.6, 1.5), aperture=0.008, size=size, spp=spp)
     return cam, 6300
