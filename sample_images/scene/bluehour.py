@@ -14,6 +14,10 @@ X0, X1, H, Y = -3.6, 2.1, 2.45, 2.0            # the front: left, right, height 
 WINDOW, DOOR = (-1.75, -0.15, 0.92, 2.04), (0.55, 1.40, 0.0, 2.06)   # x0, x1, z0, z1
 
 
+def gable():
+    return shared("gable", lambda: brickwork(5, 38, 20, 0.9))
+
+
 def front(b):
     # pieces round the openings rather than one sheet with holes, whose bricks the denoiser saw across the holes
     xs = sorted({X0, X1, *WINDOW[:2], *DOOR[:2]}); zs = sorted({0.0, H, *WINDOW[2:], *DOOR[2:]})
@@ -28,7 +32,7 @@ def front(b):
     uv = np.stack([(v[:, 0] - X0) / (X1 - X0), v[:, 2] / H], -1)
     S.write_ply("bh_wall", v, np.array(f), np.tile([0.0, -1, 0], (len(v), 1)), uv)
     b.add(ply("bh_wall"), brickwork(2, 38, 24, 1.0))
-    b.add({"type": "rectangle"}, shared("gable", lambda: brickwork(5, 38, 20, 0.9)), m=T().translate([X1, Y + 2.0, H / 2]).rotate([0, 0, 1], 90).rotate([1, 0, 0], 90).scale([2.0, H / 2, 1]))
+    b.add({"type": "rectangle"}, gable(), m=T().translate([X1, Y + 1.5, H / 2]).rotate([0, 0, 1], 90).rotate([1, 0, 0], 90).scale([1.5, H / 2, 1]))
     paint = {"type": "twosided", "bsdf": coat("enamel", 0.25, 1.3)}
     x0, x1, z0, z1 = WINDOW
     for xx in (x0, x1):   # reveals, frame, bars
@@ -48,6 +52,10 @@ def front(b):
     # the door leaf, opened inwards, and the roof
     b.box((x0 + 0.06, Y + 0.50, 1.05), (0.045, 0.82, 2.06), paint)
     b.box((-0.75, Y + 0.55, H + 0.40), (X1 - X0 + 0.5, 1.95, 0.05), mix(tx("plank"), coat("slate", 0.3, 1.3), coat("slate_dark", 0.3, 1.3), (6, 4)), rx=28)
+    b.box((-0.75, Y + 2.27, H + 0.40), (X1 - X0 + 0.5, 1.95, 0.05), mmat("slate", 1.3), rx=-28)
+    v = np.array([(X1, Y, H - .02), (X1, Y + 3.0, H - .02), (X1, Y + 1.41, H + 0.80)])
+    S.write_ply("bh_gable", v, np.array([(0, 1, 2)]), np.tile([1.0, 0, 0], (3, 1)), np.stack([(v[:, 1] - Y) / 3, v[:, 2] / H], -1))
+    b.add(ply("bh_gable"), gable())
     b.box((-2.1, Y + 1.5, H + 1.0), (0.55, 0.45, 1.3), shared("stack", lambda: brickwork(6, 14, 6, 0.9)))
     b.rod((X0 - .2, Y - 0.24, H - 0.02), (X1 + .2, Y - 0.24, H - 0.02), 0.055, mmat("steel", .3))
     b.rod((X1 - 0.10, Y - 0.06, 0), (X1 - 0.10, Y - 0.06, H), 0.04, mmat("steel", .3))
@@ -55,9 +63,9 @@ def front(b):
 
 def inside(b):
     back, left = Y + 3.0, -3.2
-    b.add({"type": "rectangle"}, M("plaster"), m=T().translate([-0.7, back, 1.4]).rotate([1, 0, 0], 90).scale([2.8, 1.4, 1]))
+    b.add({"type": "rectangle"}, M("plaster"), m=T().translate([-0.7, back, 1.21]).rotate([1, 0, 0], 90).scale([2.8, 1.21, 1]))
     for xx, s in ((left, 1), (X1 - .02, -1)):
-        b.add({"type": "rectangle"}, matte("plaster", .8), m=T().translate([xx, Y + 1.5, 1.4]).rotate([0, 1, 0], 90 * s).scale([1.4, 1.5, 1]))
+        b.add({"type": "rectangle"}, matte("plaster", .8), m=T().translate([xx, Y + 1.5, 1.21]).rotate([0, 1, 0], 90 * s).scale([1.21, 1.5, 1]))
     b.add({"type": "rectangle"}, M("floor"), m=T().translate([-0.7, Y + 1.5, 0.01]).scale([2.8, 1.5, 1]))
     b.add({"type": "rectangle"}, matte("plaster_dark", .8), m=T().translate([-0.7, Y + 1.5, 2.42]).rotate([1, 0, 0], 180).scale([2.8, 1.5, 1]))
     for i, (x, fin) in enumerate(((-1.75, "varnish"), (-0.84, "white"), (-0.50, "varnish"))):   # hung in the window
@@ -112,7 +120,7 @@ def setup(b, size, spp):
         lathe(b, "plantpot", prof, {"type": "twosided", "bsdf": coat("brick", 0.4, 1.1)}, (x, y, 0.0), m)
         foliage(b, "bh_pot%d" % i, (x, y, 0.44 * sc), (0.20 * sc, 0.20 * sc, 0.24 * sc), 420, 0.06, 10 + i)
     branch(b, [(4.9, 9, 0), (4.8, 9, 1.6), (4.6, 9, 3.0), (4.3, 9, 4.4)], 0.20, 0.06)
-    branch(b, [(4.7, 9, 2.2), (5.4, 9, 3.2), (5.9, 9, 4.0)], 0.09, 0.03); branch(b, [(4.65, 9, 2.6), (3.9, 9, 3.3), (3.4, 9, 3.7)], 0.08, 0.02)
+    branch(b, [(4.7, 9, 2.2), (5.4, 9, 3.2), (5.9, 9, 4.0)], 0.09, 0.03)
     foliage(b, "bh_tree", (4.5, 9, 4.4), (1.3, 1.0, 1.0), 2600, 0.12, 4); foliage(b, "bh_tree2", (5.8, 9.3, 3.9), (1.0, 1.0, .8), 1700, 0.12, 5)
     foliage(b, "bh_far", (7, 26, 1.6), (8, 2, 1.7), 7000, 0.24, 7)
     for x, y, z in ((6.6, 30, 2.2), (7.0, 30, 2.2), (10.2, 34, 2.6)):   # lit windows far off
