@@ -142,7 +142,7 @@ def test_a_foreign_lut_must_be_declared(bad: Path, lookwright: Run) -> None:
 @pytest.mark.parametrize(
     ("arguments", "words"),
     [
-        (["--source", "ACEScct"], "a look says what it is fed and gives"),
+        (["--output", "BT.1886"], "a look says what it gives"),
         (["--marks", "m.toml"], "--marks belongs to --stills"),
         (["--source-primaries", "BT.709"], "need --source"),
         (["--stills", "nowhere"], "no such file or folder"),
