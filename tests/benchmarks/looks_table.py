@@ -27,8 +27,17 @@ from lookwright.pictures.stills import read
 
 ROOT = Path(__file__).parents[2]
 PIXELS = 3000
-NIGHT, DAY = ("wide", "close", "close_ep2", "insert"), ("day", "sunny", "yard")
-LOOKS: dict[str, tuple[str, str, tuple[str, ...]]] = {}
+NIGHT = ("wide", "close", "close_ep2", "insert")
+LOOKS: dict[str, tuple[str, str, tuple[str, ...]]] = {
+    "quiet-bench": ("subtle", "day", ("close", "insert", "day", "sunny", "warm")),
+    "everyday-daylight": ("subtle", "day", ("day", "sunny")),
+    "night-workshop": ("medium", "night", NIGHT),
+    "overcast": ("medium", "day", ("day", "yard")),
+    "lamplit-faces": ("medium", "warm", ("close", "insert", "warm")),
+    "late-sun": ("medium", "day", ("day", "sunny")),
+    "blue-hour": ("strong", "night", ("wide", "bluehour")),
+    "first-frame": ("strong", "night", NIGHT),
+}
 """Class, kind of light and own stills of each look."""
 
 ASKED: dict[str, dict[str, tuple[float, float]]] = {
@@ -174,7 +183,8 @@ def main() -> int:
         asked = ASKED[strength] | {"separation": ASKED[strength][f"separation {light}"]}
         print(f"{name} ({strength}, {light})")
         mine = [n for n in stills if n in own]
-        short += row("own stills", gathered(found, mine, list(own)), asked)
+        short += row("own stills", gathered(found, mine, mine), asked)
+        row("all stills", gathered(found, list(own), list(own)), asked)
         itself = found["look"] | {"33 points": of_lattice(Judged(look), lattice_at)}
         short += row("itself", itself, asked)
         if foreign:
