@@ -75,6 +75,10 @@ RUNS: dict[str, list[list[str]]] = {
     ],
     "frames": [["frames", "take.mp4", "--out", "o", "--every", "0.05"]],
     "clip": [["clip", "window.toml", "take.mp4", "--out", "a.mp4", "--size", "9"]],
+    "breakdown": [
+        ["breakdown", "stills/bench.png", "--look", "window.toml", "--out", "o"],
+        ["bake", "window.toml", "--exposure-map", "--size", "5", "--out", "map.cube"],
+    ],
     "measure": [["measure", *STILLS, "--look", "window.toml", "--out", "o"]],
     "check": [["check", "window.toml", "--html", "a.html"]],
     "tune": [

@@ -42,7 +42,9 @@ def _imported() -> dict[str, set[str]]:
 def test_every_dependency_is_used_and_every_import_declared() -> None:
     core = _names(PROJECT["dependencies"])
     extras = {
-        name for extra in ("bench", "clips", "cluster") for name in _names(PROJECT["optional-dependencies"][extra])
+        name
+        for extra in ("bench", "clips", "cluster", "faces")
+        for name in _names(PROJECT["optional-dependencies"][extra])
     }
     imported = _imported()
     assert core - set(imported) == set(), "declared, but nothing imports it"

@@ -101,7 +101,7 @@ def check_on_stills(
         advance(1)
 
     faults: list[PictureError] = []
-    with ended(marked_stills(paths, marks, faults)) as marked:
+    with ended(marked_stills(paths, marks, faults, subject.source)) as marked:
         report = restraint.check(subject, ((through(still), own) for still, own in marked), seen)
     if faults and len(faults) == len(paths):
         raise faults[0]

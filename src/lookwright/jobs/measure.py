@@ -17,7 +17,7 @@ from lookwright.assess.measure.levels import Level, display_light, level, levels
 from lookwright.assess.measure.plausible import Finding
 from lookwright.assess.measure.poles import Poles, poles
 from lookwright.assess.measure.ratios import Ratio, ratio
-from lookwright.assess.measure.skin import SkinReading, read_skin
+from lookwright.assess.measure.skin import SkinReading, read_skin, skin_doubt
 from lookwright.colour.spaces.signal import Signal
 from lookwright.errors import MarksError, WrongUse, did_you_mean
 from lookwright.files import new_folder
@@ -25,9 +25,11 @@ from lookwright.look.baking.viewing import View
 from lookwright.names import Names
 from lookwright.outputs import Output
 from lookwright.pictures.stills import Mark, Still, find_stills, marks_for, parse_mark, read, region
+from lookwright.present.sheets.measure_marks import Numbers
 from lookwright.present.sheets.measure_sheet import write_measure_sheet
 
 from .doubts import doubts_about
+from .found import found_marks, only_found
 from .given import SignalName
 from .job import declare, job, later
 from .looks import signal_of
@@ -54,6 +56,10 @@ class Reading:
     viewed: dict[str, Level]
     doubts: tuple[Finding, ...]
     """Signs that the still is not the signal it was said to be."""
+    found: bool
+    """Whether the marks were found on faces, because none were drawn."""
+    skin_doubts: tuple[str, ...]
+    """Marks on skin that do not look like it."""
     ratios: tuple[Ratio, ...]
     poles: Poles
     skin: tuple[SkinReading, ...]
@@ -68,6 +74,8 @@ class Reading:
             "encoding": self.signal.describe(),
             "frame": self.frame.to_dict(),
             "doubts": [d.to_dict() for d in self.doubts],
+            "found_marks": self.found,
+            "skin_doubts": list(self.skin_doubts),
             "marks": {
                 n: {"recorded": self.recorded[n].to_dict(), "shown": self.viewed[n].to_dict()} for n in self.recorded
             },
@@ -125,7 +133,8 @@ def measure(
     output, correction
         For a LUT file as ``look``: what it gives, and which one of a collection.
     marks
-        None: ``marks.toml`` beside each still, where there is one.
+        None: ``marks.toml`` beside each still, where there is one. A still without any mark is looked through for
+        faces, where the extra ``faces`` is installed.
     own_marks
         ``NAME=X,Y,W,H``: a box on every still, as fractions of the frame.
     ratios
@@ -206,7 +215,7 @@ def _sheets(paths: Sequence[Path], out: Path | None) -> list[Path | None]:
 
 def _one(path: Path, asked: _Asked, sheet: Path | None) -> Reading:
     still, signal, view = read(path), asked.signal, asked.view
-    marks = [*asked.marks.of(path), *asked.own]
+    marks = [*asked.marks.of(path), *asked.own] or found_marks(still, signal)
     seen = view.graded(still.pixels) if view is not None else still.pixels
     shown = view.output if view is not None else signal
     recorded = levels(still.pixels, signal, marks)
@@ -223,6 +232,8 @@ def _one(path: Path, asked: _Asked, sheet: Path | None) -> Reading:
         recorded,
         viewed,
         tuple(doubts_about(still, signal)),
+        only_found(marks),
+        tuple(filter(None, (skin_doubt(region(still.pixels, m), signal, m.name) for m in marks if m.role == "skin"))),
         compared,
         poles(light),
         tuple(read_skin(region(seen, m), shown, m.name) for m in marks if m.role == "skin"),
@@ -230,7 +241,8 @@ def _one(path: Path, asked: _Asked, sheet: Path | None) -> Reading:
         sheet,
     )
     if sheet is not None:
-        _write_sheet(sheet, still, asked, seen, light, marks, [r.sentence_when_different() for r in compared])
+        doubts = [*(d.sentence for d in reading.doubts), *reading.skin_doubts]
+        _write_sheet(sheet, still, asked, seen, light, marks, Numbers(viewed, recorded, compared), doubts)
     return reading
 
 
@@ -277,6 +289,7 @@ def _write_sheet(
     seen: NDArray[np.float32],
     light: Array,
     marks: list[Mark],
+    numbers: Numbers,
     notes: list[str],
 ) -> None:
     view = asked.view
@@ -292,7 +305,8 @@ def _write_sheet(
         title=still.path.name,
         picture_caption=caption,
         marks=marks,
-        notes=[n for n in notes if n][:3],
+        numbers=numbers,
+        notes=notes[:3],
         scopes_pixels=seen if view is not None else None,
         scopes_signal=view.output if view is not None else None,
     )

@@ -22,6 +22,7 @@ from lookwright.present.sheets.series_sheet import write_drift_plot
 from lookwright.solve.series.shots import Shot, Tolerance, corrections, run
 
 from .doubts import Doubts
+from .found import with_found
 from .given import MARKS, SignalName
 from .job import job
 from .looks import load_look
@@ -102,6 +103,8 @@ def series(
     paths = find_stills(stills)
     file = marks if marks is not None else anchor.parent / MARKS
     table = read_marks(file) if use_marks and (marks is not None or file.is_file()) else {}
+    if use_marks:
+        table = with_found(table, [anchor, *paths], view.pipeline.source)
     tolerance = Tolerance(tolerance_stops, tolerance_mired)
     shots: list[Shot] = []
     faults: list[LookwrightError] = []

@@ -6,9 +6,11 @@ from collections.abc import Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
+from lookwright.colour.spaces.signal import Signal
 from lookwright.errors import PictureError
 from lookwright.pictures.stills import Mark, Still, marks_for, read, read_marks
 
+from .found import found_marks
 from .given import MARKS
 
 Table = dict[str, list[Mark]]
@@ -34,11 +36,15 @@ class Marks:
 
 
 def marked_stills(
-    paths: Sequence[Path], marks: Path | None, faults: list[PictureError] | None = None
+    paths: Sequence[Path],
+    marks: Path | None,
+    faults: list[PictureError] | None = None,
+    signal: Signal | None = None,
 ) -> Iterator[tuple[Still, list[Mark]]]:
     """Each still with its marks, read when its turn comes.
 
-    With ``faults`` one that cannot be read is put there and the rest are done; without, it is raised.
+    With ``faults`` one that cannot be read is put there and the rest are done; without, it is raised. With ``signal``,
+    what the stills are, one without marks gets those found on faces.
     """
     known = Marks(marks)
     # One still is decoded while the one before it is used; never more than two are held.
@@ -54,4 +60,5 @@ def marked_stills(
                     raise
                 faults.append(fault)
                 continue
-            yield still, known.of(path)
+            drawn = known.of(path)
+            yield still, drawn or ([] if signal is None else found_marks(still, signal))

@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime
 import math
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
@@ -23,6 +23,7 @@ from lookwright.solve.tune.run import tune as solve
 from lookwright.solve.tune.words import as_data, in_words, note
 
 from .doubts import Doubts
+from .found import with_found
 from .given import SignalName
 from .job import job
 from .looks import load_look
@@ -146,6 +147,7 @@ def tune(
     """
     model, text = load_look(look, source=source)
     wishes = goals.wishes(sheet is not None)
+    wishes = replace(wishes, marks=with_found(wishes.marks, wishes.stills, model.source.signal()))
     check_target(out)
     if sheet is not None:
         check_target(sheet)

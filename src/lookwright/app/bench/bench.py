@@ -12,6 +12,7 @@ from typing import Any
 from lookwright.assess.measure.skin_line import SKIN_LINE_DEG
 from lookwright.colour.luma import luma_weights
 from lookwright.errors import LookwrightError
+from lookwright.jobs.found import found_marks
 from lookwright.jobs.given import MARKS, SignalName
 from lookwright.jobs.job import declare
 from lookwright.jobs.looks import load_look, signal_of
@@ -142,6 +143,7 @@ class Bench:
     def still_size(self, index: int) -> dict[str, Any]:
         """Size and marks of a still."""
         still = self.pictures.still(index)
+        self.marks.fill(index, lambda: found_marks(still, self.session.look.source.signal()))
         found = self.marks.measured(index, self.marks.of(index), self.session.look)
         marks = [{"name": m.name, "box": list(m.box), "level": m.level, "role": m.role} for m in self.marks.of(index)]
         return {"width": still.width, "height": still.height, "depth": still.depth, "marks": marks, "measured": found}

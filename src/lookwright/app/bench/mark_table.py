@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import threading
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -35,6 +35,7 @@ class MarkTable:
         table = read_marks(path) if path is not None and path.is_file() else {}
         self._marks: dict[int, list[Mark]] = {i: list(marks_for(table, p)) for i, p in enumerate(self._paths)}
         self._touched: set[int] = set()
+        self._looked: set[int] = set()
 
     @property
     def saved(self) -> str:
@@ -51,6 +52,17 @@ class MarkTable:
         """The marks of one still, in order."""
         with self._lock:
             return list(self._marks.get(still, []))
+
+    def fill(self, still: int, find: Callable[[], list[Mark]]) -> None:
+        """Marks that ``find`` finds, for a still that has none and was not looked through yet; they are not saved."""
+        with self._lock:
+            if still in self._looked or self._marks.get(still) or still in self._touched:
+                return
+            self._looked.add(still)
+        found = find()
+        with self._lock:
+            if not self._marks.get(still) and still not in self._touched:
+                self._marks[still] = found
 
     def by_name(self) -> dict[str, list[Mark]]:
         """Marks under the stems of their stills, for tuning and checks."""

@@ -14,12 +14,12 @@ from numpy.typing import NDArray
 
 from lookwright.arrays import Array
 from lookwright.assess.measure.levels import scene_luminance, stops_from
+from lookwright.assess.measure.stepped import steps_of
 from lookwright.colour.spaces.signal import Signal
 from lookwright.errors import PictureError
 from lookwright.look.recipe.model import Look
 from lookwright.look.recipe.staged import Staged, never, through_pieces
 from lookwright.pictures.stills import Still, read
-from lookwright.present.sheets.measure_sheet import diverging_map
 
 from .bake_queue import Places, Seen
 from .codes import Codes, codes
@@ -160,8 +160,10 @@ def corners(picture: Codes, size: int) -> Places:
 
 
 def map_colours() -> list[list[int]]:
-    """The exposure map's 256 colours: the same perceptually uniform diverging map as on measure sheets."""
-    table = diverging_map()(np.arange(256))[:, :3]
+    """The exposure map's 256 colours: the same steps of a stop as on measure sheets."""
+    steps = steps_of("stops")
+    stops = np.arange(256) * (2.0 * MAP_STOPS / 255.0) - MAP_STOPS
+    table = steps.colours[steps.of(stops)]
     return [[int(v) for v in row] for row in np.rint(table * 255.0)]
 
 

@@ -30,6 +30,7 @@ COMMANDS: dict[str, str] = {
     "preview": "Grade stills: graded, pair, wipe or contact sheet.",
     "frames": "Take stills out of a clip, bit depth kept.",
     "clip": "Grade a short clip into an H.264 preview.",
+    "breakdown": "Take a reference frame apart, and light to it.",
     "measure": "Read levels, light and ratios from stills.",
     "check": "Measure what a look or LUT does: skin, greys, tone, noise, folds.",
     "tune": "Move a look toward a reference, pairs or levels, with restraint.",

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Literal
 
 import click
 
 from .accuracy import accuracy_data, accuracy_lines
+from .map_options import bounds_of, numbers_of
 from .options import (
     json_option,
     look_argument,
@@ -40,6 +41,28 @@ if TYPE_CHECKING:
     help="Choose the values so that lookups between the points err less, most of all on the stills.",
 )
 @stills_option(required=False)
+@click.option(
+    "--exposure-map",
+    "as_map",
+    is_flag=True,
+    help="Bake the exposure map in steps instead, for a monitor or a player; best with --size 65.",
+)
+@click.option(
+    "--over",
+    type=click.Choice(["log", "picture"]),
+    default="log",
+    show_default=True,
+    help="What the map is fed: the look's source signal, or the finished picture.",
+)
+@click.option(
+    "--steps",
+    type=click.Choice(["stops", "percent"]),
+    default="stops",
+    show_default=True,
+    help="What the map's steps count: stops of scene light, or percent of the finished picture.",
+)
+@click.option("--bounds", metavar="A,B,...", help="Borders of the map's steps, rising. Default: whole stops, or tens.")
+@click.option("--off", metavar="N,N,...", help="Steps of the map switched off, counted from 1, the darkest.")
 @json_option
 @quiet_option
 def command(
@@ -50,13 +73,26 @@ def command(
     source: SignalName | None,
     refined: bool,
     stills: tuple[Path, ...],
+    as_map: bool,
+    over: Literal["log", "picture"],
+    steps: Literal["stops", "percent"],
+    bounds: str | None,
+    off: str | None,
     as_json: bool,
     quiet: bool,
 ) -> None:
     """Bake LOOK into a .cube file that says what to feed it and carries its own recipe.
 
-    With --refine or --stills it also says how far lookups in the file are from the exact look.
+    With --exposure-map the file shows exposure in coloured steps instead; its header states the steps and where each
+    border truly lies. With --refine or --stills it also says how far lookups in the file are from the exact look.
     """
+    if as_map:
+        if refined or stills or strength is not None:
+            raise click.UsageError("--refine, --stills and --strength belong to a look, not to --exposure-map")
+        _bake_map(look, out, size, over, steps, bounds, off, as_json, quiet)
+        return
+    if (over, steps, bounds, off) != ("log", "stops", None, None):
+        raise click.UsageError("--over, --steps, --bounds and --off belong to --exposure-map")
     from lookwright.jobs.bake import USUAL_SIZES, bake
 
     with TerminalProgress(quiet or as_json) as progress:
@@ -74,6 +110,43 @@ def command(
     if made.refined:
         worst = f"{made.refined.worst:.2f} (bound {made.refined.bound:g})"
         tell(quiet, as_json, f"  nowhere measured worse than plain by more than {worst}")
+
+
+def _bake_map(
+    look: Path,
+    out: Path | None,
+    size: int,
+    over: Literal["log", "picture"],
+    steps: Literal["stops", "percent"],
+    bounds: str | None,
+    off: str | None,
+    as_json: bool,
+    quiet: bool,
+) -> None:
+    """The map instead of the look."""
+    from lookwright.jobs.exposure_map import exposure_map
+
+    with TerminalProgress(quiet or as_json) as progress:
+        made = exposure_map(
+            look,
+            out,
+            size=size,
+            over=over,
+            unit=steps,
+            bounds=bounds_of(bounds),
+            off=numbers_of(off),
+            progress=progress,
+        )
+    unit = "stop" if steps == "stops" else "%"
+    if as_json:
+        borders = [{"asked": b.asked, "lies": b.lies, "code": b.code} for b in made.borders]
+        tell_json({"file": str(made.file), "size": size, "feed": made.feed, "unit": steps, "borders": borders})
+    tell(quiet, as_json, f"wrote {made.file} ({size} points): feed it {made.feed}; it gives the exposure map in steps")
+    tell(
+        quiet,
+        as_json,
+        f"  borders lie within {made.worst:.2f} {unit} of where they were asked for; the header states each",
+    )
 
 
 def _data(made: Baked) -> dict[str, Any]:

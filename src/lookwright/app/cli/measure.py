@@ -119,6 +119,9 @@ def _lines(r: Reading) -> list[str]:
     if r.look is not None:
         lines[0] += f"; levels after {r.look or 'the look'} ({r.shown.encoding.name})"
     lines += [f"  doubt: {d.sentence}" for d in r.doubts]
+    lines += [f"  doubt: {sentence}" for sentence in r.skin_doubts]
+    if r.found:
+        lines.append("  no marks are drawn: those below were found on faces")
     lines += _mark_lines([r.frame_shown, *r.viewed.values()], [r.frame, *r.recorded.values()])
     for c in r.ratios:
         agreed = f"{c.first!r} over {c.second!r}: {c.light_stops:.1f} stops."

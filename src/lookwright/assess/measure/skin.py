@@ -66,6 +66,34 @@ def cielab(xyz: Array, white: Array) -> Array:
     return np.asarray(colour.XYZ_to_Lab(np.asarray(xyz) / white[1], white[:2] / white.sum()))
 
 
+FARTHEST_HUE = (15.0, 95.0)
+"""Oklab hue, degrees: skin under any white light lies within; wider than the windows above on both sides, for mixed
+light and for looks (common practice, no source)."""
+LEAST_COLOUR = 0.035
+"""Oklab chroma over lightness; measured skin has .06 and more (foreheads of the sample stills .10 to .17, computed)."""
+DARKEST = 0.004
+"""Display light under which a colour cannot be judged."""
+
+
+def skin_doubt(pixels: NDArray[Any], signal: Signal, name: str) -> str:
+    """A sentence where a mark on skin cannot be skin; empty where it may be, or is too dark to tell.
+
+    Walls, cloth, sky and leaves are told so; wood and leather of skin's own colour are not.
+    """
+    light = display_light(checked(pixels, name).reshape(-1, 3), signal).mean(axis=0)
+    if float(light @ primaries(DISPLAY_PRIMARIES).luminance) < DARKEST:
+        return ""
+    level, a, b = (float(v) for v in light_to_oklab(light))
+    hue, colour = float(np.degrees(np.arctan2(b, a))) % 360.0, float(np.hypot(a, b)) / max(level, 1e-6)
+    if colour < LEAST_COLOUR:
+        why = "it is nearly grey"
+    elif not FARTHEST_HUE[0] <= hue <= FARTHEST_HUE[1]:
+        why = f"its hue is {hue:.0f}° in Oklab, where skin lies at {FARTHEST_HUE[0]:.0f}° to {FARTHEST_HUE[1]:.0f}°"
+    else:
+        return ""
+    return f"{name!r} is marked as skin and does not look like it: {why}; see where its box lies."
+
+
 def read_skin(pixels: NDArray[Any], signal: Signal, name: str = "skin") -> SkinReading:
     """Read a mark on skin.
 

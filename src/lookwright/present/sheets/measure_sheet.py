@@ -1,14 +1,13 @@
 """One labelled sheet for a measured still: picture, exposure map, waveforms, vectorscope, and what they say.
 
-Our own quiet appearance: neutral grey ground, captions outside the pictures, axes with units. The exposure map is one
-continuous diverging scale in stops with its numbers beside it.
+Our own quiet appearance: neutral grey ground, captions outside the pictures, axes with units. The exposure map stands
+in steps of a stop, with each mark's level beside its box.
 """
 
 from __future__ import annotations
 
 import math
 import os
-import textwrap
 from collections.abc import Sequence
 from typing import Any
 
@@ -24,20 +23,19 @@ from lookwright.assess.measure.scopes import (
     waveform,
 )
 from lookwright.assess.measure.skin_line import SKIN_LINE_DEG
+from lookwright.assess.measure.stepped import steps_of
 from lookwright.colour.spaces.signal import Signal
 from lookwright.files import replacing
 from lookwright.pictures.stills.marks import Mark
 
+from .measure_marks import Numbers, levels_on_waveform, mark_table, outline
 from .plot_style import BLUE, FAINT, GREEN, GROUND, INK, MADE_BY, RED, WARM, quietly
+from .step_map import draw_legend, draw_steps
 
 PANEL = "#3a3a3a"
 """Ground of the scopes, darker than the sheet so that thin traces show."""
-MAP_STOPS = 8.0
-"""Ends of the exposure map's legend, either side of middle grey: night frames have silhouettes 6 to 8 stops under.
-Beyond the ends the map keeps its end colour, as the pointed ends of the legend say."""
-DIVERGING = ("berlin", "coolwarm")
-"""The first that the installed matplotlib has: Crameri's perceptually uniform 'berlin' (2018; matplotlib 3.10 on), else
-Moreland's 'coolwarm' (2009)."""
+REACH = 0.5
+"""Half width of the vectorscope, always: the whole nominal range of Cb and Cr."""
 
 
 @quietly()
@@ -50,6 +48,7 @@ def write_measure_sheet(
     title: str,
     picture_caption: str = "Plain rendering",
     marks: Sequence[Mark] = (),
+    numbers: Numbers | None = None,
     notes: Sequence[str] = (),
     scopes_pixels: NDArray[Any] | None = None,
     scopes_signal: Signal | None = None,
@@ -68,6 +67,8 @@ def write_measure_sheet(
         Heading, e.g. the still's name.
     marks
         Boxes, outlined and numbered on the exposure map in the order given.
+    numbers
+        What was measured at them: told beside each box, in the table and on the waveform.
     notes
         Lines of findings, printed in order at the lower right; long ones are wrapped.
     scopes_pixels, scopes_signal
@@ -90,14 +91,16 @@ def write_measure_sheet(
     figure.text(0.035, 0.975, title, fontsize=15, color=INK, va="center")
     figure.text(0.965, 0.975, signal.describe(), fontsize=10, color=INK, va="center", ha="right")
     _picture(figure.add_axes((0.035, 0.612, 0.45, 0.335)), picture, picture_caption)
-    _exposure(figure, pixels, signal, marks)
+    measured = numbers or Numbers()
+    _exposure(figure, pixels, signal, picture, marks, measured)
     wide = figure.add_axes((0.065, 0.32, 0.53, 0.225))
     _waveform(wide, waveform(shown, shown_signal), f"Waveform, luma. {shown_signal.describe()}")
+    levels_on_waveform(wide, marks, measured)
     for i, (name, wave) in enumerate(zip("RGB", component_waveforms(shown, shown_signal), strict=True)):
         axes = figure.add_axes((0.065 + 0.18 * i, 0.05, 0.17, 0.205))
         _waveform(axes, wave, {"R": "Red", "G": "Green", "B": "Blue"}[name], tint=name, labelled=i == 0)
     _vectorscope(figure.add_axes((0.655, 0.285, 0.26, 0.26)), vectorscope(shown, shown_signal, bins=600))
-    _notes(figure, marks, notes)
+    mark_table(figure, 0.635, 0.24, marks, measured, notes)
     with replacing(path) as temporary:
         figure.savefig(temporary, format="png", facecolor=GROUND, metadata={"Software": MADE_BY})
 
@@ -134,63 +137,32 @@ def _picture(axes: Any, picture: NDArray[Any], caption: str) -> None:
     _caption(axes, caption)
 
 
-def diverging_map() -> Any:
-    """The colour map of the exposure map."""
-    import matplotlib
-
-    name = next(n for n in DIVERGING if n in matplotlib.colormaps)
-    return matplotlib.colormaps[name]
-
-
-def _exposure(figure: Any, pixels: NDArray[Any], signal: Signal, marks: Sequence[Mark]) -> None:
-    from matplotlib.patches import Rectangle
-    from matplotlib.patheffects import withStroke
-
+def _exposure(
+    figure: Any, pixels: NDArray[Any], signal: Signal, picture: NDArray[Any], marks: Sequence[Mark], numbers: Numbers
+) -> None:
     stops, estimated = exposure_map(pixels, signal)
     axes = figure.add_axes((0.515, 0.612, 0.45, 0.335))
+    small = _smaller(stops)
+    seen = _fitting(_smaller(picture) / (255.0 if picture.dtype == np.uint8 else 1.0), small.shape)
+    steps = steps_of("stops")
+    draw_steps(axes, small, steps, seen)
     height, width = stops.shape
-    image = axes.imshow(
-        _smaller(stops),
-        cmap=diverging_map(),
-        vmin=-MAP_STOPS,
-        vmax=MAP_STOPS,
-        extent=(0.0, width, height, 0.0),
-        interpolation="antialiased",
-    )
+    axes.images[0].set_extent((0.0, width, height, 0.0))
+    axes.set_xlim(0.0, width)
+    axes.set_ylim(height, 0.0)
+    axes.set_aspect("equal")
     _frame(axes)
-    _caption(axes, "Exposure map" + (", estimated through the plain rendering" if estimated else ""))
-    edge = [withStroke(linewidth=2.0, foreground="black")]  # the map may be bright or dark behind a box
-    for i, mark in enumerate(marks, start=1):
-        x, y, w, h = mark.box
-        axes.add_patch(
-            Rectangle(
-                (x * width, y * height),
-                w * width,
-                h * height,
-                fill=False,
-                edgecolor="white",
-                linewidth=0.8,
-                path_effects=edge,
-            )
-        )
-        axes.annotate(
-            str(i),
-            (x * width, y * height),
-            xytext=(0, 2),
-            textcoords="offset points",
-            fontsize=7,
-            color="white",
-            annotation_clip=True,
-            path_effects=edge,
-        )
-    legend = figure.add_axes((0.515, 0.597, 0.45, 0.008))
-    bar = figure.colorbar(image, cax=legend, orientation="horizontal", extend="both")
-    bar.outline.set_linewidth(0.5)
-    bar.outline.set_edgecolor(FAINT)
-    bar.set_ticks(np.arange(-MAP_STOPS, MAP_STOPS + 1.0, 2.0))
-    bar.set_ticklabels([f"{t:+.0f}" if t else "0" for t in np.arange(-MAP_STOPS, MAP_STOPS + 1.0, 2.0)])
-    bar.ax.tick_params(labelsize=8, width=0.5, length=3, color=FAINT, labelcolor=INK)
-    bar.set_label("stops from middle grey (0.18)", fontsize=8, color=INK)
+    _caption(axes, "Exposure map, stops from middle grey" + (", estimated" if estimated else ""))
+    outline(axes, marks, numbers, width, height)
+    legend = figure.add_axes((0.515, 0.588, 0.45, 0.017))
+    draw_legend(legend, steps, FAINT, size=7.5, upright=False)
+
+
+def _fitting(picture: NDArray[Any], shape: tuple[int, ...]) -> NDArray[Any]:
+    """The picture on the map's grid, by the nearest pixel; it lends detail only."""
+    rows = np.arange(shape[0]) * picture.shape[0] // shape[0]
+    columns = np.arange(shape[1]) * picture.shape[1] // shape[1]
+    return picture[rows][:, columns]
 
 
 _TINTS = {"": "#ffffff", "R": RED, "G": GREEN, "B": BLUE}
@@ -233,7 +205,7 @@ def _waveform(axes: Any, wave: Waveform, caption: str, tint: str = "", labelled:
 
 
 def _vectorscope(axes: Any, scope: Vectorscope) -> None:
-    reach = _reach(scope)
+    """Always at one scale, so that two sheets compare; hue in degrees from +Cb, anticlockwise, round the edge."""
     axes.set_facecolor(PANEL)
     axes.imshow(
         _density(scope.counts),
@@ -244,40 +216,21 @@ def _vectorscope(axes: Any, scope: Vectorscope) -> None:
         extent=(-0.5, 0.5, -0.5, 0.5),
         interpolation="antialiased",
     )
-    axes.set_xlim(-reach, reach)
-    axes.set_ylim(-reach, reach)
-    ticks = [-reach, -reach / 2.0, 0.0, reach / 2.0, reach]
+    axes.set_xlim(-REACH, REACH)
+    axes.set_ylim(-REACH, REACH)
+    ticks = [-0.5, -0.25, 0.0, 0.25, 0.5]
     axes.set_xticks(ticks)
     axes.set_yticks(ticks)
+    for degrees in range(0, 360, 30):
+        way = np.array([math.cos(math.radians(degrees)), math.sin(math.radians(degrees))])
+        axes.plot(*np.outer(way, (0.41, 0.435)), color=FAINT, linewidth=0.8)
+        axes.text(*(0.465 * way), f"{degrees}°", fontsize=6.5, color=FAINT, ha="center", va="center")
     angle = math.radians(SKIN_LINE_DEG)
-    axes.plot([0.0, reach * math.cos(angle)], [0.0, reach * math.sin(angle)], color=WARM, linewidth=1.0)
+    axes.plot([0.0, 0.41 * math.cos(angle)], [0.0, 0.41 * math.sin(angle)], color=WARM, linewidth=1.0)
     axes.axhline(0.0, color=FAINT, linewidth=0.5)
     axes.axvline(0.0, color=FAINT, linewidth=0.5)
+    axes.grid(False)
     _quiet(axes)
     axes.set_xlabel("Cb", fontsize=8, color=INK)
     axes.set_ylabel("Cr", fontsize=8, color=INK)
     _caption(axes, f"Vectorscope, {scope.matrix}; line: skin, {SKIN_LINE_DEG:.0f}° (I axis) from +Cb")
-
-
-def _reach(scope: Vectorscope) -> float:
-    """Half width of the plot: 0.1, 0.2, 0.3 or 0.5, the smallest that holds all but one in 10,000 pixels."""
-    centres = 0.5 * (scope.edges[:-1] + scope.edges[1:])
-    radius = np.maximum(np.abs(centres)[:, None], np.abs(centres)[None, :])
-    total = max(int(scope.counts.sum()), 1)
-    for reach in (0.1, 0.2, 0.3):
-        if scope.counts[radius <= reach].sum() >= 0.9999 * total:
-            return reach
-    return 0.5
-
-
-def _notes(figure: Any, marks: Sequence[Mark], notes: Sequence[str]) -> None:
-    lines = [f"{i}  {m.name}" + (f" ({m.role})" if m.role else "") for i, m in enumerate(marks, start=1)]
-    half = -(-len(lines) // 2)
-    figure.text(0.635, 0.235, "Marks", fontsize=9, color=INK, va="top", weight="bold")
-    for column, part in enumerate((lines[:half], lines[half:])):
-        figure.text(0.635 + 0.165 * column, 0.218, "\n".join(part), fontsize=8, color=INK, va="top", linespacing=1.35)
-    if not notes:
-        return
-    top = 0.205 - 0.0125 * half if marks else 0.235
-    wrapped = "\n".join(line for note in notes for line in textwrap.wrap(note, 88, subsequent_indent="   "))
-    figure.text(0.635, top, wrapped, fontsize=8, color=INK, va="top", linespacing=1.35)
