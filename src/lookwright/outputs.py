@@ -48,6 +48,7 @@ _MAGIC: tuple[tuple[bytes, Kind], ...] = (
     (b"v/1\x01", "picture"),
     (b"SDPX", "picture"),
     (b"XPDS", "picture"),
+    (b"GIF8", "picture"),
     (b"\x1a\x45\xdf\xa3", "clip"),
     (b"%PDF-", "drawing"),
 )
@@ -70,7 +71,9 @@ _BY_NAME: dict[str, tuple[Kind, ...]] = {
     ".cc": ("cdl",),
     ".ccc": ("cdl",),
     ".cdl": ("cdl",),
-    **dict.fromkeys((".png", ".jpg", ".jpeg", ".webp", ".tif", ".tiff", ".dpx", ".exr"), ("picture", "drawing")),
+    **dict.fromkeys(
+        (".png", ".jpg", ".jpeg", ".webp", ".tif", ".tiff", ".dpx", ".exr", ".gif"), ("picture", "drawing")
+    ),
     ".svg": ("drawing",),
     ".pdf": ("drawing",),
     ".mp4": ("clip",),

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import base64
 import hashlib
+import io
 import json
 import os
 import re
@@ -16,8 +18,10 @@ from typing import Any
 
 import numpy as np
 import pytest
+from PIL import Image
 
 from lookwright.app.cli import main
+from lookwright.look.recipe.pipeline import compile_look
 from lookwright.lut.formats.cube import read_cube
 from lookwright.lut.formats.embed import extract
 from lookwright.pictures.stills import read, write
@@ -215,7 +219,24 @@ def test_the_card_says_what_a_finishing_artist_needs(made: Path) -> None:
         # 18 % grey is ACEScct 0.413588 (S-2016-001): 423 of 1023, and 64 + 876 x 0.4136 = 426 in legal range.
         assert "18 % grey: 423 in" in text and "18 % grey: 426 in" in text
     html = (made / "CARD.html").read_text(encoding="utf-8")
-    assert "http" not in html and "<script" not in html and "@page" in html
+    assert "://" not in html and "<script" not in html and "@page" in html
+    assert "](window-sheet.jpg)" in (made / "CARD.md").read_text(encoding="utf-8")
+
+
+def test_the_card_shows_the_stills_before_and_after(made: Path, place: Path) -> None:
+    """The pictures in it are the stills plainly rendered and graded; JPEG of quality 90 errs by a hundredth."""
+    from lookwright.look.recipe.read import read_look
+
+    html = (made / "CARD.html").read_text(encoding="utf-8")
+    coded = re.findall(r'src="data:image/jpeg;base64,([^"]+)"', html)
+    shown = [np.asarray(Image.open(io.BytesIO(base64.b64decode(c)))) / 255.0 for c in coded]
+    assert len(shown) == 4 and len(html) < 200_000
+    look = read_look(place / "window.toml")
+    for i, name in enumerate(("bench", "door")):
+        still = read(place / f"stills/{name}.png").pixels
+        for picture, form in zip(shown[2 * i : 2 * i + 2], (look.plain(), look), strict=True):
+            assert np.abs(picture - compile_look(form)(still)).mean() < 0.01
+    assert np.abs(shown[0] - shown[1]).mean() > 0.01, "the look is to be seen"
 
 
 def test_the_sheet_shows_every_still(made: Path) -> None:

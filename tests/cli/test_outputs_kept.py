@@ -67,12 +67,17 @@ def bytes_of(folder: Path) -> dict[str, bytes]:
 STILLS = ["--stills", "stills"]
 RUNS: dict[str, list[list[str]]] = {
     "new": [["new", "a.toml"]],
-    "show": [["show", "window.toml", "--curves", "a.svg"], ["show", "window.toml", "--curves", "a.png"]],
+    "show": [
+        ["show", "window.toml", "--curves", "a.svg"],
+        ["show", "window.toml", "--curves", "a.png"],
+        ["show", "window.toml", "--stills", "stills/bench.png", "--html", "a.html"],
+    ],
     "bake": [["bake", "window.toml", "--size", "5"], ["bake", "window.toml", "--out", "b.cube", "--size", "5"]],
     "preview": [
         ["preview", "window.toml", *STILLS, "--out", "o", "--size", "9", "--layout", layout]
-        for layout in ("graded", "pair", "wipe", "sheet")
-    ],
+        for layout in ("graded", "pair", "wipe", "sheet", "variants", "turns")
+    ]
+    + [["preview", "window.toml", *STILLS, "--out", "o", "--size", "9", "--layout", "turns", "--format", "gif"]],
     "frames": [["frames", "take.mp4", "--out", "o", "--every", "0.05"]],
     "clip": [["clip", "window.toml", "take.mp4", "--out", "a.mp4", "--size", "9"]],
     "breakdown": [
@@ -262,6 +267,11 @@ REFUSED: dict[str, tuple[list[str], str]] = {
         ["learn", "lut.toml", "--pair", "stills/bench.png", "still.png", "--out", "bend.toml"],
         "bend.cube: is also read",
     ),
+    "variants over a look": (
+        ["preview", "window.toml", *STILLS, "--out", ".", "--layout", "variants", "--with", "window-variants.jpg"],
+        "is also read",
+    ),
+    "page over a still": (["show", "window.toml", *STILLS, "--html", "stills/bench.png"], "is also read"),
     "preview over a still": (["preview", "window.toml", "--stills", "own", "--out", "own", "--format", "png"], "also"),
     "measure over a still": (["measure", "--stills", "own", "--encoding", "ACEScct", "--out", "own"], "is also read"),
     "series over a still": (
@@ -291,6 +301,7 @@ def more(place: Path, take: Path, crop: np.ndarray, lookwright: Run) -> Path:
         os.rename(place / f"{name}.png", place / name)
     shutil.copy("window.toml", "l.cube")
     shutil.copy("window.toml", "a.toml")
+    shutil.copy("window.toml", "window-variants.jpg")
     (place / "linked.mp4").symlink_to("take.mp4")
     (place / "o").mkdir()
     # Neither remark nor title of ours: a look by another hand.
@@ -334,8 +345,11 @@ def test_what_is_meant_stays_possible(more: Path, lookwright: Run) -> None:
 # -- previews in the folder of the stills ----------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("suffix", ["jpg", "webp", "png", "tif"])
-@pytest.mark.parametrize("layout", ["graded", "pair", "sheet"])
+@pytest.mark.parametrize(
+    ("layout", "suffix"),
+    [(layout, suffix) for layout in ("graded", "pair", "sheet") for suffix in ("jpg", "webp", "png", "tif")]
+    + [("variants", "jpg"), ("turns", "webp")],
+)
 def test_a_second_run_grades_no_grade(layout: str, suffix: str, place: Path, lookwright: Run) -> None:
     run = ["preview", "window.toml", *STILLS, "--out", "stills", "--layout", layout, "--format", suffix, "--size", "9"]
     stills = bytes_of(place / "stills")

@@ -36,6 +36,7 @@ _SYSTEMS = "tests/platform"
 _TONES = "tests/properties/test_tones.py tests/properties/test_unfolded.py tests/properties/test_holds.py"
 _CAMERAS = "tests/units/test_cameras.py tests/units/test_pairing.py tests/cli/test_cameras.py"
 _FIDELITY = "tests/units/test_lut_fidelity.py tests/units/test_refine.py"
+_SEEN = "tests/cli/test_see.py"
 
 # fmt: off
 MUTATIONS = [
@@ -116,6 +117,13 @@ MUTATIONS = [
     Mutation("shadows are seen from the wrong end", "look/steps/rising.py", "-opened(-stops, middle - shadows, -low, width)", "opened(stops, middle - shadows, low, width)", _TONES),
     Mutation("holds hold nothing", "look/steps/holds.py", "1.0 - amount * bump(hue, middle, half) * share", "1.0 - 0.0 * bump(hue, middle, half) * share", _TONES),
     Mutation("the card is not spared", "look/steps/tints.py", "    return 1.0 - amount * np", "    return 1.0 - 0.0 * np", _TONES),
+    # What is shown of a look.
+    Mutation("seen: pictures in turns jump", "present/sheets/turns.py", "FADE_MS = 1000", "FADE_MS = 50", _SEEN),
+    Mutation("seen: turns are held for a blink", "present/sheets/turns.py", "        yield Still(sheet, hold_ms)", "        yield Still(sheet, FRAME_MS)", _SEEN),
+    Mutation("seen: steps behind are not plain", "look/recipe/so_far.py", "form.scaled(0.0)", "form", _SEEN),
+    Mutation("seen: each step is held against the plain rendering", "present/sheets/step_effects.py", "ciede2000(labs[i], labs[i + 1])", "ciede2000(labs[0], labs[i + 1])", _SEEN),
+    Mutation("seen: the first value stands for all", "jobs/forms.py", "with_value(step, number.path, value)", "with_value(step, number.path, number.value)", _SEEN),
+    Mutation("seen: the card shows one picture twice", "present/delivery/pictures.py", "before, after = self.subject.plain_picture(small)", "before, after = self.subject.graded_picture(small)", _SEEN),
     # What a library is called with.
     Mutation("NaN goes through", "look/recipe/codes.py", "    if not np.isfinite(x).all():", "    if False:", _ARRAYS),
 ]

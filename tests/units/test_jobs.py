@@ -30,6 +30,7 @@ from lookwright.jobs.preview import preview
 from lookwright.jobs.progress import Cancelled, Progress, Within, hundredths, part
 from lookwright.jobs.recover import compare, take_out
 from lookwright.jobs.series import series
+from lookwright.jobs.tell import tell_look
 from lookwright.jobs.tune import Goals, Parameters, teller, tune
 from lookwright.jobs.undo import undo
 from lookwright.look.recipe.read import parse_look
@@ -137,6 +138,7 @@ WHOLE: dict[str, Job] = {
     "check": lambda p, out, pr: check(
         p / "window.toml", stills=[p / "stills/take0.png", p / "stills/take1.png"], html=out / "a.html", progress=pr
     ),
+    "tell": lambda p, out, pr: tell_look(p / "window.toml", [p / "stills/take0.png"], out / "a.html", progress=pr),
     "tune": lambda p, out, pr: tune(
         p / "window.toml",
         out / "a.toml",
@@ -162,6 +164,17 @@ ONE_BY_ONE: dict[str, Job] = {
     # Whose results are whole one by one, and stay.
     "preview": lambda p, out, pr: preview(p / "window.toml", [p / "stills"], out / "o", suffix="png", progress=pr),
     "sheet": lambda p, out, pr: preview(p / "window.toml", [p / "stills"], out / "o", layout="sheet", progress=pr),
+    "variants": lambda p, out, pr: preview(
+        p / "window.toml", [p / "stills/take0.png"], out / "o", layout="variants", size=5, progress=pr
+    ),
+    "turns": lambda p, out, pr: preview(
+        p / "window.toml",
+        [p / "stills/take0.png", p / "stills/take1.png"],
+        out / "o",
+        layout="turns",
+        size=5,
+        progress=pr,
+    ),
     "measure": lambda p, out, pr: measure(
         [p / "stills/take0.png", p / "stills/take1.png"], signal=SignalName("ACEScct"), out=out / "o", progress=pr
     ),

@@ -25,6 +25,7 @@ from lookwright.present.delivery.build import Builder, clashes, kinds_of_files
 from lookwright.present.delivery.cameras import CARD, Camera, agreements, recoded, together
 from lookwright.present.delivery.folder import MANIFEST, building
 from lookwright.present.delivery.made import Delivery, Item
+from lookwright.present.delivery.pictures import card_pairs, chosen
 from lookwright.present.sheets.layouts import Frame, contact
 
 from .check import check_on_stills
@@ -181,7 +182,11 @@ def _built(variant: Variant, folder: Path, work: _Work) -> Builder:
     builder = Builder(variant, work.label, samples, folder, work.refined, begin, check=work.progress.check)
     builder.copy_luts()
     builder.build()
-    builder.sheet(lambda view, into: _sheet(view, seen, into, work))
+    on_card = [work.paths[i] for i in chosen(len(work.paths))]
+    builder.sheet(
+        lambda view, into: _sheet(view, seen, into, work),
+        lambda view: card_pairs(view, (seen(read(path)) for path in on_card)),
+    )
     builder.check(lambda checked, into: _check(checked, seen, into, work))
     builder.look_file()
     work.advance(PARTS - len(told))

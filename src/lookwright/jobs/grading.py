@@ -19,8 +19,8 @@ from lookwright.version import __version__
 
 from .pictures import save
 
-Layout = Literal["graded", "pair", "wipe", "sheet"]
-Suffix = Literal["jpg", "webp", "png", "tif"]
+Layout = Literal["graded", "pair", "wipe", "sheet", "variants", "turns"]
+Suffix = Literal["jpg", "webp", "png", "tif", "gif"]
 
 
 @dataclass(frozen=True)

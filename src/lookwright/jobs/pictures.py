@@ -15,8 +15,7 @@ GRADED = "lookwright, graded"
 
 def save(target: Path, pixels: Pixels, view: View, alpha: Pixels | None = None) -> None:
     """Write with the output's ICC profile where there is one and the format holds it."""
-    icc = profile_for(view.output.encoding.name, view.output.primaries.name)
-    text = f"{view.look.title}: {view.output.describe()}" + ("" if icc else ", no ICC profile for this encoding")
+    icc, text = described(view)
     suffix = target.suffix.lower()
     write(
         target,
@@ -25,6 +24,12 @@ def save(target: Path, pixels: Pixels, view: View, alpha: Pixels | None = None) 
         icc=icc,
         metadata={"description": text, "software": GRADED},
     )
+
+
+def described(view: View) -> tuple[bytes | None, str]:
+    """The output's ICC profile, where there is one, and what the pictures are in words."""
+    icc = profile_for(view.output.encoding.name, view.output.primaries.name)
+    return icc, f"{view.look.title}: {view.output.describe()}" + ("" if icc else ", no ICC profile for this encoding")
 
 
 def thumbnail(pixels: Pixels, width: int = 640) -> Pixels:

@@ -20,7 +20,9 @@ from lookwright.pictures.stills import Still, find_stills, read
 from lookwright.present.sheets.canvas import fitted, from_image, to_image
 from lookwright.present.sheets.layouts import Frame, contact
 
+from .compare import Comparison, suffix_for
 from .doubts import Doubts
+from .forms import Loading, Wanted, forms_of
 from .given import SignalName
 from .grading import Grading, Layout, Suffix, Task, grade, turn, view_of
 from .job import declare, job, later
@@ -75,8 +77,12 @@ def preview(
     out: Path,
     *,
     layout: Layout = "graded",
-    suffix: Suffix = "jpg",
+    suffix: Suffix | None = None,
     at: float = 0.5,
+    strengths: Sequence[float] = (),
+    vary: str | None = None,
+    others: Sequence[Path] = (),
+    hold: float = 2.0,
     size: int = 33,
     strength: float | None = None,
     source: SignalName | None = None,
@@ -94,7 +100,15 @@ def preview(
     stills
         Pictures, or folders of them, in the look's source signal.
     layout, at
-        As :class:`Grading`; ``at`` is where a wipe is cut, 0 to 1.
+        As :class:`Grading`; ``at`` is where a wipe is cut, 0 to 1. ``variants`` puts forms of the look on one sheet,
+        ``turns`` shows them one after the other as a moving picture.
+    suffix
+        None: ``jpg``, for ``turns`` ``webp``.
+    strengths, vary, others
+        The forms, for ``variants`` and ``turns``: strengths 0 to 1; ``STEP.NUMBER=VALUE,VALUE``, without values over
+        the usual range; or other looks. None of them: strengths .3, .6 and 1, in turns before and after.
+    hold
+        Seconds that each stands in turns, 1 to 20.
     size
         Points on each side of the lattice; a LUT file is applied as it is, without one.
     correction
@@ -114,9 +128,21 @@ def preview(
     Cancelled
         Through ``progress``; pictures written so far are whole, and stay.
     """
+    suffix = suffix_for(layout, suffix)
+    wanted = Wanted(strengths, vary, others, hold)
+    wanted.check(layout, strength, scheduler)
     model, text = load_look_or_lut(look, source, output, strength, table=True, correction=correction)
     paths, left_out = without_grades(find_stills(stills), out)
     names = Names()
+    if layout == "variants" or layout == "turns":
+        loading = Loading(size, strength, source, output)
+        heading, forms = forms_of(look, model, wanted, loading, layout == "turns")
+        view, name = forms[0].view, names.part(name_of(look, correction))
+        doubts = Doubts(paths, view.pipeline.source)
+        comparison = Comparison(name, heading, forms, layout, suffix, out, hold, doubts)
+        compared = comparison.write([look, paths, others], paths, names, progress)
+        made = Previews(view.output.describe(), view.note, compared.written, faults=[*compared.faults])
+        return _told(made, left_out, doubts, names)
     grading = Grading(
         text, str(look.parent), names.part(name_of(look, correction)), model.strength, size, layout, suffix, at
     )
@@ -127,6 +153,11 @@ def preview(
         made = write_previews(grading, paths, out, part(progress, "grading", len(paths)), scheduler, doubts)
         if made.faults and not made.written and not made.ready:
             raise made.faults[0]
+    return _told(made, left_out, doubts, names)
+
+
+def _told(made: Previews, left_out: list[Path], doubts: Doubts, names: Names) -> Previews:
+    """With what is to be said beside the pictures."""
     made.left_out = left_out
     made.doubts = doubts.sorted()
     made.names = names.sentences()

@@ -32,6 +32,11 @@ class Share(click.FloatRange):
         return number
 
 
+def shares(ctx: click.Context, param: click.Parameter, value: str | None) -> tuple[float, ...]:
+    """Numbers from 0 to 1 with commas between; none where nothing is given."""
+    return () if value is None else tuple(Share().convert(part, param, ctx) for part in value.split(","))
+
+
 look_argument = click.argument("look", type=click.Path(path_type=Path), metavar="LOOK")
 
 

@@ -14,6 +14,7 @@ from .options import (
     quiet_option,
     say,
     say_doubts,
+    shares,
     size_option,
     stills_option,
     strength_option,
@@ -28,7 +29,7 @@ if TYPE_CHECKING:
     from lookwright.jobs.grading import Layout, Suffix
     from lookwright.jobs.preview import Previews
 
-LAYOUTS = ("graded", "pair", "wipe", "sheet")
+LAYOUTS = ("graded", "pair", "wipe", "sheet", "variants", "turns")
 
 
 @click.command()
@@ -40,17 +41,44 @@ LAYOUTS = ("graded", "pair", "wipe", "sheet")
     type=click.Choice(LAYOUTS),
     default="graded",
     show_default=True,
-    help="graded: each still alone; pair: plain beside graded; wipe: plain left, graded right; sheet: all in one.",
+    help="graded: each still alone; pair: plain beside graded; wipe: plain left, graded right; sheet: all in one; "
+    "variants: forms of the look beside one another; turns: plain and graded in turns, as one moving picture.",
 )
 @click.option(
     "--format",
     "suffix",
-    type=click.Choice(["jpg", "webp", "png", "tif"]),
-    default="jpg",
-    show_default=True,
-    help="jpg has 8 bits and no alpha; webp 8 bits without loss, and alpha; png and tif 16 bits, and alpha.",
+    type=click.Choice(["jpg", "webp", "png", "tif", "gif"]),
+    help="jpg has 8 bits and no alpha; webp 8 bits without loss, and alpha; png and tif 16 bits, and alpha. Turns are "
+    "webp (with loss) or gif (256 colours). Default: jpg, for turns webp.",
 )
 @click.option("--at", type=Share(), default=0.5, show_default=True, help="Where a wipe is cut.")
+@click.option(
+    "--strengths",
+    callback=shares,
+    metavar="S,S,...",
+    help="For variants and turns: the strengths shown. Default: 0.3,0.6,1; for turns as the look says.",
+)
+@click.option(
+    "--vary",
+    metavar="STEP.NUMBER[=V,V,...]",
+    help="For variants and turns: one number of a step, as in 3.amount=0.8,1,1.2; without values over its usual range.",
+)
+@click.option(
+    "--with",
+    "others",
+    multiple=True,
+    type=click.Path(path_type=Path),
+    metavar="LOOK_OR_LUT",
+    help="For variants and turns: another look to stand beside the first. May be given more than once.",
+)
+@click.option(
+    "--hold",
+    type=click.FloatRange(1.0, 20.0),
+    default=2.0,
+    show_default=True,
+    metavar="SECONDS",
+    help="For turns: how long each stands; a fade takes one second more.",
+)
 @size_option
 @strength_option
 @signal_options
@@ -66,8 +94,12 @@ def command(
     stills: tuple[Path, ...],
     out: Path,
     layout: Layout,
-    suffix: Suffix,
+    suffix: Suffix | None,
     at: float,
+    strengths: tuple[float, ...],
+    vary: str | None,
+    others: tuple[Path, ...],
+    hold: float,
     size: int,
     strength: float | None,
     source: SignalName | None,
@@ -85,6 +117,8 @@ def command(
     A still that cannot be read is reported and the rest are done (exit code 1). From nine stills on, pictures that
     are there already, from the same still and look, are not made again. A few of the stills are looked at for signs
     that they are not the signal the look is fed.
+
+    Turns never flash: a change takes a second and stands for at least one (WCAG 2.3.1 allows three flashes a second).
     """
     from lookwright.jobs.preview import preview
 
@@ -96,6 +130,10 @@ def command(
             layout=layout,
             suffix=suffix,
             at=at,
+            strengths=strengths,
+            vary=vary,
+            others=others,
+            hold=hold,
             size=size,
             strength=strength,
             source=source,

@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from .options import carried, json_option, strength_option, tell_json
+from .options import carried, json_option, say_doubts, stills_option, strength_option, tell_json
 from .signals import source_options
-from .terminal import show
+from .terminal import TerminalProgress, show
 
 if TYPE_CHECKING:
     from lookwright.jobs.given import SignalName
@@ -27,6 +27,15 @@ if TYPE_CHECKING:
     metavar="FILE",
     help="Draw the curves of the look (.png, .svg).",
 )
+@stills_option(required=False)
+@click.option(
+    "--html",
+    type=click.Path(path_type=Path),
+    callback=carried,
+    metavar="FILE",
+    help="Tell the look in pictures of --stills, in one self-contained file: before and after each step, where it "
+    "acts, its curves.",
+)
 @click.option("--step", metavar="NAME", help="Explain one step and its parameters, or 'all'.")
 @click.option("--schema", is_flag=True, help="Print the JSON schema of look files, for editors.")
 @strength_option
@@ -36,13 +45,15 @@ def command(
     look: Path | None,
     plan: bool,
     curves: Path | None,
+    stills: tuple[Path, ...],
+    html: Path | None,
     step: str | None,
     schema: bool,
     strength: float | None,
     source: SignalName | None,
     as_json: bool,
 ) -> None:
-    """Explain LOOK in words; or a step with --step; or print the schema with --schema."""
+    """Explain LOOK in words, with --html in pictures too; or a step with --step; or print the schema with --schema."""
     from lookwright.jobs import show as job
 
     if schema:
@@ -51,12 +62,36 @@ def command(
         _tell_steps(job.explain_steps(step), as_json)
     elif look is None:
         raise click.UsageError("name a look file, or give --step or --schema")
+    elif (html is None) != (not stills):
+        raise click.UsageError("--html and --stills belong together: the page shows what each step does to a still")
+    elif html is not None and curves is not None and html.resolve() == curves.resolve():
+        raise click.UsageError("--html and --curves name the same file")
     else:
         found = job.explain_look(look, curves, strength, source)
+        page = {} if html is None else _told_in_pictures(look, stills, html, strength, source, as_json)
         if as_json:
-            tell_json(_data(found))
-        else:
-            _tell_look(found, look.stem, plan)
+            tell_json(_data(found) | page)
+            return
+        _tell_look(found, look.stem, plan)
+        if html is not None:
+            show(f"  told in pictures in {html}")
+
+
+def _told_in_pictures(
+    look: Path,
+    stills: tuple[Path, ...],
+    html: Path,
+    strength: float | None,
+    source: SignalName | None,
+    as_json: bool,
+) -> dict[str, Any]:
+    """Write the page; what each step changed on each still, for a program."""
+    from lookwright.jobs.tell import tell_look
+
+    with TerminalProgress(as_json) as progress:
+        told = tell_look(look, stills, html, strength, source, progress)
+    say_doubts(told.doubts, quiet=False)
+    return {"html": str(html), **asdict(told)}
 
 
 def _data(found: Explained) -> dict[str, Any]:

@@ -41,6 +41,7 @@ from .card import card_html, card_markdown
 from .folder import MANIFEST
 from .made import Delivery, Item
 from .manifest import manifest
+from .pictures import CardPair
 
 COARSE, FINE = 33, 65
 """Points of the LUTs for boxes and for software; both sizes are read everywhere (measured; see DEVELOPERS.md)."""
@@ -65,6 +66,7 @@ class DeliveredView(View):
 Advance = Callable[[str], None]
 Check = Callable[[Look, Path], tuple["Report", Sequence[Item]]]
 Sheet = Callable[[View, Path], Item]
+CardPictures = Callable[[View], Sequence[CardPair]]
 
 
 def kinds_of_files(look: Look, name: str) -> dict[str, Kind]:
@@ -122,6 +124,8 @@ class Builder:
         self.display_33: Lattice | None = None
         self.log_33: Lattice | None = None
         self.restraint = ""
+        self.pairs: Sequence[CardPair] = ()
+        """Before and after, for the card."""
 
     # -- the LUTs
 
@@ -342,11 +346,14 @@ class Builder:
             write_bytes(self.folder / name, read_bytes(source, LARGEST_FILE, "a LUT file", LutFileError))
             self.items.append(Item(name, "A LUT that the look makes use of, as it was", "Beside the look file."))
 
-    def sheet(self, make: Sheet) -> None:
-        """The preview sheet, through the delivered 33-point lattice."""
+    def sheet(self, make: Sheet, pictures: CardPictures | None = None) -> None:
+        """The preview sheet, through the delivered 33-point lattice, and the card's pictures through the same."""
         self.advance("preview sheet")
         assert self.display_33 is not None
-        self.items.append(make(DeliveredView(self.display.look, self.display_33), self.folder))
+        view = DeliveredView(self.display.look, self.display_33)
+        self.items.append(make(view, self.folder))
+        if pictures is not None:
+            self.pairs = pictures(view)
 
     def check(self, make: Check) -> None:
         """The restraint report."""
@@ -409,7 +416,7 @@ class Builder:
             tuple(agreement),
         )
         write_text(self.folder / "CARD.md", card_markdown(made))
-        write_text(self.folder / "CARD.html", card_html(made))
+        write_text(self.folder / "CARD.html", card_html(made, self.pairs))
         listed = manifest(made, self.folder)
         write_text(self.folder / MANIFEST, json.dumps(listed, indent=2, ensure_ascii=False) + "\n")
         return replace(made, manifest=listed)

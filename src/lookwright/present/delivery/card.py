@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 from lookwright.look.baking.bake import recipe_hash
 from lookwright.version import __version__
 
 from .made import Delivery, Item
+from .pictures import CardPair
 
 FFMPEG = (
     "FFmpeg: a clip without colour tags is turned to RGB by the wrong matrix before lut3d (error up to 0.136 of full "
@@ -65,8 +67,8 @@ def _facts(made: Delivery) -> dict[str, Any]:
     }
 
 
-def card_html(made: Delivery) -> str:
-    """The card as one self-contained page, A4 across when printed."""
+def card_html(made: Delivery, pairs: Sequence[CardPair] = ()) -> str:
+    """The card as one self-contained page, A4 across when printed; ``pairs`` are stills before and after."""
     from jinja2 import Environment, PackageLoader, StrictUndefined
 
     environment = Environment(
@@ -76,7 +78,7 @@ def card_html(made: Delivery) -> str:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    return environment.get_template("card.html.jinja").render(**_facts(made)) + "\n"
+    return environment.get_template("card.html.jinja").render(**_facts(made), pairs=pairs) + "\n"
 
 
 def card_markdown(made: Delivery) -> str:
@@ -90,6 +92,10 @@ def card_markdown(made: Delivery) -> str:
         + (f", {facts['strength']}" if facts["strength"] else "")
         + ".",
         "",
+    ]
+    if sheet := next((item for item in made.items if item.file.endswith("-sheet.jpg")), None):
+        lines += [f"![{markdown_cell(sheet.title)}]({sheet.file})", ""]
+    lines += [
         "| file | feed it | it gives | grey card, 10-bit | where it goes | interpolation | error, mean + 3 sd |",
         "| --- | --- | --- | --- | --- | --- | --- |",
     ]

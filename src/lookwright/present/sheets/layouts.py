@@ -82,3 +82,37 @@ def contact(frames: Sequence[Frame], heading: str = "", columns: int = 3, width:
         sheet.paste(image, (x + (cell - image.width) // 2, y))
         write_line(sheet, (x, y + image.height + margin // 3), frame.caption, letter, cell, FAINT)
     return from_image(sheet)
+
+
+def beside(rows: Sequence[Sequence[Frame]], heading: str = "", width: int = 640) -> Pixels:
+    """The same frames in several forms: a row for each of ``rows``, broken where it is long; captions beneath.
+
+    Letters are larger than on a contact sheet, since the captions are what is read here.
+    """
+    shown = [[(fitted(to_image(f.pixels), width), f.caption) for f in row] for row in rows]
+    columns = columns_for(max(len(row) for row in shown))
+    cell = max(image.width for row in shown for image, _ in row)
+    tall = max(image.height for row in shown for image, _ in row)
+    margin, letter = max(6, cell // 40), max(13, cell // 24)
+    step = tall + 2 * letter + margin // 2
+    lines = [row[i : i + columns] for row in shown for i in range(0, len(row), columns)]
+    # A still's rows stay together: the gap above the next still is wider.
+    starts = {sum(ceil(len(row) / columns) for row in shown[:i]) for i in range(1, len(shown))}
+    top = margin + (2 * letter if heading else 0)
+    sheet = blank(columns * (cell + margin) + margin, top + len(lines) * step + len(starts) * 2 * margin)
+    if heading:
+        write_line(sheet, (margin, margin), heading, letter, sheet.width - 2 * margin)
+    y = top
+    for i, line in enumerate(lines):
+        y += 2 * margin if i in starts else 0
+        for column, (image, caption) in enumerate(line):
+            x = margin + column * (cell + margin)
+            sheet.paste(image, (x, y))
+            write_line(sheet, (x, y + image.height + letter // 4), caption, letter, cell)
+        y += step
+    return from_image(sheet)
+
+
+def columns_for(count: int) -> int:
+    """Columns that fill the lines best: all up to four, then 3 + 2, 3 + 3, 4 + 3, 4 + 4, 3 + 3 + 3."""
+    return count if count <= 4 else 3 if count in (5, 6, 9) else 4

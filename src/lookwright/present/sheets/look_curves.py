@@ -27,21 +27,31 @@ def write_look_curves(path: Path, look: Look) -> None:
 
     Raises :class:`OutputError` for another ending or a target that cannot be written.
     """
+    with style.plotting() as plt:
+        style.save_figure(_drawn(plt, look), path)
+
+
+def look_curves_svg(look: Look) -> str:
+    """The same sheet as SVG text, the same each time."""
+    with style.plotting() as plt:
+        return style.svg_text(_drawn(plt, look))
+
+
+def _drawn(plt: Any, look: Look) -> Any:
     made, plain = compile_look(look), compile_look(look.plain())
     film = next((s for s in look.effective_steps() if isinstance(s, Print) and s.amount > 0), None)
-    with style.plotting() as plt:
-        rows = 2 if film is not None else 1
-        figure, axes = plt.subplots(rows, 3, figsize=(15, 4.6 * rows), layout="constrained", squeeze=False)
-        figure.suptitle(f"{look.title or 'Look'}: {made.source.describe()} to {made.output.describe()}", fontsize=11)
-        _tone(axes[0, 0], made, plain)
-        _tint(axes[0, 1], made)
-        _hues(axes[0, 2], made, plain)
-        if film is not None:
-            _print(axes[1], film)
-        style.save_figure(figure, path)
+    rows = 2 if film is not None else 1
+    figure, axes = plt.subplots(rows, 3, figsize=(15, 4.6 * rows), layout="constrained", squeeze=False)
+    figure.suptitle(f"{look.title or 'Look'}: {made.source.describe()} to {made.output.describe()}", fontsize=11)
+    _tone(axes[0, 0], made, plain)
+    _tint(axes[0, 1], made)
+    _hues(axes[0, 2], made, plain)
+    if film is not None:
+        _print(axes[1], film)
+    return figure
 
 
-def _feed(pipeline: Pipeline, scene: Array) -> Array:
+def feed(pipeline: Pipeline, scene: Array) -> Array:
     """Output signal for scene light (linear ACEScg)."""
     if pipeline.source.kind == "scene":
         return pipeline(pipeline.source.from_scene(scene))
@@ -50,21 +60,30 @@ def _feed(pipeline: Pipeline, scene: Array) -> Array:
     return pipeline(pipeline.source.from_light(op(scene)))
 
 
-def _lab(pipeline: Pipeline, scene: Array) -> Array:
+def oklab_of(pipeline: Pipeline, scene: Array) -> Array:
     """Oklab of the output (of scene light for a log-to-log look)."""
-    signal = _feed(pipeline, scene)
+    signal = feed(pipeline, scene)
     if pipeline.output.kind == "display":
         return light_to_oklab(pipeline.output.to_light(signal))
     return light_to_oklab(pipeline.output.to_scene(signal), SCENE_TO_LMS)
 
 
-def _greys() -> Array:
+def greys() -> Array:
+    """Scene light of the scale of greys at :data:`STOPS`, linear ACEScg."""
     return np.repeat((0.18 * np.exp2(STOPS))[:, None], 3, axis=1)
 
 
+def around(strength: float) -> Array:
+    """Scene light of all :data:`HUES` at middle grey and one saturation, linear ACEScg."""
+    angle = np.radians(HUES)
+    return opponent_to_scene(
+        np.stack([np.full_like(angle, 0.565), strength * np.cos(angle), strength * np.sin(angle)], -1)
+    )
+
+
 def _tone(ax: Any, made: Pipeline, plain: Pipeline) -> None:
-    ax.plot(STOPS, _feed(plain, _greys())[:, 1] * 100, color=style.FAINT, ls="--", label="plain rendering")
-    signal = _feed(made, _greys()) * 100
+    ax.plot(STOPS, feed(plain, greys())[:, 1] * 100, color=style.FAINT, ls="--", label="plain rendering")
+    signal = feed(made, greys()) * 100
     for i, (colour, name) in enumerate(((style.RED, "red"), (style.GREEN, "green"), (style.BLUE, "blue"))):
         ax.plot(STOPS, signal[:, i], color=colour, lw=1.2, label=name)
     ax.axvline(0, color=style.FAINT, lw=0.8)
@@ -73,7 +92,7 @@ def _tone(ax: Any, made: Pipeline, plain: Pipeline) -> None:
 
 
 def _tint(ax: Any, made: Pipeline) -> None:
-    lab = _lab(made, _greys())
+    lab = oklab_of(made, greys())
     ax.plot(STOPS, lab[:, 1] * 100, color=style.INK, label="a: + toward red, − toward green")
     ax.plot(STOPS, lab[:, 2] * 100, color=style.INK, ls="--", label="b: + toward yellow, − toward blue")
     span = max(1.0, float(np.abs(lab[:, 1:]).max() * 110))
@@ -83,10 +102,8 @@ def _tint(ax: Any, made: Pipeline) -> None:
 
 def _hues(ax: Any, made: Pipeline, plain: Pipeline) -> None:
     for strength, dash in ((0.08, "-"), (0.2, "--")):
-        angle = np.radians(HUES)
-        ratios = np.stack([np.full_like(angle, 0.565), strength * np.cos(angle), strength * np.sin(angle)], -1)
-        scene = opponent_to_scene(ratios)
-        hue = [np.degrees(np.arctan2(lab[:, 2], lab[:, 1])) for lab in (_lab(plain, scene), _lab(made, scene))]
+        scene = around(strength)
+        hue = [np.degrees(np.arctan2(lab[:, 2], lab[:, 1])) for lab in (oklab_of(plain, scene), oklab_of(made, scene))]
         turn = (hue[1] - hue[0] + 180.0) % 360.0 - 180.0
         name = "saturation of skin" if strength < 0.1 else "strong colour"
         ax.plot(HUES, turn, color=style.INK, ls=dash, label=f"{name} ({strength:g})")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import logging
 from collections.abc import Iterator
 from contextlib import ExitStack, contextmanager
@@ -77,6 +78,13 @@ def plotting() -> Iterator[Any]:
 
         yield plt
         plt.close("all")
+
+
+def svg_text(figure: Any) -> str:
+    """A figure as SVG text, the same each time."""
+    stream = io.StringIO()
+    figure.savefig(stream, format="svg", metadata={"Date": None, "Creator": None})
+    return stream.getvalue()
 
 
 def save_figure(figure: Any, path: Path, dpi: int = 110) -> None:

@@ -6,6 +6,7 @@ import base64
 import io
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -15,13 +16,16 @@ from lookwright.assess.restraint.report import Report
 from lookwright.assess.restraint.subject import Subject
 from lookwright.colour.spaces.curves import srgb_encode
 from lookwright.colour.spaces.primaries import matrix
-from lookwright.colour.spaces.signal import DISPLAY_PRIMARIES
+from lookwright.colour.spaces.signal import DISPLAY_PRIMARIES, Signal
 from lookwright.files import write_text
 from lookwright.pictures.stills import Still, profile_for
 
 from .canvas import fitted, to_image
 from .check_plots import check_plots
 from .masks import masks, pointed
+
+if TYPE_CHECKING:
+    from jinja2 import Environment
 
 WIDTH = 960
 """Width of a picture in the report; a report on six stills is then about 1.5 MB."""
@@ -85,16 +89,24 @@ class Pictures:
 
     def _address(self, pixels: Pixels) -> str:
         if self._icc is None:
-            light = self.subject.light(np.asarray(pixels, np.float64)) @ matrix(DISPLAY_PRIMARIES, "BT.709").T
-            pixels = srgb_encode(np.clip(light, 0.0, 1.0)).astype(np.float32)
+            pixels = as_srgb(pixels, self.subject.output)
         stream = io.BytesIO()
         fitted(to_image(pixels), WIDTH).save(stream, "JPEG", quality=QUALITY, subsampling=0, icc_profile=self._icc)
         return "data:image/jpeg;base64," + base64.b64encode(stream.getvalue()).decode("ascii")
 
 
-def reduced(pixels: Pixels) -> Pixels:
-    """Means over whole blocks of pixels, so that a large still is not graded at a size that is not shown."""
-    n = max(1, pixels.shape[1] // WIDTH)
+def as_srgb(codes: Pixels, output: Signal) -> Pixels:
+    """Output code values (H, W, 3) as sRGB, cut at reference white: for what cannot be described to a browser."""
+    light = output.to_light(np.asarray(codes, np.float64)) @ matrix(DISPLAY_PRIMARIES, "BT.709").T
+    return np.asarray(srgb_encode(np.clip(light, 0.0, 1.0)), np.float32)
+
+
+def reduced(pixels: Pixels, to: int = WIDTH) -> Pixels:
+    """Means over whole blocks of pixels, so that a large still is not graded at a size that is not shown.
+
+    The width is then at least ``to`` and under twice that.
+    """
+    n = max(1, pixels.shape[1] // to)
     height, width = pixels.shape[0] // n * n, pixels.shape[1] // n * n
     if n == 1 or not height:
         return pixels
@@ -106,8 +118,8 @@ def reduced(pixels: Pixels) -> Pixels:
     return np.asarray(total / np.float32(n * n), np.float32)
 
 
-def report_html(report: Report, pictures: Pictures) -> str:
-    """The whole text of the file."""
+def page_environment() -> Environment:
+    """The templates of this room, as its pages need them: what is written into one is escaped."""
     from jinja2 import Environment, PackageLoader, StrictUndefined
 
     environment = Environment(
@@ -119,6 +131,12 @@ def report_html(report: Report, pictures: Pictures) -> str:
     )
     environment.filters["shown"] = shown
     environment.filters["upper_first"] = lambda text: text[:1].upper() + text[1:]
+    return environment
+
+
+def report_html(report: Report, pictures: Pictures) -> str:
+    """The whole text of the file."""
+    environment = page_environment()
     plots = [
         ("data:image/svg+xml;base64," + base64.b64encode(p.svg.encode()).decode("ascii"), p.caption)
         for p in check_plots(report)
