@@ -393,12 +393,15 @@ def test_a_disk_that_fills_up(place: Path, small_disk: Path, lookwright: Any) ->
 
 def test_a_folder_that_may_not_be_written(place: Path, lookwright: Any, monkeypatch: Any) -> None:
     import errno
-    import tempfile
 
-    def refused(*_: Any, **__: Any) -> str:
-        raise OSError(errno.EROFS, "Read-only file system")
+    made = Path.mkdir
 
-    monkeypatch.setattr(tempfile, "mkdtemp", refused)
+    def refused(self: Path, *given: Any, **named: Any) -> None:
+        if self.parent.name == "readonly":
+            raise OSError(errno.EROFS, "Read-only file system")
+        made(self, *given, **named)
+
+    monkeypatch.setattr(Path, "mkdir", refused)
     out = place / "readonly" / "window"
     said = lookwright("deliver", place / "window.toml", "--stills", place / "stills", "--out", out)
     assert said.code == 2 and "read-only" in said.err and said.err.count("\n") == 1
