@@ -90,6 +90,10 @@ class MarksError(LookwrightError):
     """A marks file or a ``--mark`` option that cannot be used."""
 
 
+CLEARLY = 0.2
+"""How much less alike than the nearest a name may be, of 1, and still be offered beside it (our choice)."""
+
+
 def nearest(name: str, known: Iterable[str], most: int = 3) -> list[str]:
     """Names of ``known`` closest to ``name``, best first, ignoring case, spaces and punctuation."""
     import difflib
@@ -100,8 +104,11 @@ def nearest(name: str, known: Iterable[str], most: int = 3) -> list[str]:
     folded: dict[str, str] = {}
     for k in known:
         folded.setdefault(fold(k), k)
-    close = difflib.get_close_matches(fold(name), list(folded), n=most, cutoff=0.5)
-    return [folded[c] for c in close]
+    wanted = fold(name)
+    close = difflib.get_close_matches(wanted, list(folded), n=most, cutoff=0.5)
+    # One that is much nearer than the rest is what was meant.
+    likeness = {c: difflib.SequenceMatcher(None, c, wanted).ratio() for c in close}
+    return [folded[c] for c in close if likeness[c] > max(likeness.values()) - CLEARLY]
 
 
 def did_you_mean(name: str, known: Iterable[str]) -> str:
@@ -110,4 +117,4 @@ def did_you_mean(name: str, known: Iterable[str]) -> str:
     close = nearest(name, known)
     if close:
         return "did you mean " + " or ".join(repr(c) for c in close) + "?"
-    return "known: " + ", ".join(known) if len(known) <= 16 else ""
+    return "known: " + ", ".join(known) if len(known) <= 24 else ""

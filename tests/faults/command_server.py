@@ -183,8 +183,11 @@ def remember(memo: str) -> None:
 
         return found
 
-    residual = importlib.import_module("lookwright.solve.learn.residual")
-    residual.SIZE, residual.SMOOTHING = 9, (0.1,)
+    residual, lattice, smoothing = (
+        importlib.import_module(f"lookwright.solve.learn.{name}") for name in ("residual", "lattice", "smoothing")
+    )
+    residual.SIZE = lattice.SIZE = 9
+    smoothing.TRIED = {3: (1e-4,)}
     for name in ("lookwright.jobs.learn", "lookwright.jobs.tune"):
         module = importlib.import_module(name)
         module.solve = once(module.solve)

@@ -116,10 +116,12 @@ def quick(place: Place, row: str) -> Iterator[None]:
     """What tune and learn find is computed once, on a small lattice; the demo has our small inputs."""
     from lookwright import installed
 
-    residual = importlib.import_module("lookwright.solve.learn.residual")
+    residual, lattice, smoothing = (
+        importlib.import_module(f"lookwright.solve.learn.{name}") for name in ("residual", "lattice", "smoothing")
+    )
     jobs = [importlib.import_module(f"lookwright.jobs.{name}") for name in ("learn", "tune")]
     before = [(m, "solve", m.solve) for m in jobs] + [
-        (residual, n, getattr(residual, n)) for n in ("SIZE", "SMOOTHING")
+        (m, n, getattr(m, n)) for m, n in ((residual, "SIZE"), (lattice, "SIZE"), (smoothing, "TRIED"))
     ]
     before.append((installed, "samples", installed.samples))
 
@@ -131,7 +133,8 @@ def quick(place: Place, row: str) -> Iterator[None]:
 
         return found
 
-    residual.SIZE, residual.SMOOTHING = 9, (0.1,)
+    residual.SIZE = lattice.SIZE = 9
+    smoothing.TRIED = {3: (1e-4,)}
     for module in jobs:
         module.solve = once(module.solve)
     installed.samples = lambda: installed.Samples(place.given / "demo", place.given / "stills")

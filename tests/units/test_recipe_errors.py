@@ -36,7 +36,7 @@ STEPS = [
     # (lines of the step from line 5 on, what the message must be)
     (
         'kind = "splitt"',
-        "night.toml, line 6, step 1: unknown step 'splitt'; did you mean 'split' or 'print'?",
+        "night.toml, line 6, step 1: unknown step 'splitt'; did you mean 'split'?",
     ),
     (
         'kind = "exposure"\nstop = 1.0',
@@ -109,8 +109,8 @@ STEPS = [
     ),
     (
         "stops = 1.0",
-        "night.toml, line 5, step 1: has no 'kind'; known: balance, cdl, contrast, exposure, gamut, hues, lut, print, "
-        "render, saturation, split, tones",
+        "night.toml, line 5, step 1: has no 'kind'; known: balance, cdl, contrast, exposure, gamut, hues, lut, matrix, "
+        "print, render, saturation, signal, split, tones",
     ),
 ]
 

@@ -98,7 +98,8 @@ def test_every_kind_of_step_can_be_asked() -> None:
     """No step breaks the walk over parameters, and z runs from bound to bound and back."""
     for kind, step in registry().items():
         needed = {"file": "a.cube", "input": {"encoding": "sRGB"}, "output": {"encoding": "sRGB"}}
-        made = step(kind=kind, **(needed if kind == "lut" else {}))
+        named = {"lut": needed, "signal": {"signal": {"encoding": "sRGB"}}}
+        made = step(kind=kind, **named.get(kind, {}))
         look = parse_look(LOOK).model_copy(update={"steps": (made,)})
         if kind == "gamut":
             with pytest.raises(RecipeError, match="locked"):

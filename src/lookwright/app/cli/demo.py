@@ -11,7 +11,6 @@ from lookwright.errors import LookwrightError
 from .options import out_option, quiet_option, tell
 from .terminal import TerminalProgress
 
-
 FEW = ("everyday-daylight", "night-workshop", "first-frame")
 """A subtle look, a medium and a strong one."""
 
@@ -23,8 +22,8 @@ FEW = ("everyday-daylight", "night-workshop", "first-frame")
 def command(out: Path | None, every: bool, quiet: bool) -> None:
     """Make the whole job once from the looks and stills that come with the program: bake looks, and preview them.
 
-    Makes a 33-point .cube, a contact sheet and before/after pairs for a subtle look, a medium and a strong one, and says
-    where the looks and the stills are, to be copied and changed.
+    Makes a 33-point .cube, a contact sheet and before/after pairs for a subtle look, a medium and a strong one, and
+    says where the looks and the stills are, to be copied and changed.
     """
     from lookwright.installed import samples
     from lookwright.jobs.demo import demo
