@@ -88,7 +88,7 @@ def test_what_the_fit_did_not_achieve_is_told() -> None:
     # The head of the constants is written by the same function; it may not fall behind the numbers below it.
     told = " ".join((constants.__doc__ or "").split())
     assert what_is_left(constants.CHOSEN) in told
-    assert len(on_bounds(constants.CHOSEN)) == 16  # the README says so
+    assert len(on_bounds(constants.CHOSEN)) == 16  # DEVELOPERS says so
 
 
 def test_black_has_the_density_that_is_asked_for() -> None:
