@@ -11,9 +11,11 @@ from typing import Any
 import numpy as np
 import pytest
 
+from lookwright.jobs.tune import Goals
 from lookwright.look.recipe.pipeline import compile_look
 from lookwright.look.recipe.read import parse_look, read_look
 from lookwright.pictures.stills import read, write
+from lookwright.solve.tune.gather import check_goals
 
 RECIPE = """\
 # the bench by the window
@@ -187,6 +189,32 @@ def test_levels_are_met_or_said_to_be_out_of_reach(lookwright: Any, work: Path) 
     assert "NOT met" in (work / "far.toml").read_text(encoding="utf-8")
 
 
+def test_marks_beside_the_stills_are_taken(work: Path) -> None:
+    """Without --marks; levels of a file that nobody named are goals where no other goal is asked for."""
+    still = work / "bench.png"
+    found = Goals(stills=[still]).wishes(False)
+    assert found == Goals(stills=[still], marks=work / "marks.toml").wishes(False)
+    assert [m.level for m in found.marks["bench"]] == [60.0, 15.0]
+    check_goals(found)
+    for goals in (
+        Goals(stills=[still], levels={"wall": 50.0}),
+        Goals(stills=[still], separation=140.0),
+        Goals(stills=[still], references=[work / "graded.png"]),
+    ):
+        asked = goals.wishes(False)
+        assert [m.box for m in asked.marks["bench"]] == [m.box for m in found.marks["bench"]]
+        assert not any(m.level for m in asked.marks["bench"]) and not asked.marks.get("graded")
+
+
+def test_a_reference_is_compared_by_parts_where_its_own_marks_share_a_role(work: Path) -> None:
+    goals = Goals(stills=[work / "bench.png"], references=[work / "graded.png"])
+    other = '[graded."{0}"]\nbox = [0.1, 0.1, 0.2, 0.2]\nrole = "{0}"\n'
+    (work / "marks.toml").write_text(MARKS + other.format("skin"), encoding="utf-8")
+    assert not goals.wishes(False).marks["graded"]
+    (work / "marks.toml").write_text(MARKS + other.format("ambient"), encoding="utf-8")
+    assert [m.role for m in goals.wishes(False).marks["graded"]] == ["ambient"]
+
+
 def test_a_bound_is_never_silent(lookwright: Any, work: Path) -> None:
     graded(work / "bench.png", work / "loud.png", "stops = 0.0", "amount = 1.9")
     said = lookwright(
@@ -211,12 +239,13 @@ def test_a_bound_is_never_silent(lookwright: Any, work: Path) -> None:
 
 
 BAD = {
-    "no goal": (["--stills", "bench.png"], "no goal"),
+    "no goal": (["--stills", "bare/bench.png"], "no goal"),
     "reference without stills": (["--reference", "graded.png"], "needs stills"),
     "all locked": (["--pair", "bench.png", "graded.png", "--lock", "exposure", "--lock", "saturation"], "locked"),
     "unknown parameter": (["--pair", "bench.png", "graded.png", "--lock", "exposure.stop"], "did you mean"),
     "mark outside": (["--stills", "bench.png", "--mark", "wall=0.9,0.9,0.5,0.5", "--level", "wall=40"], "wall"),
-    "unknown mark": (["--stills", "bench.png", "--level", "wall=40"], "no mark 'wall'"),
+    "unknown mark": (["--stills", "bare/bench.png", "--level", "wall=40"], "no mark 'wall'"),
+    "one name twice": (["--stills", "bench.png", "--stills", "other/bench.png"], "another still is called 'bench'"),
     "no level": (["--stills", "bench.png", "--level", "wall=bright"], "cannot be read"),
     "two sizes": (["--pair", "bench.png", "small.png"], "one size"),
     "two frames": (["--pair", "bench.png", "other.png"], "not one frame"),
@@ -238,6 +267,10 @@ BAD = {
 def test_bad_goals_are_one_clear_line(lookwright: Any, work: Path, crop: np.ndarray, case: str) -> None:
     write(work / "small.png", crop[:45], depth="16")
     write(work / "other.png", np.ascontiguousarray(crop[::-1, ::-1]), depth="16")
+    for folder in ("bare", "other"):
+        (work / folder).mkdir()
+        write(work / folder / "bench.png", crop, depth="16")
+    (work / "other" / "marks.toml").write_text(MARKS.replace("level = 60", "level = 50"), encoding="utf-8")
     (work / "apart.toml").write_text(
         '[bench."wall"]\nbox = [0.1, 0.1, 0.2, 0.2]\nrole = "ambient"\n'
         '[graded."face"]\nbox = [0.1, 0.1, 0.2, 0.2]\nrole = "skin"\n',

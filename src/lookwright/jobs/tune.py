@@ -4,16 +4,16 @@ from __future__ import annotations
 
 import datetime
 import math
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
-from lookwright.errors import WrongUse
+from lookwright.errors import MarksError, WrongUse
 from lookwright.files import check_target, write_text
 from lookwright.look.recipe.model import Look
 from lookwright.outputs import Output
-from lookwright.pictures.stills import find_stills, parse_mark, read_marks
+from lookwright.pictures.stills import Mark, find_stills, parse_mark, read_marks
 from lookwright.present.sheets.tune_sheet import write_tune_sheet
 from lookwright.solve.tune.free import free_parameters
 from lookwright.solve.tune.gather import Wishes
@@ -24,10 +24,11 @@ from lookwright.solve.tune.words import as_data, in_words, note
 
 from .doubts import Doubts
 from .found import with_found
-from .given import SignalName
+from .given import MARKS, SignalName
 from .job import job
 from .looks import load_look
 from .progress import SILENT, Progress
+from .stills import Marks
 
 
 @dataclass(frozen=True)
@@ -58,6 +59,7 @@ class Goals:
     reference_encoding: str = ""
     """Of references and graded frames; empty: the look's output."""
     marks: Path | None = None
+    """None: ``marks.toml`` beside each still, where there is one. Its levels are goals only where no other is asked."""
     own_marks: Sequence[str] = ()
     """``NAME=X,Y,W,H``: a box on every still."""
     levels: Mapping[str, float] = field(default_factory=dict)
@@ -73,12 +75,13 @@ class Goals:
         """The same with its files looked up and its marks read; ``pictures`` keeps small copies for a sheet."""
         if self.separation is not None and math.isnan(self.separation):
             raise WrongUse("--separation: not a number of degrees")
+        stills = tuple(find_stills(self.stills)) if self.stills else ()
         return Wishes(
-            stills=tuple(find_stills(self.stills)) if self.stills else (),
+            stills=stills,
             pairs=tuple(self.pairs),
             references=tuple(self.references),
             reference_encoding=self.reference_encoding,
-            marks=read_marks(self.marks) if self.marks is not None else {},
+            marks=read_marks(self.marks) if self.marks is not None else self._beside(stills),
             own_marks=tuple(parse_mark(t) for t in self.own_marks),
             levels=self.levels,
             separation=self.separation,
@@ -87,6 +90,34 @@ class Goals:
             samples=self.samples,
             pictures=pictures,
         )
+
+    def _beside(self, stills: Sequence[Path]) -> dict[str, list[Mark]]:
+        """Marks of the files beside stills and references, by stem.
+
+        Nobody named them: where another goal is asked for their levels are none, and parts are compared with those of
+        the references only where both have one of that role.
+        """
+        known, table = Marks(None), dict[str, list[Mark]]()
+        for path in stills:
+            marks = known.of(path)
+            if marks or path.stem in known.table(path):  # a still whose marks were all taken out has none
+                if table.get(path.stem, marks) != marks:
+                    raise MarksError(
+                        f"{MARKS} beside {path}",
+                        f"another still is called {path.stem!r}, with other marks",
+                        hint="name one marks file with --marks",
+                    )
+                table[path.stem] = marks
+        if self.levels or self.references or self.pairs or self.separation is not None:
+            table = {name: [replace(m, level=None) for m in marks] for name, marks in table.items()}
+        theirs = {p.stem: known.of(p) for p in self.references if p.stem not in table}
+        common = _roles(theirs.values()) & _roles(table.values())
+        table |= theirs if common else {name: [] for name in theirs}
+        return table
+
+
+def _roles(marks: Iterable[Sequence[Mark]]) -> set[str]:
+    return {m.role for ms in marks for m in ms if m.role}
 
 
 @dataclass(frozen=True)

@@ -63,7 +63,8 @@ STOPPED = 130
     type=click.Path(path_type=Path),
     metavar="FILE",
     help="Marks of the stills; those with a level are targets. Where it also marks the reference, parts of "
-    "one role are compared with each other.",
+    "one role are compared with each other. Default: marks.toml beside each still, whose levels are targets where no "
+    "other goal is asked for.",
 )
 @click.option(
     "--mark",
