@@ -93,6 +93,7 @@ def test_a_pair_leads_back_to_what_made_it(lookwright: Any, work: Path) -> None:
         assert remark in text
     assert "# 2026-11-25: tuned to pairs bench.png and graded.png." in text and "distances: pairs" in text
     assert "exposure.stops went from 0 to 0." in said.out and "wrote new.toml" in said.out
+    assert 4 <= len(said.out.splitlines()) <= 10
     assert (work / "look.toml").read_text(encoding="utf-8") == RECIPE
 
 

@@ -15,6 +15,7 @@ from lookwright.look.recipe.model import Look
 from lookwright.outputs import Output
 from lookwright.pictures.stills import Mark, find_stills, parse_mark, read_marks
 from lookwright.present.sheets.tune_sheet import write_tune_sheet
+from lookwright.solve.tune.brief import in_lines
 from lookwright.solve.tune.free import free_parameters
 from lookwright.solve.tune.gather import Wishes
 from lookwright.solve.tune.recipe import tuned_text
@@ -134,6 +135,11 @@ class Tuned:
     def words(self) -> str:
         """One paragraph: how near, what moved and why, what is on a bound, and restraint."""
         return in_words(self.outcome)
+
+    @property
+    def lines(self) -> list[str]:
+        """The same in a few short lines; what is left out is counted."""
+        return in_lines(self.outcome)
 
     def to_dict(self) -> dict[str, Any]:
         """Everything but the recipe, ready for JSON."""

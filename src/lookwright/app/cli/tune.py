@@ -151,7 +151,8 @@ def command(
     """Move LOOK's parameters toward a reference, before/after pairs or levels on marks, and write a new look.
 
     Goals may be combined. The measures of 'check' hold the look back whatever the goal. What the pictures do not
-    determine stays where it was, and is named; so is a parameter that ends on a bound.
+    determine stays where it was, and is counted; a parameter that ends on a bound is named. The report has ten lines at
+    most; --json has everything.
 
     Exit 1 when a level target is not met or 'check' fails on the result, 130 after Ctrl-C; the new look is written in
     each of these cases.
@@ -177,7 +178,8 @@ def command(
     say_doubts(tuned.doubts, quiet)
     if as_json:
         tell_json({"file": str(out), **tuned.to_dict()})
-    tell(quiet, as_json, tuned.words)
+    for line in tuned.lines:
+        tell(quiet, as_json, line)
     tell(quiet, as_json, f"wrote {out}" + (f" and {sheet}" if sheet is not None else ""))
     if tuned.outcome.stopped:
         raise SystemExit(STOPPED)

@@ -34,7 +34,8 @@ def _plus_minus(c: Change) -> str:
     return ""
 
 
-def _amount(c: Change) -> str:
+def amount(c: Change) -> str:
+    """``from 0 to 0.5 ± 0.02 stops``."""
     unit = f" {c.unit}" if c.unit else ""
     return f"from {figure(c.before)} to {figure(c.after)}{_plus_minus(c)}{unit}"
 
@@ -52,7 +53,7 @@ def in_words(outcome: Outcome) -> str:
             now = figure(outcome.goals[c.why][1])
             reason = f": without it the distance to the {c.why} would be {figure(c.without)} instead of {now}"
         tied = f" (or {c.tied_to} could have moved instead)" if c.status == "tied" and c.tied_to else ""
-        sentences.append(f"{c.name} went {_amount(c)}{tied}{reason}.")
+        sentences.append(f"{c.name} went {amount(c)}{tied}{reason}.")
     if len(moved) > MOST:
         sentences.append(f"{len(moved) - MOST} more moved with less effect on the picture.")
     bound = [c for c in outcome.changes if c.bound]
