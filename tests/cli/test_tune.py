@@ -187,6 +187,9 @@ def test_levels_are_met_or_said_to_be_out_of_reach(lookwright: Any, work: Path) 
     data = json.loads(said.out)
     assert said.code == 1 and data["restraint"]["passes"]
     assert any("wall was not brought to 99" in c for c in data["conflicts"])
+    assert "To be lit rather than graded: " in data["words"]
+    for told in data["targets"]:
+        assert (told["light_stops"] is None) or not told["met"]
     assert "NOT met" in (work / "far.toml").read_text(encoding="utf-8")
 
 

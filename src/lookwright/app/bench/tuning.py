@@ -13,7 +13,7 @@ from lookwright.look.steps.numbers import numbers
 from lookwright.pictures.stills import Mark
 from lookwright.solve.tune.gather import Wishes
 from lookwright.solve.tune.run import Outcome
-from lookwright.solve.tune.words import figure, goal_line, restraint_sentences, target_sentences
+from lookwright.solve.tune.words import figure, goal_line, light_sentences, restraint_sentences, target_sentences
 
 
 def run(asked: dict[str, Any], progress: Progress) -> dict[str, Any]:
@@ -81,7 +81,7 @@ def sentences(outcome: Outcome) -> list[str]:
 
 def remarks(outcome: Outcome) -> list[str]:
     """What to know beside it."""
-    said = list(outcome.conflicts)
+    said = [*light_sentences(outcome), *outcome.conflicts]
     bound = [c.name for c in outcome.changes if c.bound]
     if bound:
         said.append("At an end of their range: " + _names(bound))

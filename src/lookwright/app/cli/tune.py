@@ -154,6 +154,8 @@ def command(
     determine stays where it was, and is counted; a parameter that ends on a bound is named. The report has ten lines at
     most; --json has everything.
 
+    A level that no grade within the bounds and restraint brings about is told as light: so many stops on that zone.
+
     Exit 1 when a level target is not met or 'check' fails on the result, 130 after Ctrl-C; the new look is written in
     each of these cases.
     """

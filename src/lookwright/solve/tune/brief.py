@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import textwrap
 
+from .light import light_words
 from .outcome import Change, Outcome
 from .words import amount, goal_line, restraint_sentences
 
@@ -38,7 +39,9 @@ def _targets(outcome: Outcome) -> list[str]:
     met = sum(t.met for t in outcome.targets)
     head = f"Levels met: {met} of {len(outcome.targets)}"
     off = [f"{t.label} at {t.after:.1f} instead of {t.wanted_words}" for t in outcome.targets if not t.met]
-    return [_listed(f"{head}. Not met", off) if off else f"{head}."]
+    if not off:
+        return [f"{head}."]
+    return [_listed(f"{head}. Not met", off), _listed("To be lit rather than graded", light_words(outcome.targets))]
 
 
 def _moves(moved: list[Change], lines: int) -> list[str]:

@@ -48,6 +48,9 @@ class Reached:
     after: float
     most: bool = False
     """``wanted`` is the most it may be."""
+    light: float | None = None
+    """Stops of light on the zone that would bring it there through the tuned look; None where it is met, or where no
+    light within reason would."""
 
     @property
     def met(self) -> bool:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
+from dataclasses import replace
 
 import numpy as np
 
@@ -20,6 +21,7 @@ from .free import Free, free_parameters, with_values
 from .gather import Gathered, Wishes, check_goals, gather
 from .goals import Kept, Levels
 from .hold import Hold
+from .light import stops_of_light
 from .model import Model
 from .outcome import Change, Outcome, Reached, failing_words
 from .problem import RIDGE_OF_FEW, Problem
@@ -109,7 +111,7 @@ class _Run:
         distance_before, levels_before = self.problem.distances(zero), self._levels(zero)
         z, shift = self._solution(zero, Hold(self.search, self.barrier, harm_before))
         harm_after, distance_after = self._harm(z), self.problem.distances(z)
-        targets = self._targets(levels_before, self._levels(z))
+        targets = self._lit(z, self._targets(levels_before, self._levels(z)))
         conflicts = self._conflicts(z, targets)
         return Outcome(
             with_values(self.look, self.free, z),
@@ -168,6 +170,16 @@ class _Run:
         return [
             Reached(t.label(several), t.level, float(b), float(a), t.most)
             for t, b, a in zip(targets, before, after, strict=True)
+        ]
+
+    def _lit(self, z: Array, reached: list[Reached]) -> list[Reached]:
+        """With the light that those lack which no grade brought there."""
+        if self.levels is None or all(r.met for r in reached):
+            return reached
+        look, codes = with_values(self.model.look, self.free, z), self.model.codes[self.levels.part]
+        return [
+            r if r.met else replace(r, light=stops_of_light(look, codes[t.part], t.level))
+            for t, r in zip(self.levels.targets, reached, strict=True)
         ]
 
     def _conflicts(self, z: Array, targets: list[Reached]) -> list[str]:

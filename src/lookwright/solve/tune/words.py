@@ -8,6 +8,7 @@ from typing import Any
 from lookwright.assess.restraint.limits import BY_NAME
 
 from .goals import LEVEL_TOLERANCE
+from .light import light_words
 from .outcome import Change, Outcome
 
 UNITS = {"levels": " %", "separation": " degrees"}
@@ -78,7 +79,13 @@ def target_sentences(outcome: Outcome) -> list[str]:
     off = [f"{t.label} at {t.after:.1f} instead of {t.wanted_words}" for t in outcome.targets if not t.met]
     if off:
         text.append("Not met: " + "; ".join(off) + ".")
-    return text + outcome.conflicts
+    return text + light_sentences(outcome) + outcome.conflicts
+
+
+def light_sentences(outcome: Outcome) -> list[str]:
+    """What must be lit rather than graded."""
+    lacking = light_words(outcome.targets)
+    return [f"To be lit rather than graded: {'; '.join(lacking)}."] if lacking else []
 
 
 def restraint_sentences(outcome: Outcome) -> list[str]:
@@ -102,6 +109,7 @@ def note(outcome: Outcome, date: str, goal: Sequence[str]) -> list[str]:
     lines.append("distances: " + ", ".join(goal_line(n, a, b) for n, (a, b) in outcome.goals.items()))
     for t in outcome.targets:
         lines.append(f"level of {t.label}: {t.after:.1f}, wanted {t.wanted_words}" + ("" if t.met else ", NOT met"))
+    lines += [line.rstrip(".") for line in light_sentences(outcome)]
     bound = [f"{c.name} ({c.bound})" for c in outcome.changes if c.bound]
     if bound:
         lines.append("on a bound: " + "; ".join(bound))
@@ -132,7 +140,15 @@ def as_data(outcome: Outcome) -> dict[str, Any]:
             for c in outcome.changes
         ],
         "targets": [
-            {"mark": t.label, "wanted": t.wanted, "before": t.before, "after": t.after, "most": t.most, "met": t.met}
+            {
+                "mark": t.label,
+                "wanted": t.wanted,
+                "before": t.before,
+                "after": t.after,
+                "most": t.most,
+                "met": t.met,
+                "light_stops": t.light,
+            }
             for t in outcome.targets
         ],
         "conflicts": outcome.conflicts,
