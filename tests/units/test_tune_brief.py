@@ -48,6 +48,7 @@ def outcome(count: int, stopped: bool = True) -> Outcome:
         10,
         1,
         0,
+        held={f"print.grey_{i}": f"for exposure.{i}" for i in range(count)},
     )
 
 
@@ -64,6 +65,7 @@ def test_however_much_there_is_to_say() -> None:
             "To be lit rather than graded",
             "hues.band.0.turn went from 0 to 1.25",
             "On a bound",
+            "Held (--free NAME releases): print.grey_0",
             "fails",
         ):
             assert word in text, (word, lines)
@@ -96,4 +98,5 @@ def test_what_is_not_named_is_counted() -> None:
     text = " ".join(in_lines(outcome(20)))
     assert "16 more moved with less effect; 20 stay as set" in text and "--json" in text
     few = " ".join(in_lines(outcome(1, stopped=False)))
+    assert "print.grey_0 for exposure.0." in few
     assert "more moved" not in few and "1 stays as set" in few and "it belongs" in few and "Stopped" not in few

@@ -13,7 +13,14 @@ from lookwright.look.steps.numbers import numbers
 from lookwright.pictures.stills import Mark
 from lookwright.solve.tune.gather import Wishes
 from lookwright.solve.tune.run import Outcome
-from lookwright.solve.tune.words import figure, goal_line, light_sentences, restraint_sentences, target_sentences
+from lookwright.solve.tune.words import (
+    figure,
+    goal_line,
+    held_words,
+    light_sentences,
+    restraint_sentences,
+    target_sentences,
+)
 
 
 def run(asked: dict[str, Any], progress: Progress) -> dict[str, Any]:
@@ -88,6 +95,8 @@ def remarks(outcome: Outcome) -> list[str]:
     left = [c.name for c in outcome.changes if c.status == "open"]
     if left:
         said.append("The pictures do not say where these belong, so they stay: " + _names(left))
+    if outcome.held:
+        said.append("Held: " + "; ".join(held_words(outcome)) + ".")
     return said + outcome.notes
 
 

@@ -104,7 +104,7 @@ STOPPED = 130
     "--free",
     multiple=True,
     metavar="STEP.PARAMETER",
-    help="A parameter that may move although the recipe or its declaration locks it.",
+    help="A parameter that may move although the recipe or its declaration locks it, or another does the same.",
 )
 @click.option("--wide", is_flag=True, help="Allow each parameter all of its hard bounds, not only its usual range.")
 @click.option("--seed", default=0, show_default=True, type=click.IntRange(0), help="Chooses the pixels tuned on.")
@@ -153,6 +153,9 @@ def command(
     Goals may be combined. The measures of 'check' hold the look back whatever the goal. What the pictures do not
     determine stays where it was, and is counted; a parameter that ends on a bound is named. The report has ten lines at
     most; --json has everything.
+
+    Of parameters that do the same to the scale of greys (exposure and where grey lands; two slopes) one moves and the
+    others are held, which is said; with --pair none is.
 
     A level that no grade within the bounds and restraint brings about is told as light: so many stops on that zone.
 

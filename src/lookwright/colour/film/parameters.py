@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field, fields
 from math import isfinite
-from typing import Any
+from typing import Any, Literal
 
 from lookwright.errors import LookwrightError
 
@@ -24,6 +24,8 @@ class Span:
     help: str
     of_the_room: bool = False
     """Describes where the print is shown, not the print: nothing for a solver to move."""
+    acts_on: Literal["", "level", "slope"] = ""
+    """What of the whole scale of greys it sets: where grey lands, or how steep the scale is about it."""
 
 
 def _span(
@@ -34,8 +36,9 @@ def _span(
     help: str,
     unit: str = "",
     of_the_room: bool = False,
+    acts_on: Literal["", "level", "slope"] = "",
 ) -> Any:
-    return field(default=default, metadata={"span": Span(default, *bounds, soft, unit, help, of_the_room)})
+    return field(default=default, metadata={"span": Span(default, *bounds, soft, unit, help, of_the_room, acts_on)})
 
 
 def _points(help: str) -> Any:
@@ -69,10 +72,20 @@ class FilmParameters:
     """
 
     negative_gamma: float = _span(
-        0.6, bounds=(0.3, 1.0), soft=(0.5, 0.7), unit="density per log10 exposure", help="slope of the negative"
+        0.6,
+        bounds=(0.3, 1.0),
+        soft=(0.5, 0.7),
+        unit="density per log10 exposure",
+        help="slope of the negative",
+        acts_on="slope",
     )
     print_gamma: float = _span(
-        2.6, bounds=(1.2, 4.5), soft=(2.2, 3.2), unit="density per log10 exposure", help="slope of the print"
+        2.6,
+        bounds=(1.2, 4.5),
+        soft=(2.2, 3.2),
+        unit="density per log10 exposure",
+        help="slope of the print",
+        acts_on="slope",
     )
     toe: float = _span(
         0.12, bounds=(0.02, 0.22), soft=(0.05, 0.18), unit="share of latitude", help="softness of the picture's shadows"
@@ -97,6 +110,7 @@ class FilmParameters:
         soft=(0.75, 1.15),
         unit="density",
         help="visual density of 18 % grey on the print",
+        acts_on="level",
     )
     printer_red: float = _points("more red light: darker and toward cyan")
     printer_green: float = _points("more green light: darker and toward magenta")

@@ -47,7 +47,14 @@ class Contrast(Step):
 
     kind: Literal["contrast"] = "contrast"
     slope: float = Param(
-        1.0, low=0.4, high=2.5, neutral=1.0, soft=(0.8, 1.4), scale="log", help="slope at the pivot, log against log"
+        1.0,
+        low=0.4,
+        high=2.5,
+        neutral=1.0,
+        soft=(0.8, 1.4),
+        scale="log",
+        help="slope at the pivot, log against log",
+        acts_on="slope",
     )
     pivot: float = Param(
         0.18,

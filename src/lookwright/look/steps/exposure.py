@@ -19,7 +19,14 @@ class Exposure(Step):
 
     kind: Literal["exposure"] = "exposure"
     stops: float = Param(
-        0.0, low=-8.0, high=8.0, neutral=0.0, unit="stops", soft=(-2.0, 2.0), help="stops of light, + is brighter"
+        0.0,
+        low=-8.0,
+        high=8.0,
+        neutral=0.0,
+        unit="stops",
+        soft=(-2.0, 2.0),
+        help="stops of light, + is brighter",
+        acts_on="level",
     )
 
     def prepare(self, context: Context) -> Op:

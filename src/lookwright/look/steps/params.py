@@ -19,6 +19,9 @@ from pydantic_core.core_schema import ValidationInfo
 
 _KEY = "lookwright"
 
+ActsOn = Literal["", "level", "slope"]
+"""``level``: where middle grey lands. ``slope``: how steep the scale is about it."""
+
 
 @dataclass(frozen=True)
 class ParamInfo:
@@ -36,6 +39,8 @@ class ParamInfo:
     scale: Literal["linear", "log"]
     tunable: bool
     source: str
+    acts_on: ActsOn = ""
+    """What of the whole scale of greys it sets. Of parameters that share this tuning moves one."""
 
     def bounds(self) -> str:
         """Bounds with the unit, for messages and help."""
@@ -62,10 +67,11 @@ def Param(  # reads as a type in the declarations, as pydantic's Field does
     scale: Literal["linear", "log"] = "linear",
     tunable: bool = True,
     source: str = "",
+    acts_on: ActsOn = "",
 ) -> Any:
     """Declare a parameter; see :class:`ParamInfo` for the meaning of each word."""
     soft_low, soft_high = soft or (low, high)
-    info = ParamInfo(low, high, neutral, unit, help, soft_low, soft_high, scale, tunable, source)
+    info = ParamInfo(low, high, neutral, unit, help, soft_low, soft_high, scale, tunable, source, acts_on)
     limits: dict[str, Any] = {"minimum": low, "maximum": high}
     schema: dict[str, Any] = {"items": {"type": "number", **limits}} if isinstance(default, tuple) else limits
     if neutral is not None:

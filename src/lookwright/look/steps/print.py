@@ -127,6 +127,7 @@ def _parameters() -> dict[str, Any]:
                 help=span.help,
                 soft=span.soft,
                 tunable=not span.of_the_room,
+                acts_on=span.acts_on,
             ),
         )
         for name, span in SPANS.items()

@@ -54,6 +54,7 @@ class Render(Step):
         soft=(34.0, 48.0),
         help="where 18 % grey lands",
         source="10 cd/m2 of 100: ACES 2 tone scale, as OpenColorIO computes it",
+        acts_on="level",
     )
     slope: float = Param(
         plain.SLOPE,
@@ -64,6 +65,7 @@ class Render(Step):
         scale="log",
         help="slope at grey, log light against log light",
         source="between 1.0 (average surround) and 1.25 (dim): Bartleson & Breneman 1967, figures from memory",
+        acts_on="slope",
     )
     shoulder: float = Param(
         plain.SHOULDER_STOPS,

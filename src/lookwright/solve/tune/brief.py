@@ -6,7 +6,7 @@ import textwrap
 
 from .light import light_words
 from .outcome import Change, Outcome
-from .words import amount, goal_line, restraint_sentences
+from .words import amount, goal_line, held_words, restraint_sentences
 
 LINES = 9
 """Most lines; the command adds one, where it wrote."""
@@ -27,10 +27,20 @@ def in_lines(outcome: Outcome) -> list[str]:
     moved = [c for c in outcome.changes if c.after != c.before]
     bound = [f"{c.name} at the {c.bound}" for c in outcome.changes if c.bound]
     after = [_listed("On a bound", bound)] if bound else []
+    after += _held(outcome)
     after += _rest(max(0, len(moved) - MOVES), sum(c.status == "open" for c in outcome.changes))
     end = ["Stopped before the end: this is the best found so far."] if outcome.stopped else []
     after.append(shortened(" ".join([*end, *restraint_sentences(outcome)])))
     return [*before, *_moves(moved, LINES - len(before) - len(after)), *after]
+
+
+def _held(outcome: Outcome) -> list[str]:
+    """All that was held, with the reasons where a line has room for them."""
+    if not outcome.held:
+        return []
+    head = "Held (--free NAME releases)"
+    told = f"{head}: {'; '.join(held_words(outcome))}."
+    return [told if len(told) <= WIDTH else _listed(head, list(outcome.held), ", ")]
 
 
 def _targets(outcome: Outcome) -> list[str]:
@@ -65,11 +75,11 @@ def _rest(more: int, left: int) -> list[str]:
     return [f"{'; '.join(said)} (--json names all).".capitalize()] if said else []
 
 
-def _listed(head: str, items: list[str]) -> str:
+def _listed(head: str, items: list[str], between: str = "; ") -> str:
     """``head: one; two; 3 more.``, as many as a line holds and at least one."""
     for count in range(len(items), 0, -1):
         rest = [f"{len(items) - count} more"] if count < len(items) else []
-        line = f"{head}: {'; '.join([*items[:count], *rest])}."
+        line = f"{head}: {between.join([*items[:count], *rest])}."
         if len(line) <= WIDTH:
             return line
     return shortened(line)

@@ -86,14 +86,14 @@ def free_parameters(look: Look, lock: Sequence[str] = (), free: Sequence[str] = 
     every = list(_all(look))
     for option, names in (("--lock", lock), ("--free", free)):
         for name in names:
-            if not any(_fits(name, number, full) for number, full, *_ in every):
+            if not any(fits(name, number, full) for number, full, *_ in every):
                 known = [full for _, full, *_ in every]
                 raise RecipeError(f"{option} {name}", "no such parameter in this look", hint=did_you_mean(name, known))
     found = []
     for number, full, index, path, info, start in every:
-        asked = any(_fits(n, number, full) for n in free)
+        asked = any(fits(n, number, full) for n in free)
         step = look.steps[index]
-        if any(_fits(n, number, full) for n in lock) or not step.on:
+        if any(fits(n, number, full) for n in lock) or not step.on:
             continue
         if not asked and (not info.tunable or locked(step, path) or _impossible(step, path)):
             continue
@@ -117,7 +117,7 @@ def _all(look: Look) -> Iterator[tuple[int, str, int, Path, ParamInfo, float]]:
             yield i + 1, f"{head}.{n.words}", i, n.path, n.info, n.value
 
 
-def _fits(asked: str, number: int, full: str) -> bool:
+def fits(asked: str, number: int, full: str) -> bool:
     """Whether ``asked`` names ``full`` or a group that it is in."""
     kind, _, rest = full.partition(".")
     plain = kind.split("[")[0]

@@ -86,6 +86,8 @@ class Outcome:
     seed: int
     notes: list[str] = field(default_factory=list)
     gathered: Gathered | None = None
+    held: dict[str, str] = field(default_factory=dict)
+    """Parameters held because another does the same, with the reason."""
 
     @property
     def met(self) -> bool:

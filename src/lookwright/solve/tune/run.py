@@ -14,6 +14,7 @@ from lookwright.assess.restraint.limits import check_limits
 from lookwright.look.baking.viewing import View
 from lookwright.look.recipe.model import Look
 
+from .alike import held_back
 from .barrier import Barrier
 from .changes import changes
 from .conflicts import explain
@@ -52,7 +53,7 @@ def tune(
     wishes
         Goals; see :class:`gather.Wishes`.
     lock, free, wide
-        See :func:`free.free_parameters`.
+        See :func:`free.free_parameters`. Of parameters that do the same one moves: :func:`alike.held_back`.
     told, advance
         Progress while solving; pictures read.
 
@@ -67,6 +68,8 @@ def tune(
         For goals that no work could reach; see :func:`gather.gather` and :func:`free.free_parameters`.
     """
     parameters = free_parameters(look, lock, free, wide)
+    held = held_back(parameters, free, wishes)
+    parameters = [f for f in parameters if f.name not in held]
     check_limits(look.limits, look.title or "look")
     check_goals(wishes)
     shown = View(look).look
@@ -76,7 +79,9 @@ def tune(
         ready = beside.submit(skin_scene)
         gathered = gather(wishes, shown.output.signal(), advance)
         ready.result()
-    return _Run(look, shown, parameters, gathered, wishes, told).outcome()
+    outcome = _Run(look, shown, parameters, gathered, wishes, told).outcome()
+    outcome.held = held
+    return outcome
 
 
 class _Run:

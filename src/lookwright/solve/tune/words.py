@@ -63,11 +63,24 @@ def in_words(outcome: Outcome) -> str:
     left = [c.name for c in outcome.changes if c.status == "open"]
     if left:
         sentences.append(f"The data does not say where these belong, so they stay where they were: {', '.join(left)}.")
+    sentences += held_sentences(outcome)
     sentences += target_sentences(outcome)
     sentences += restraint_sentences(outcome)
     if outcome.stopped:
         sentences.append("Stopped before the end: this is the best found so far.")
     return " ".join(sentences)
+
+
+def held_words(outcome: Outcome) -> list[str]:
+    """``print.grey_density for exposure.stops``: those that were held, for each reason."""
+    reasons = dict.fromkeys(outcome.held.values())
+    return [f"{', '.join(n for n, w in outcome.held.items() if w == why)} {why}" for why in reasons]
+
+
+def held_sentences(outcome: Outcome) -> list[str]:
+    """What was held, and how it is released."""
+    held = held_words(outcome)
+    return [f"Held (--free NAME releases): {'; '.join(held)}."] if held else []
 
 
 def target_sentences(outcome: Outcome) -> list[str]:
@@ -113,6 +126,8 @@ def note(outcome: Outcome, date: str, goal: Sequence[str]) -> list[str]:
     bound = [f"{c.name} ({c.bound})" for c in outcome.changes if c.bound]
     if bound:
         lines.append("on a bound: " + "; ".join(bound))
+    if outcome.held:
+        lines.append("held: " + "; ".join(held_words(outcome)))
     if outcome.stopped:
         lines.append("stopped before the end; the best found so far")
     return lines
@@ -151,6 +166,7 @@ def as_data(outcome: Outcome) -> dict[str, Any]:
             }
             for t in outcome.targets
         ],
+        "held": [{"name": name, "why": why} for name, why in outcome.held.items()],
         "conflicts": outcome.conflicts,
         "restraint": {
             "passes": outcome.passes,
