@@ -219,6 +219,26 @@ def test_a_reference_is_compared_by_parts_where_its_own_marks_share_a_role(work:
     assert [m.role for m in goals.wishes(False).marks["graded"]] == ["ambient"]
 
 
+def test_a_separation_is_not_met_by_exposure(lookwright: Any, work: Path) -> None:
+    """Held by default; released, it is kept by the picture's lightness, which nothing else asks to change."""
+    recipe = RECIPE.replace('[[step]]\nkind = "render"', '[[step]]\nkind = "print"').replace(
+        "lock = true ", "lock = false "
+    )
+    (work / "look.toml").write_text(recipe.replace('[[step]]\nkind = "gamut"\n', ""), encoding="utf-8")
+    found = {}
+    for free in ([], ["--free", "exposure"]):
+        said = lookwright(
+            "tune", "look.toml", "--stills", "bench.png", "--separation", "165", "--out", "new.toml", "--json", *free
+        )
+        data = json.loads(said.out)
+        found[bool(free)] = data
+        assert data["goals"]["light kept"]["after"] < 0.5
+        assert data["goals"]["separation"]["before"] > data["goals"]["separation"]["after"] + 1.0
+    assert {"name": "exposure.stops", "why": "not for a separation"} in found[False]["held"]
+    assert "exposure.stops" not in [h["name"] for h in found[True]["held"]]
+    assert abs(values(work / "new.toml")["stops"]) < 0.05
+
+
 def test_a_bound_is_never_silent(lookwright: Any, work: Path) -> None:
     graded(work / "bench.png", work / "loud.png", "stops = 0.0", "amount = 1.9")
     said = lookwright(

@@ -192,6 +192,24 @@ class Kept(Goal):
         return np.concatenate([colour, softened(black, np.abs(black[:, 0])).ravel()])
 
 
+@dataclass
+class LightKept(Goal):
+    """Lightness stays where only a separation is wanted: hues part by colour, not by opening exposure."""
+
+    part: slice
+    target: Array
+    """(n,) lightness at the start."""
+    weight: float = 1.0
+    name: str = "light kept"
+    words: str = "change of lightness (Oklab x 100, root mean square)"
+    floor: float = 0.3
+    pieces: float = 1.0
+    data: bool = False
+
+    def residuals(self, seen: Seen) -> Array:
+        return (seen.lab[:, 0] - self.target) / np.sqrt(len(self.target))
+
+
 BLACKS_SHARE = 0.5
 """Weight of the lightness of blacks: a lift by 2, which is just seen in the dark, costs as much as one visible change
 of all colours (our choice)."""

@@ -14,13 +14,13 @@ from lookwright.assess.restraint.limits import check_limits
 from lookwright.look.baking.viewing import View
 from lookwright.look.recipe.model import Look
 
-from .alike import held_back
+from .alike import held_back, only_separation
 from .barrier import Barrier
 from .changes import changes
 from .conflicts import explain
 from .free import Free, free_parameters, with_values
 from .gather import Gathered, Wishes, check_goals, gather
-from .goals import Kept, Levels
+from .goals import Kept, Levels, LightKept
 from .hold import Hold
 from .light import stops_of_light
 from .model import Model
@@ -94,19 +94,23 @@ class _Run:
         self.model = Model(shown, free, gathered.codes)
         stills = [(path, gathered.codes[part]) for path, part in gathered.still_parts]
         self.barrier = Barrier(shown, wishes.weights.get("restraint", 1.0), stills)
-        self._keep_colour()
+        self._keep()
         self.levels = next((g for g in gathered.goals if isinstance(g, Levels)), None)
         self.problem = Problem(
             self.model, gathered.goals, self.barrier, RIDGE_OF_FEW, report=lambda cost: report("solving", cost)
         )
         self.search = Search(self.problem, wishes.starts, wishes.seed)
 
-    def _keep_colour(self) -> None:
-        """Where no goal speaks of colour, colour stays."""
+    def _keep(self) -> None:
+        """Where no goal speaks of colour, colour stays; where none speaks of light, lightness does."""
         wishes = self.wishes
-        if wishes.pairs or wishes.references or wishes.separation is not None or not self.gathered.still_parts:
+        if not self.gathered.still_parts:
             return
         whole = slice(0, self.gathered.still_parts[-1][1].stop)
+        if only_separation(wishes):
+            self.gathered.goals.append(LightKept(whole, self.model.seen()[whole].lab[:, 0]))
+        if wishes.pairs or wishes.references or wishes.separation is not None:
+            return
         self.gathered.goals.append(Kept.of(whole, self.model.seen()[whole], wishes.weights.get("colour", 1.0)))
 
     def outcome(self) -> Outcome:
