@@ -47,7 +47,8 @@ def test_a_lock_on_one_lets_the_other_move_and_free_releases() -> None:
     assert held(LEVELS, *STEPS, free=("print",)) == {}
 
 
-def test_a_frame_before_and_after_tells_them_apart() -> None:
+def test_whole_frames_tell_them_apart() -> None:
+    assert held(Wishes(stills=LEVELS.stills, references=(Path("b.png"),), levels=LEVELS.levels), *STEPS) == {}
     assert held(Wishes(pairs=((Path("a.png"), Path("b.png")),)), *STEPS) == {}
 
 

@@ -155,7 +155,7 @@ def command(
     most; --json has everything.
 
     Of parameters that do the same to the scale of greys (exposure and where grey lands; two slopes) one moves and the
-    others are held, which is said; with --pair none is.
+    others are held, which is said; toward whole frames (--pair, --reference) none is.
 
     A level that no grade within the bounds and restraint brings about is told as light: so many stops on that zone.
 
