@@ -132,8 +132,8 @@ def test_a_cube_of_our_own_says_what_it_is(path: Path, tmp_path: Path) -> None:
     assert subject.source.describe() == look.source.signal().describe()
     ours, exact = check(subject), check(subject_of_look(look))
     measured = {f.measure: f.value for f in exact.findings}
-    # Dark skin four stops under key is all but black: there 33 points turn its hue by 5.7 degrees at most (blue-hour), and
-    # noise is a slope, which a lattice smooths by a tenth.
+    # Dark skin four stops under key is all but black: there 33 points turn its hue by 5.7 degrees at most (blue-hour),
+    # and noise is a slope, which a lattice smooths by a tenth.
     for name, tolerance in {"skin_hue": 6.0, "grey_level": 0.3, "contrast": 0.03, "noise": 0.25}.items():
         assert next(f.value for f in ours.findings if f.measure == name) == pytest.approx(measured[name], abs=tolerance)
 
