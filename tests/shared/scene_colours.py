@@ -15,6 +15,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
+from lookwright.assess import restraint
 from lookwright.assess.measure.skin import MIXED_BALANCE_KELVIN, SKIN_SAMPLES, skin_scene
 from lookwright.colour.film.lamps import emitters, observed, to_scene
 from lookwright.colour.film.skins import PEOPLE, READINGS, reflectances
@@ -22,7 +23,7 @@ from lookwright.colour.spaces.library import colour_library
 from lookwright.colour.spaces.primaries import D65
 
 Array = NDArray[np.float64]
-TABLE = Path(__file__).parents[2] / "src" / "lookwright" / "assess" / "restraint" / "scene_colours.txt"
+TABLE = Path(restraint.__file__).parent / "scene_colours.txt"
 
 HEAD = """\
 # Scene light that looks are judged on: linear ACEScg, a perfect white in the same light at 1; lights at the level of

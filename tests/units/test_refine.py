@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from dataclasses import astuple
 from pathlib import Path
 from typing import Any
 
@@ -15,6 +16,7 @@ from lookwright.errors import LutFileError, PictureError
 from lookwright.lut.fit import judge
 from lookwright.lut.fit.appearance import ends_of, lab_of, sensitivity
 from lookwright.lut.fit.content import Content
+from lookwright.lut.fit.fidelity import Fidelity
 from lookwright.lut.fit.limits import DIGITS, Limits
 from lookwright.lut.fit.prior import draw, even
 from lookwright.lut.fit.refine import BOUND, refine, report
@@ -58,6 +60,14 @@ def refined(stills: np.ndarray) -> Any:
 
 
 # ---------------------------------------------------------------- what the user gets
+
+
+def alike(found: Fidelity, wanted: Fidelity) -> None:
+    """Equal to rounding: numpy 2.0 rounds a product by how many rows it has, and by where they lie in memory."""
+    assert found.samples == wanted.samples
+    for kind in ("trilinear", "tetrahedral"):
+        a, b = (astuple(getattr(f, kind)) for f in (found, wanted))
+        np.testing.assert_allclose(a, b, rtol=0, atol=1e-9)
 
 
 def test_both_lookups_err_less_at_colours_never_fitted(refined: Any, stills: np.ndarray) -> None:
@@ -137,7 +147,7 @@ def test_a_still_left_out_moves_nothing_and_the_others_do(stills: np.ndarray) ->
     )
     assert np.array_equal(changed[0].lattice.table, first.lattice.table)
     assert changed[0].report["left_out"] != first.report["left_out"]
-    assert changed[0].report["stills"] == first.report["stills"]
+    alike(changed[0].report["stills"], first.report["stills"])
     assert not np.array_equal(changed[1].lattice.table, first.lattice.table)
 
 
@@ -329,9 +339,11 @@ def test_a_log_look_is_judged_through_the_plain_rendering() -> None:
 
 
 def test_report_judges_any_lattice_at_the_same_colours(refined: Any, stills: np.ndarray) -> None:
-    found = report(look, refined.lattice, stills, to_lab=LAB, prior=even)
-    assert found == refined.report
-    assert report(look, refined.plain, stills, to_lab=LAB, prior=even) == refined.plain_report
+    for lattice, known in ((refined.lattice, refined.report), (refined.plain, refined.plain_report)):
+        found = report(look, lattice, stills, to_lab=LAB, prior=even)
+        assert found.keys() == known.keys()
+        for name, fidelity in known.items():
+            alike(found[name], fidelity)
     assert set(report(look, refined.lattice, None, to_lab=LAB)) == {"cube"}
 
 
