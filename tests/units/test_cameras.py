@@ -2,22 +2,28 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 import pytest
 
+from lookwright.assess.restraint.subject import subject_of_look
 from lookwright.colour.spaces.signal import Signal
 from lookwright.errors import NameLookupError
+from lookwright.jobs.check import check_on_stills
 from lookwright.jobs.given import SignalName
 from lookwright.jobs.looks import load_look
 from lookwright.jobs.names import camera_name
+from lookwright.jobs.progress import SILENT
+from lookwright.look.recipe.model import SignalText
 from lookwright.look.recipe.pipeline import compile_look
 from lookwright.look.recipe.read import parse_look
 from lookwright.look.recipe.variants import with_signal
 from lookwright.lut.fit.appearance import lab_of
 from lookwright.lut.fit.prior import natural
 from lookwright.lut.lattices.samples import spread
+from lookwright.pictures.stills import Still, write
 from lookwright.present.delivery.cameras import Camera, agreements, recoded, shared_colours
 
 LOOK = """\
@@ -145,3 +151,25 @@ def test_the_bench_begins_with_the_source_unsaved(tmp_path: Path) -> None:
     finally:
         bench.close()
     assert (tmp_path / "a.toml").read_text(encoding="utf-8") == LOOK
+
+
+def test_doubts_are_about_the_still_as_it_was_read(tmp_path: Path) -> None:
+    """A still coded anew for another camera keeps its name, which tells of the first."""
+    path = tmp_path / "bench_slog3.png"
+    write(path, recoded(spread(64 * 64, 3, 1).reshape(64, 64, 3).astype(np.float32), LOGC, SLOG))
+    asked = []
+
+    def anew(still: Still) -> Still:
+        asked.append(still.path.name)
+        return replace(still, pixels=recoded(still.pixels, SLOG, LOGC))
+
+    look = parse_look(LOOK)
+    subject = subject_of_look(look.model_copy(update={"source": SignalText(encoding="LogC4")}))
+    report = check_on_stills(subject, [path], None, None, SILENT, SLOG, anew)
+    assert asked == [path.name]
+    assert not any("its name says" in words for told in report.doubts.values() for words in told)
+    assert any(
+        "its name says" in words
+        for told in check_on_stills(subject, [path], None, None, SILENT).doubts.values()
+        for words in told
+    )

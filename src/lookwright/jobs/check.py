@@ -11,6 +11,7 @@ from lookwright.assess.restraint.limits import check_limits
 from lookwright.assess.restraint.report import Report
 from lookwright.assess.restraint.subject import Subject, subject_of_look, subject_of_lut
 from lookwright.assess.restraint.words import report_lines
+from lookwright.colour.spaces.signal import Signal
 from lookwright.errors import PictureError, WrongUse
 from lookwright.files import check_target
 from lookwright.look.recipe.model import Look
@@ -86,23 +87,32 @@ def check_on_stills(
     marks: Path | None,
     html: Path | None,
     progress: Progress,
+    recorded: Signal | None = None,
     through: Callable[[Still], Still] = lambda still: still,
 ) -> Report:
-    """Every measure of one subject, on these stills too, sent ``through`` something first; ``html`` comes last."""
+    """Every measure of one subject, on these stills too; ``html`` comes last.
+
+    Where the stills are ``recorded`` in another signal than the subject is fed, ``through`` codes them anew; faces and
+    doubts are looked for in them as they were read.
+    """
     pictures = Pictures(subject) if html is not None else None
     advance = part(progress, "checking", len(paths))
 
-    doubts = Doubts(paths, subject.source)
+    signal = recorded or subject.source
+    doubts = Doubts(paths, signal)
+
+    def fed(still: Still) -> Still:
+        doubts(still)
+        return through(still)
 
     def seen(still: Still) -> None:
-        doubts(still)
         if pictures is not None:
             pictures.add(still)
         advance(1)
 
     faults: list[PictureError] = []
-    with ended(marked_stills(paths, marks, faults, subject.source)) as marked:
-        report = restraint.check(subject, ((through(still), own) for still, own in marked), seen)
+    with ended(marked_stills(paths, marks, faults, signal)) as marked:
+        report = restraint.check(subject, ((fed(still), own) for still, own in marked), seen)
     if faults and len(faults) == len(paths):
         raise faults[0]
     report = replace(report, doubts=doubts.sorted(), faults=tuple(fault.line() for fault in faults))

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -12,7 +11,6 @@ from lookwright.assess.restraint.report import Report
 from lookwright.assess.restraint.subject import subject_of_look
 from lookwright.colour.spaces.signal import Signal
 from lookwright.errors import WrongUse
-from lookwright.files import write_text
 from lookwright.look.baking.viewing import View
 from lookwright.look.recipe.model import Look
 from lookwright.look.recipe.pipeline import compile_look
@@ -201,9 +199,7 @@ def _together(builders: dict[str, Builder], folder: Path) -> Delivery:
         name: builder.finish([a.words() for a in agreed if name in (a.first, a.second)])
         for name, builder in builders.items()
     }
-    whole = together(made, agreed, folder)
-    write_text(folder / MANIFEST, json.dumps(whole.manifest, indent=2, ensure_ascii=False) + "\n")
-    return whole
+    return together(made, agreed, folder)
 
 
 def _sheet(view: View, seen: Callable[[Still], Still], folder: Path, work: _Work) -> Item:
@@ -220,6 +216,6 @@ def _sheet(view: View, seen: Callable[[Still], Still], folder: Path, work: _Work
 def _check(look: Look, seen: Callable[[Still], Still], folder: Path, work: _Work) -> tuple[Report, Sequence[Item]]:
     subject = replace(subject_of_look(look), name=work.look)
     page = folder / "restraint.html"
-    report = check_on_stills(subject, work.paths, work.marks, page, Within(work.progress), seen)
+    report = check_on_stills(subject, work.paths, work.marks, page, Within(work.progress), work.stills, seen)
     item = Item("restraint.html", "What the look does to skin, greys, tone and noise", f"To read: {report.summary()}.")
     return report, [item]

@@ -47,10 +47,10 @@ def with_found(table: Mapping[str, list[Mark]], paths: Sequence[Path], signal: S
     out = dict(table)
     if can_find_faces():
         for path in paths:
-            if not marks_for(out, path) and path.stem not in out:
+            if not marks_for(table, path) and path.stem not in out:
+                out[path.stem] = []  # else those found on shot.png would stand for shot_2.png too
                 with suppress(LookwrightError):  # whoever reads it next says what is wrong
-                    if found := found_marks(read(path), signal):
-                        out[path.stem] = found
+                    out[path.stem] = found_marks(read(path), signal)
     return out
 
 

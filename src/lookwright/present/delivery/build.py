@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import replace
 from pathlib import Path
@@ -40,7 +39,7 @@ from lookwright.reading import read_bytes
 from .card import card_html, card_markdown
 from .folder import MANIFEST
 from .made import Delivery, Item
-from .manifest import manifest
+from .manifest import manifest, write_manifest
 from .pictures import CardPair
 
 COARSE, FINE = 33, 65
@@ -418,7 +417,7 @@ class Builder:
         write_text(self.folder / "CARD.md", card_markdown(made))
         write_text(self.folder / "CARD.html", card_html(made, self.pairs))
         listed = manifest(made, self.folder)
-        write_text(self.folder / MANIFEST, json.dumps(listed, indent=2, ensure_ascii=False) + "\n")
+        write_manifest(self.folder, listed)
         return replace(made, manifest=listed)
 
 

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from lookwright.arrays import Array
 from lookwright.colour.difference import ciede2000
 from lookwright.colour.spaces.signal import Signal
+from lookwright.files import write_text
 from lookwright.look.baking.bake import recipe_hash
 from lookwright.lut.fit.appearance import ToLab
 from lookwright.lut.fit.prior import draw, natural
@@ -22,6 +23,7 @@ from lookwright.version import __version__
 from .card import markdown_cell
 from .folder import MANIFEST, sha256_of
 from .made import Delivery, Item
+from .manifest import write_manifest
 
 COLOURS = 10_000
 """Natural colours drawn from each camera of a pair."""
@@ -124,8 +126,10 @@ def together(made: dict[str, Delivery], agreed: Sequence[Agreement], folder: Pat
         restraint="; ".join(f"{name}: {one.restraint}" for name, one in made.items()),
         agreement=tuple(a.words() for a in agreed),
     )
-    (folder / CARD).write_text(_card(first, made, agreed), encoding="utf-8")
-    return replace(whole, manifest=_manifest(first, made, agreed, folder))
+    write_text(folder / CARD, _card(first, made, agreed))
+    listed = _manifest(first, made, agreed, folder)
+    write_manifest(folder, listed)
+    return replace(whole, manifest=listed)
 
 
 def _item(name: str, item: Item) -> Item:

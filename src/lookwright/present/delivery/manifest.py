@@ -2,16 +2,23 @@
 
 from __future__ import annotations
 
+import json
 from pathlib import Path
 from typing import Any
 
+from lookwright.files import write_text
 from lookwright.look.baking.bake import recipe_hash
 from lookwright.lut.fit.fidelity import Deviation, Fidelity
 from lookwright.lut.formats.verify import reader
 from lookwright.version import __version__
 
-from .folder import sha256_of
+from .folder import MANIFEST, sha256_of
 from .made import Delivery, Item
+
+
+def write_manifest(folder: Path, listed: dict[str, Any]) -> None:
+    """Into ``folder``; raises :class:`OutputError` for one that cannot be written."""
+    write_text(folder / MANIFEST, json.dumps(listed, indent=2, ensure_ascii=False) + "\n")
 
 
 def manifest(made: Delivery, folder: Path) -> dict[str, Any]:
