@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any, Literal
 import click
 
 from .accuracy import accuracy_data, accuracy_lines
-from .map_options import bounds_of, numbers_of
+from .map_options import bounds_of, map_options, numbers_of
 from .options import (
     json_option,
     look_argument,
@@ -54,15 +54,7 @@ if TYPE_CHECKING:
     show_default=True,
     help="What the map is fed: the look's source signal, or the finished picture.",
 )
-@click.option(
-    "--steps",
-    type=click.Choice(["stops", "percent"]),
-    default="stops",
-    show_default=True,
-    help="What the map's steps count: stops of scene light, or percent of the finished picture.",
-)
-@click.option("--bounds", metavar="A,B,...", help="Borders of the map's steps, rising. Default: whole stops, or tens.")
-@click.option("--off", metavar="N,N,...", help="Steps of the map switched off, counted from 1, the darkest.")
+@map_options("stops")
 @json_option
 @quiet_option
 def command(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import ClassVar, Literal
+from typing import Any, ClassVar, Literal
 
 import numpy as np
 
@@ -32,6 +32,21 @@ def stops_from(light: Array, pivot: float) -> Array:
     """Stops of ``light`` (any sign) from ``pivot``: 0 and slope 1 exactly at the pivot, levelling off below FLOOR."""
     reach = pivot * pivot + FLOOR * FLOOR
     return (0.5 * reach / (pivot * pivot)) * np.log2((light * light + FLOOR * FLOOR) / reach)
+
+
+def pivot_stops(help: str, source: str = "") -> Any:
+    """The declaration that contrast and print have: how far over grey the scale turns."""
+    return Param(
+        0.0,
+        low=-2.0,
+        high=3.0,
+        neutral=None,
+        unit="stops",
+        soft=(0.0, 2.0),
+        tunable=False,
+        help=help,
+        source=source,
+    )
 
 
 class Contrast(Step):
@@ -66,16 +81,9 @@ class Contrast(Step):
         scale="log",
         help="scene light that keeps its level",
     )
-    pivot_stops: float = Param(
-        0.0,
-        low=-2.0,
-        high=3.0,
-        neutral=None,
-        unit="stops",
-        soft=(0.0, 2.0),
-        tunable=False,
-        help="stops by which the pivot lies over that: 1.4 keeps lit faces, which lie 1.1 to 1.7 over grey",
-        source="measured on faces of the sample stills",
+    pivot_stops: float = pivot_stops(
+        "stops by which the pivot lies over that: 1.4 keeps lit faces, which lie 1.1 to 1.7 over grey",
+        "measured on faces of the sample stills",
     )
     toe: float = Param(
         0.0,

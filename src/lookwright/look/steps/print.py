@@ -13,8 +13,9 @@ from lookwright.colour.film.pivot import pivoted
 from lookwright.colour.film.print_rendering import SKEW, PrintRendering
 
 from .base import Context, Domain, Op, Step
+from .contrast import pivot_stops
 from .params import Param
-from .render import Render, threshold
+from .render import Render, peak, threshold
 
 
 class PrintStep(Step):
@@ -36,16 +37,7 @@ class PrintStep(Step):
     amount: float = Param(
         1.0, low=0.0, high=1.0, neutral=0.0, soft=(0.3, 1.0), help="1 the print, 0 the plain rendering instead"
     )
-    peak: float = Param(
-        0.0,
-        low=0.0,
-        high=50.0,
-        neutral=None,
-        unit="x reference white",
-        soft=(0.0, 20.0),
-        tunable=False,
-        help="brightest highlight; 0 takes the output's own: clear film, or 4.9 (1000 cd/m2) for PQ and HLG",
-    )
+    peak: float = peak("brightest highlight; 0 takes the output's own: clear film, or 4.9 (1000 cd/m2) for PQ and HLG")
     skew: float = Param(
         SKEW,
         low=0.0,
@@ -56,15 +48,8 @@ class PrintStep(Step):
         help="how far bright warm lights turn toward yellow",
     )
     threshold: float = threshold()
-    pivot_stops: float = Param(
-        0.0,
-        low=-2.0,
-        high=3.0,
-        neutral=None,
-        unit="stops",
-        soft=(0.0, 2.0),
-        tunable=False,
-        help="over grey, where the gammas turn: that level keeps what gammas of 0.6 and 2.6 give it; 1.4 for lit faces",
+    pivot_stops: float = pivot_stops(
+        "over grey, where the gammas turn: that level keeps what gammas of 0.6 and 2.6 give it; 1.4 for lit faces"
     )
 
     def as_set(self) -> FilmParameters:

@@ -30,6 +30,20 @@ def threshold() -> Any:
     )
 
 
+def peak(help: str) -> Any:
+    """The declaration that both renderings have; ``help`` says what lies there."""
+    return Param(
+        0.0,
+        low=0.0,
+        high=50.0,
+        neutral=None,
+        unit="x reference white",
+        soft=(0.0, 20.0),
+        tunable=False,
+        help=help,
+    )
+
+
 class Render(Step):
     """A plain, neutral rendering for a display: grey at a chosen level, a slope, a shoulder, a toe.
 
@@ -93,16 +107,7 @@ class Render(Step):
         soft=(0.0, 0.05),
         help="how soon the dark end bends down",
     )
-    peak: float = Param(
-        0.0,
-        low=0.0,
-        high=50.0,
-        neutral=None,
-        unit="x reference white",
-        soft=(0.0, 20.0),
-        tunable=False,
-        help="brightest light; 0 takes the output's own: 1, or 4.9 (1000 cd/m2) for PQ and HLG",
-    )
+    peak: float = peak("brightest light; 0 takes the output's own: 1, or 4.9 (1000 cd/m2) for PQ and HLG")
     skew: float = Param(
         0.0,
         low=0.0,
