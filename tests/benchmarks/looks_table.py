@@ -18,9 +18,10 @@ import numpy as np
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "shared"))
 
-from look_measures import Judged, Scene, of_lattice, of_look
+from look_measures import Scene, of_lattice, of_look
 from rendering_scenes import light_of, photographs
 
+from lookwright.assess.restraint.subject import subject_of_look
 from lookwright.colour.spaces.signal import Signal
 from lookwright.look.recipe.read import read_look
 from lookwright.pictures.stills import read
@@ -185,7 +186,7 @@ def main() -> int:
         mine = [n for n in stills if n in own]
         short += row("own stills", gathered(found, mine, mine), asked)
         row("all stills", gathered(found, list(own), list(own)), asked)
-        itself = found["look"] | {"33 points": of_lattice(Judged(look), lattice_at)}
+        itself = found["look"] | {"33 points": of_lattice(subject_of_look(look), lattice_at)}
         short += row("itself", itself, asked)
         if foreign:
             row("photographs", gathered(found, list(foreign), []), {})

@@ -6,6 +6,8 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from lookwright.arrays import Array
+from lookwright.colour.spaces.primaries import primaries
+from lookwright.colour.spaces.signal import DISPLAY_PRIMARIES
 
 D65_XYZ = np.array([0.3127 / 0.3290, 1.0, (1.0 - 0.3127 - 0.3290) / 0.3290])
 """White of CIELAB here: D65 from its published chromaticity 0.3127 0.3290 (CIE 15), Y = 1."""
@@ -31,6 +33,11 @@ def xyz_to_lab(xyz: ArrayLike, white: ArrayLike = D65_XYZ) -> Array:
     f = np.where(ratio > knee, np.cbrt(np.maximum(ratio, knee)), straight)
     x, y, z = f[..., 0], f[..., 1], f[..., 2]
     return np.stack([116.0 * y - 16.0, 500.0 * (x - y), 200.0 * (y - z)], axis=-1)
+
+
+def light_to_lab(light: ArrayLike) -> Array:
+    """CIELAB of display light (..., 3), linear BT.2020, under D65, white at reference white."""
+    return xyz_to_lab(np.asarray(light, dtype=np.float64) @ primaries(DISPLAY_PRIMARIES).to_xyz.T)
 
 
 def ciede2000(lab_1: ArrayLike, lab_2: ArrayLike) -> Array:

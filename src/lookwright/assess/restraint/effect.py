@@ -9,9 +9,7 @@ import numpy as np
 from lookwright.arrays import Array
 from lookwright.assess.measure.poles import signal_percent
 from lookwright.assess.measure.separation import separation
-from lookwright.colour.difference import ciede2000, xyz_to_lab
-from lookwright.colour.spaces.primaries import primaries
-from lookwright.colour.spaces.signal import DISPLAY_PRIMARIES
+from lookwright.colour.difference import ciede2000, light_to_lab
 
 from .colours import greys, stops_range
 from .scene import scene_colours
@@ -101,9 +99,8 @@ class Gathered:
 
 
 def difference(before: Array, after: Array) -> Array:
-    """(n,) CIEDE2000 of display light (n, 3), white = reference white under D65."""
-    to_xyz = primaries(DISPLAY_PRIMARIES).to_xyz.T
-    return np.asarray(ciede2000(xyz_to_lab(after @ to_xyz), xyz_to_lab(before @ to_xyz)))
+    """(n,) CIEDE2000 of display light (n, 3)."""
+    return np.asarray(ciede2000(light_to_lab(after), light_to_lab(before)))
 
 
 def effect(subject: Subject, gathered: Gathered) -> Effect:

@@ -11,7 +11,7 @@ from lookwright.colour.spaces.oklab import scene_to_opponent
 
 from .colours import greys, stops_range
 from .subject import Subject
-from .values import chroma, seen_turn
+from .values import chroma, saturation_factor, seen_turn
 
 LEAST_CHROMA = 0.03
 """Oklab chroma, plainly, below which a hue is not judged: three just visible steps from grey."""
@@ -66,8 +66,7 @@ class Shades:
         self.turn = np.where(hued, seen_turn(before, after), np.nan)
         reference = scene_to_opponent(scene) if subject.source.kind == "scene" else before
         self.from_scene = np.where(hued, seen_turn(reference, after), np.nan)
-        saturation = [chroma(lab) / np.maximum(lab[:, 0], 1e-3) for lab in (before, after)]
-        self.factor = np.where(judged, saturation[1] / np.maximum(saturation[0], 1e-6), np.nan)
+        self.factor = np.where(judged, saturation_factor(before, after), np.nan)
         l0, l1 = subject.lab(plain)[:, 0], subject.lab(graded)[:, 0]
         self.lighter = np.where(held, np.nan, l1 - np.interp(l0, *curve))
 

@@ -17,7 +17,7 @@ from lookwright.assess.measure.poles import signal_percent
 from .colours import greys, stops_range
 from .scene import LIGHTS_ON_SKIN, MIXED, scene_colours
 from .subject import Subject
-from .values import Measured, Places, both_ways, chroma, seen_turn, stops_words
+from .values import Measured, Places, both_ways, chroma, saturation_factor, seen_turn, stops_words
 
 STOPS = stops_range(-4.0, 3.0, 1.0)
 """Exposures against a face lit as the grey card is: from deep in shadow to hot in the sun or a lamp."""
@@ -199,10 +199,8 @@ def _greys_level(subject: Subject, was: Array) -> Array:
 def against(before: Array, after: Array, level: Array) -> tuple[Array, Array, NDArray[np.bool_]]:
     """Hue turn in degrees and factor of saturation (chroma over lightness, so that darker or lighter is not read as
     more or less colour) of (..., 3) Oklab, and where, by chroma and graded level, there is a hue to judge."""
-    c0, c1 = chroma(before), chroma(after)
-    judged = (c0 >= LEAST_CHROMA) & (level >= LEAST_LEVEL)
-    factor = (c1 / np.maximum(after[..., 0], 1e-3)) / np.maximum(c0 / np.maximum(before[..., 0], 1e-3), 1e-6)
-    return seen_turn(before, after), factor, judged
+    judged = (chroma(before) >= LEAST_CHROMA) & (level >= LEAST_LEVEL)
+    return seen_turn(before, after), saturation_factor(before, after), judged
 
 
 def _exposure(stops: float) -> str:

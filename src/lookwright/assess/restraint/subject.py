@@ -14,10 +14,10 @@ from typing import Any
 import numpy as np
 
 from lookwright.arrays import Array, Pixels
-from lookwright.colour.difference import xyz_to_lab
+from lookwright.colour.difference import light_to_lab
 from lookwright.colour.plain import plain_light
 from lookwright.colour.spaces.oklab import light_to_oklab
-from lookwright.colour.spaces.primaries import matrix, primaries
+from lookwright.colour.spaces.primaries import matrix
 from lookwright.colour.spaces.signal import DISPLAY_PRIMARIES, Signal
 from lookwright.look.baking.foreign import declared
 from lookwright.look.baking.viewing import View
@@ -78,7 +78,7 @@ class Subject:
 
     def lab(self, code: Array) -> Array:
         """Output code values to CIELAB under D65, white = reference white."""
-        return xyz_to_lab(self.light(code) @ primaries(DISPLAY_PRIMARIES).to_xyz.T)
+        return light_to_lab(self.light(code))
 
 
 def subject_of_look(look: Look, name: str = "") -> Subject:

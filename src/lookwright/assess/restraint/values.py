@@ -104,6 +104,12 @@ def chroma(lab: Array) -> Array:
     return np.hypot(lab[..., 1], lab[..., 2])
 
 
+def saturation_factor(before: Array, after: Array) -> Array:
+    """What becomes of chroma over lightness between Oklab colours, so that darker is not read as more colour."""
+    s0, s1 = (chroma(lab) / np.maximum(lab[..., 0], 1e-3) for lab in (before, after))
+    return np.asarray(s1 / np.maximum(s0, 1e-6))
+
+
 def stops_words(stops: float) -> str:
     """``3.5 stops under grey``."""
     if abs(stops) < 0.05:

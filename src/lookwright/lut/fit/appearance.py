@@ -7,10 +7,9 @@ from collections.abc import Callable
 import numpy as np
 
 from lookwright.arrays import Array
-from lookwright.colour.difference import xyz_to_lab
+from lookwright.colour.difference import light_to_lab
 from lookwright.colour.plain import plain_light
-from lookwright.colour.spaces.primaries import primaries
-from lookwright.colour.spaces.signal import DISPLAY_PRIMARIES, Signal
+from lookwright.colour.spaces.signal import Signal
 
 ToLab = Callable[[Array], Array]
 
@@ -29,11 +28,10 @@ def lab_of(output: Signal) -> ToLab:
 
     Scene light is judged as the plain rendering shows it, since a log signal has no appearance of its own.
     """
-    to_xyz = primaries(DISPLAY_PRIMARIES).to_xyz.T
     if output.kind == "display":
-        return lambda signal: xyz_to_lab(output.to_light(signal) @ to_xyz)
+        return lambda signal: light_to_lab(output.to_light(signal))
 
-    return lambda signal: xyz_to_lab(plain_light(output.to_scene(signal)) @ to_xyz)
+    return lambda signal: light_to_lab(plain_light(output.to_scene(signal)))
 
 
 def ends_of(output: Signal) -> tuple[float, float] | None:
