@@ -151,6 +151,12 @@ def new_folder(path: os.PathLike[str] | str) -> Iterator[Path]:
         raise
 
 
+def check_new(path: Path, force: bool) -> None:
+    """Raise :class:`OutputError` for something that is there already, unless ``force``."""
+    if os.path.lexists(path) and not force:
+        raise OutputError(str(path), "already exists", hint="choose another name, or give --force")
+
+
 def check_target(target: os.PathLike[str] | str) -> None:
     """Raise :class:`OutputError` when ``target`` could not be written now; for use before long work.
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -13,7 +12,7 @@ from lookwright.arrays import Array
 from lookwright.colour.difference import ciede2000
 from lookwright.colour.spaces.signal import Signal
 from lookwright.errors import LookwrightError, LutFileError, OutputError
-from lookwright.files import check_target, write_text
+from lookwright.files import check_new, check_target, write_text
 from lookwright.look.baking.foreign import declared
 from lookwright.look.recipe.pipeline import compile_look
 from lookwright.look.recipe.write import look_text
@@ -138,8 +137,7 @@ def explain(
         if out.suffix.lower() != ".toml":
             raise OutputError(str(out), "the name does not end in .toml", hint="the recipe is a look file")
         for path in (out, _rest_of(out)):
-            if os.path.lexists(path) and not force:
-                raise OutputError(str(path), "already exists", hint="choose another name, or give --force")
+            check_new(path, force)
             check_target(path)
     read = read_lut(file)
 
@@ -165,19 +163,20 @@ def explain(
 
 def _rest(found: Explained, read: LutFunction, fed: Signal, gives: Signal) -> tuple[Residual | None, str, float]:
     """What the recipe leaves as a lattice, or why not; and the mean CIEDE2000 with it on colours not learnt from."""
-    recipe, prior = compile_look(found.look), natural(fed)
-
-    def both(count: int, seed: int) -> tuple[Array, Array]:
-        codes = np.concatenate([draw(prior, count, seed), draw(even, count, seed + 1)])
-        return np.clip(recipe.run(codes), 0.0, 1.0), np.clip(read(codes, "tetrahedral"), 0.0, 1.0)
-
     if found.mean < 0.02:
         return None, "next to nothing is left", found.mean
+    recipe, prior = compile_look(found.look), natural(fed)
+
+    def both(codes: Array) -> tuple[Array, Array]:
+        return np.clip(recipe.run(codes), 0.0, 1.0), np.clip(read(codes, "tetrahedral"), 0.0, 1.0)
+
     try:
-        rest = learn_residual(*both(TAUGHT, 41), where="what the recipe leaves")
+        rest = learn_residual(
+            *both(np.concatenate([draw(prior, TAUGHT, 41), draw(even, TAUGHT, 42)])), where="what the recipe leaves"
+        )
     except LookwrightError as exc:
         return None, exc.got, found.mean
-    made, wanted = (v[:JUDGED] for v in both(JUDGED, 51))
+    made, wanted = both(draw(prior, JUDGED, 51))
     to_lab = lab_of(gives)
     with_it = np.clip(lookup(rest.lattice, made, "tetrahedral"), 0.0, 1.0)
     mean = float(ciede2000(to_lab(with_it), to_lab(wanted)).mean())

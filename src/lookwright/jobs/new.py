@@ -5,8 +5,7 @@ from __future__ import annotations
 import os
 from pathlib import Path
 
-from lookwright.errors import OutputError
-from lookwright.files import write_text
+from lookwright.files import check_new, write_text
 from lookwright.look.recipe.formats import FORMAT
 from lookwright.look.recipe.pipeline import compile_look
 from lookwright.look.recipe.variants import Variant, as_variant, with_signal
@@ -94,8 +93,7 @@ def new(
     RecipeError
         For a ``model`` whose steps do not lead from that source to that output.
     """
-    if os.path.lexists(file) and not force:
-        raise OutputError(str(file), "already exists", hint="choose another name, or give --force")
+    check_new(file, force)
     made = _starter(file, source, output, title) if model is None else _from(model, file, source, output, title)
     write_text(file, made.text)
     return made.text

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-import os
 from collections.abc import Sequence
 from pathlib import Path
 
-from lookwright.errors import LutFileError, OutputError
-from lookwright.files import check_target, write_text
+from lookwright.errors import LutFileError
+from lookwright.files import check_new, check_target, write_text
 from lookwright.look.baking import recover as recovering
 from lookwright.look.baking.recover import Outcome, Recovered
 
@@ -29,8 +28,7 @@ def take_out(file: Path, out: Path | None = None, force: bool = False) -> Recove
         raise LutFileError(str(file), "the name does not end in .cube", hint="recipes are taken out of .cube files")
     found = recovering.recovered(file)
     if out is not None:
-        if os.path.lexists(out) and not force:
-            raise OutputError(str(out), "already exists", hint="choose another name, or give --force")
+        check_new(out, force)
         check_target(out)
         write_text(out, found.text)
     return found

@@ -235,7 +235,7 @@ def goal_words(wishes: Wishes) -> list[str]:
         words.append("reference " + ", ".join(p.name for p in wishes.references))
     if wishes.pairs:
         words.append("pairs " + ", ".join(f"{a.name} and {b.name}" for a, b in wishes.pairs))
-    if wishes.levels or any(m.level is not None for ms in wishes.marks.values() for m in ms):
+    if wishes.wants_levels:
         words.append("levels on marks")
     if wishes.separation is not None:
         words.append(f"a separation of {wishes.separation:g} degrees")

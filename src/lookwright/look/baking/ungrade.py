@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import numpy as np
 
 from lookwright.arrays import Array, Pixels
@@ -34,18 +36,22 @@ def ungraded(picture: Pixels, view: View) -> tuple[Array, float]:
     x = source[nearest]
     seen = look(x)
     error = ((seen - wanted) ** 2).sum(axis=-1)
+    live = np.arange(len(x))  # a colour that a step does not better would get the same step again
     for _ in range(_ROUNDS):
-        trial = np.clip(x + np.clip(_step(look, x, seen, wanted), -0.06, 0.06), 0.0, 1.0)
+        step = np.clip(_step(look, x[live], seen[live], wanted[live]), -0.06, 0.06)
+        trial = np.clip(x[live] + step, 0.0, 1.0)
         trial_seen = look(trial)
-        trial_error = ((trial_seen - wanted) ** 2).sum(axis=-1)
-        better = trial_error < error
-        x[better], seen[better], error[better] = trial[better], trial_seen[better], trial_error[better]
+        trial_error = ((trial_seen - wanted[live]) ** 2).sum(axis=-1)
+        better = trial_error < error[live]
+        live = live[better]
+        if not len(live):
+            break
+        x[live], seen[live], error[live] = trial[better], trial_seen[better], trial_error[better]
     return x.reshape(picture.shape), float((np.sqrt(error) > UNREACHED).mean())
 
 
-def _step(look: object, x: Array, seen: Array, wanted: Array) -> Array:
+def _step(look: Callable[[Array], Array], x: Array, seen: Array, wanted: Array) -> Array:
     """The damped Gauss-Newton step from the slopes of the look at each colour."""
-    assert callable(look)
     slopes = np.empty((len(x), 3, 3))
     for i in range(3):
         nudged = x.copy()

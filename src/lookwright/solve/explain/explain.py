@@ -77,6 +77,8 @@ def explain(
     best: Explained | None = None
     plain = 0.0
     for way in ways(source, output):
+        if best is not None and best.mean < SHORTER and best.numbers < way.count():
+            break  # a longer way earns its numbers by more than is left
         told(way.name)
         steps = fits.fitted(way)
         found = judge(fits.look(steps), way.name, way.count())
@@ -84,8 +86,6 @@ def explain(
             plain = found.mean
         if best is None or _better(found, best):
             best, best_way = found, way
-        if best.mean < 0.1 and best.numbers < way.count():
-            break
     assert best is not None
     best = _shortened(best, best_way, judge, fits)
     return Explained(best.look, best.way, best.numbers, best.mean, best.p99, best.cube, plain)

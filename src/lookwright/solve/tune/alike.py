@@ -16,8 +16,7 @@ from .wishes import Wishes
 
 def only_separation(wishes: Wishes) -> bool:
     """Whether a separation is wanted and nothing that says how bright the picture should be."""
-    has_levels = bool(wishes.levels) or any(m.level is not None for ms in wishes.marks.values() for m in ms)
-    return wishes.separation is not None and not (wishes.pairs or wishes.references or has_levels)
+    return wishes.separation is not None and not (wishes.pairs or wishes.references or wishes.wants_levels)
 
 
 def held_back(parameters: Sequence[Free], asked: Sequence[str], wishes: Wishes) -> dict[str, str]:

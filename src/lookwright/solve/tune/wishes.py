@@ -36,11 +36,15 @@ class Wishes:
     pictures: bool = False
     """Keep small copies for a sheet."""
 
+    @property
+    def wants_levels(self) -> bool:
+        """Whether any level is named, by itself or on a mark."""
+        return bool(self.levels) or any(m.level is not None for ms in self.marks.values() for m in ms)
+
 
 def check_goals(wishes: Wishes) -> None:
     """Refuse wishes that no work could fulfil, before any picture is read."""
-    wants_levels = bool(wishes.levels) or any(m.level is not None for ms in wishes.marks.values() for m in ms)
-    if not (wishes.pairs or wishes.references or wants_levels or wishes.separation is not None):
+    if not (wishes.pairs or wishes.references or wishes.wants_levels or wishes.separation is not None):
         raise LookwrightError(
             "tune",
             "there is no goal",

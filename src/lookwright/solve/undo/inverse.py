@@ -97,12 +97,12 @@ class Inverse:
 
     def slopes(self, x: Array) -> Array:
         """(n, 3, 3) change of every output channel with every source channel."""
-        columns = []
+        here, columns = self._forward(x), []
         for c in range(3):
             reach = np.where(x[:, c] > 0.5, -_REACH, _REACH)
             moved = x.copy()
             moved[:, c] += reach
-            columns.append((self._forward(moved) - self._forward(x)) / reach[:, None])
+            columns.append((self._forward(moved) - here) / reach[:, None])
         return np.stack(columns, axis=-1)
 
     def _apart(self, x: Array) -> NDArray[np.bool_]:
