@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from contextlib import nullcontext
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
@@ -31,7 +31,7 @@ from .given import SignalName
 from .job import declare, job, later
 from .looks import load_look, signal_of
 from .progress import SILENT, Progress, part
-from .small_frames import Seen, seen
+from .small_frames import seen
 
 REFERENCE = "BT.1886"
 """What a reference frame is taken for where nothing is said: a finished picture on a video display."""
@@ -43,7 +43,6 @@ class Taken:
 
     still: Path
     signal: Signal
-    seen: Seen
     breakdown: Breakdown
     camera: Signal
     readings: tuple[OnCamera, ...]
@@ -146,19 +145,15 @@ def breakdown(
         for path, files in zip(paths, cards, strict=True):
             one = _taken(path, asked)
             if other is not None:
-                one = _with(one, against=against(one.breakdown, other.breakdown))
+                one = replace(one, against=against(one.breakdown, other.breakdown))
             if files:
                 write_lighting_card(files, _card(one, asked))
-                one = _with(one, files=files)
+                one = replace(one, files=files)
             taken.append(one)
             advance(1)
         if out is not None:
             write_text(out / "marks.toml", marks_text([(t.still.stem, t.breakdown) for t in taken]))
     return taken
-
-
-def _with(taken: Taken, **changed: Any) -> Taken:
-    return Taken(**{**taken.__dict__, **changed})
 
 
 def _asked(
@@ -189,7 +184,7 @@ def _asked(
 
 def _for_mine(asked: _Asked, name: SignalName | None) -> _Asked:
     chosen = signal_of(name) or (asked.view.pipeline.source if asked.view is not None else asked.signal)
-    return _Asked(chosen, asked.view, asked.camera, asked.steps, asked.off, asked.faces)
+    return replace(asked, signal=chosen)
 
 
 def _cards(paths: Sequence[Path], out: Path | None) -> list[tuple[Path, ...]]:
@@ -219,7 +214,7 @@ def _taken(path: Path, asked: _Asked) -> Taken:
     if asked.faces and not looked:
         notes.append("Faces were not looked for: the extra 'faces' is not installed.")
     doubts = tuple(d.sentence for d in findings(still.pixels, asked.signal))
-    return Taken(path, asked.signal, small, apart, asked.camera, readings, doubts, tuple(notes))
+    return Taken(path, asked.signal, apart, asked.camera, readings, doubts, tuple(notes))
 
 
 def _card(taken: Taken, asked: _Asked) -> Card:

@@ -10,7 +10,6 @@ from lookwright.assess.breakdown.breakdown import Breakdown
 
 UNNAMED = 8
 """So many of the largest zones without a role are written too; the smaller are not worth a look at a meter."""
-LEAST_SHARE = 0.02
 
 HEAD = """Zones found by lookwright breakdown: box = [x, y, width, height] as fractions of the frame; level = percent of
 the signal that the frame shows there. They are targets for 'lookwright tune' and for the set. Roles were found, not
@@ -40,9 +39,8 @@ def marked(
     taken: Breakdown,
 ) -> list[tuple[str, tuple[float, float, float, float], float | None, str | None]]:
     """Name, box, level and role of each mark: named zones, places on faces, and the largest others."""
-    rest = [z for z in taken.zones if z.role is None and z.share >= LEAST_SHARE][:UNNAMED]
     out: list[tuple[str, tuple[float, float, float, float], float | None, str | None]] = []
-    for zone in [*taken.named(), *rest]:
+    for zone in [*taken.named(), *taken.unnamed()[:UNNAMED]]:
         out.append((zone.name, zone.box, min(max(zone.level, 0.0), 100.0), zone.role))
     for i, sides in enumerate(taken.sides, start=1):
         prefix = "face" if len(taken.sides) == 1 else f"face {i}"

@@ -35,23 +35,22 @@ def seen(pixels: Pixels, signal: Signal, view: View | None) -> Seen:
 
     Raises :class:`WrongUse` where it is neither, :class:`PictureError` for one too small.
     """
-    size = (pixels.shape[1], pixels.shape[0])
     small = smaller(pixels)
     if signal.kind == "scene":
         scene, _ = scene_light(small, signal)
         if view is not None:
-            return Seen(frame_of(view.graded(small), view.output, scene, False, size), ())
+            return Seen(frame_of(view.graded(small), view.output, scene, False), ())
         shown = Signal.named("BT.1886")
         picture = np.asarray(shown.from_light(display_light(small, signal)), np.float32)
         note = "Levels are those of the plain rendering; light is decoded from the log signal."
-        return Seen(frame_of(picture, shown, scene, False, size), (note,))
+        return Seen(frame_of(picture, shown, scene, False), (note,))
     if view is None:
         scene, _ = scene_light(small, signal)
-        return Seen(frame_of(small, signal, scene, True, size), (ESTIMATED,))
+        return Seen(frame_of(small, signal, scene, True), (ESTIMATED,))
     if view.output.describe() != signal.describe():
         raise WrongUse(f"the look gives {view.output.describe()}, and the frames are {signal.describe()}")
     source, lost = ungraded(small, view)
     notes = [GRADE_OFF]
     if lost > 0.02:
         notes.append(f"{100 * lost:.0f} % of the frame are colours that this look does not give.")
-    return Seen(frame_of(small, signal, view.pipeline.source.to_scene(source), True, size), tuple(notes))
+    return Seen(frame_of(small, signal, view.pipeline.source.to_scene(source), True), tuple(notes))

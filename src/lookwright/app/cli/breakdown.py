@@ -9,7 +9,7 @@ import click
 
 from lookwright.jobs.given import SignalName
 
-from .map_options import bounds_of, numbers_of
+from .map_options import bounds_of, map_options, numbers_of
 from .options import json_option, out_option, quiet_option, tell_json
 from .terminal import TerminalProgress, show
 
@@ -47,17 +47,7 @@ if TYPE_CHECKING:
     "--camera", metavar="NAME", help="The log encoding of the camera on set. Default: the look's source, else ACEScct."
 )
 @click.option("--no-faces", is_flag=True, help="Do not look for faces.")
-@click.option(
-    "--steps",
-    type=click.Choice(["percent", "stops"]),
-    default="percent",
-    show_default=True,
-    help="What the exposure map's steps count.",
-)
-@click.option(
-    "--bounds", metavar="A,B,...", help="Borders of its steps, rising. Default: tens of percent, or whole stops."
-)
-@click.option("--off", metavar="N,N,...", help="Steps switched off, counted from 1, the darkest.")
+@map_options("percent")
 @out_option("Folder for marks.toml and a lighting card (PDF and PNG) of each frame.", required=False)
 @json_option
 @quiet_option
@@ -115,10 +105,10 @@ def _lines(t: Taken) -> list[str]:
     lines = [f"{t.still.name}: {t.signal.describe()}; levels in {apart.frame.shown.encoding.name}"]
     lines += [f"  doubt: {d}" for d in t.doubts]
     lines += [f"  {n}" for n in t.notes]
-    rest = [z for z in apart.zones if z.role is None and z.share >= 0.02]
-    wide = max([len(z.name) for z in [*apart.named(), *rest]] or [4])
+    told = [*apart.named(), *apart.unnamed()]
+    wide = max([len(z.name) for z in told] or [4])
     lines.append(f"  {'':<{wide}}  level %  10..90 %   stops from grey  from key  mired    share")
-    for z in [*apart.named(), *rest]:
+    for z in told:
         key = "" if z.from_key is None else f"{z.from_key:+.1f}"
         warm = "" if z.warmth is None else f"{z.warmth.mired:+.0f}"
         sure = "" if z.sure is None else f"  {z.sure}: {z.reason}"

@@ -9,7 +9,6 @@ from typing import Any
 import numpy as np
 from scipy import ndimage
 
-from lookwright.arrays import Array
 from lookwright.colour.spaces.primaries import primaries
 from lookwright.colour.spaces.signal import SCENE_PRIMARIES
 
@@ -26,6 +25,8 @@ from .warmth import Warmth, warmth_of
 
 DARKEST_WARMTH = 8.0
 """Percent of signal under which a colour says nothing of the light: noise and flare make it."""
+LEAST_SHARE = 0.02
+"""Share of the frame that a zone without a role must have to be told."""
 SMALL_FACE = 0.02
 """Of the frame's height; a face that is smaller is not one of the scene's subjects."""
 
@@ -95,9 +96,9 @@ class Breakdown:
         """The zones that have a role."""
         return [z for z in self.zones if z.role is not None]
 
-    def zone(self, name: str) -> Zone | None:
-        """The zone of that name."""
-        return next((z for z in self.zones if z.name == name), None)
+    def unnamed(self) -> list[Zone]:
+        """The zones without a role that are large enough to be told, the largest first."""
+        return [z for z in self.zones if z.role is None and z.share >= LEAST_SHARE]
 
     def to_dict(self) -> dict[str, Any]:
         """Plain numbers and text, ready for JSON."""
@@ -267,8 +268,3 @@ def _ratios(zones: Sequence[Zone], glows: Sequence[tuple[str, Mask]], frame: Fra
         light = max(float(np.median(frame.scene[glow] @ weights)), 1e-7)
         out.append(Ratio(f"glow of {name}", grounds[0].name, spoken(level, grounds[0].level, light, grounds[0].light)))
     return out
-
-
-def levels_of(breakdown: Breakdown) -> Array:
-    """(zones,) level of each zone in percent."""
-    return np.array([z.level for z in breakdown.zones])

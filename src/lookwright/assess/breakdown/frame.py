@@ -37,8 +37,6 @@ class Frame:
     """Scene light, linear ACEScg."""
     estimated: bool
     """Whether that light was found by undoing a rendering."""
-    size: tuple[int, int]
-    """Width and height of the frame itself."""
 
     @cached_property
     def light(self) -> Array:
@@ -73,9 +71,9 @@ def smaller(pixels: Pixels, most: int = WIDTH) -> Pixels:
     return np.stack([one(pixels[..., c]) for c in range(3)], axis=-1)
 
 
-def frame_of(picture: Pixels, shown: Signal, scene: Array, estimated: bool, size: tuple[int, int]) -> Frame:
+def frame_of(picture: Pixels, shown: Signal, scene: Array, estimated: bool) -> Frame:
     """A :class:`Frame` of a small picture (h, w, 3) as shown, a display signal, and the scene light behind it."""
     light = display_light(picture, shown)
     xyz = light @ primaries(DISPLAY_PRIMARIES).to_xyz.T
     white = primaries(DISPLAY_PRIMARIES).to_xyz.sum(axis=1)
-    return Frame(picture, shown, luma_percent(picture, shown), xyz_to_lab(xyz, white), scene, estimated, size)
+    return Frame(picture, shown, luma_percent(picture, shown), xyz_to_lab(xyz, white), scene, estimated)

@@ -177,8 +177,7 @@ def _letters() -> str:
 def _rows(card: Card) -> list[Zone]:
     """Zones in the table: the named ones, then the largest."""
     named = card.breakdown.named()[:MOST_ROWS]
-    rest = [z for z in card.breakdown.zones if z.role is None and z.share > 0.02]
-    return [*named, *rest[: max(0, min(MOST_ROWS - len(named), 4))]]
+    return [*named, *card.breakdown.unnamed()[: max(0, min(MOST_ROWS - len(named), 4))]]
 
 
 _COLUMNS = (
@@ -274,7 +273,16 @@ def _curves(figure: Any, card: Card, top: float) -> None:
     axes.tick_params(labelsize=8, colors=INK)
     axes.set_xlabel("from the lamp's edge, % of frame width", fontsize=8, color=INK)
     axes.set_ylabel("level, %", fontsize=8, color=INK)
-    axes.legend(fontsize=8, labelcolor=INK, loc="lower right", bbox_to_anchor=(1.02, 0.97), ncols=4, columnspacing=1.2)
+    axes.legend(
+        fontsize=8,
+        labelcolor=INK,
+        loc="upper right",
+        bbox_to_anchor=(1.02, 1.0),
+        ncols=2,
+        framealpha=0.8,
+        edgecolor="none",
+        columnspacing=1.2,
+    )
 
 
 def _to_do(figure: Any, card: Card, top: float) -> None:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import base64
 import io
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
@@ -17,7 +16,7 @@ from lookwright.pictures.stills import Still
 
 from .canvas import fitted, from_image, to_image
 from .look_curves import look_curves_svg
-from .report_html import Pictures, page_environment, reduced
+from .report_html import Pictures, data_address, page_environment, reduced
 from .step_curves import step_curves
 from .step_effects import Effect, Telling, difference_map, scale_for
 
@@ -77,10 +76,10 @@ class LookPage(Pictures):
 
     def html(self, check: Callable[[], None] = lambda: None) -> str:
         """The whole text of the file; ``check`` is asked between its parts whether to go on."""
-        parts = []
+        parts, scale = [], self.scale
         for index in range(len(self.look.steps)):
             check()
-            parts.append(self._part(index))
+            parts.append(self._part(index, scale))
         return (
             page_environment()
             .get_template("look.html.jinja")
@@ -90,7 +89,7 @@ class LookPage(Pictures):
                 parts=parts,
                 pairs=self.pairs,
                 note=self.note,
-                scale=self.scale,
+                scale=scale,
                 curves=_svg(look_curves_svg(self.shown)),
             )
         )
@@ -99,12 +98,12 @@ class LookPage(Pictures):
         """Write the page, whole or not at all; raises :class:`OutputError` for a target that cannot be written."""
         write_text(path, self.html(check))
 
-    def _part(self, index: int) -> Part:
+    def _part(self, index: int, scale: float) -> Part:
         step = self.look.steps[index]
         if not step.on:
             return Part(index + 1, step.kind, "is switched off", step.note, False, (), ())
         place = self.telling.places.index(index)
-        rows = [self._row(name, effects[place]) for name, effects in self.effects]
+        rows = [self._row(name, effects[place], scale) for name, effects in self.effects]
         plots = [
             (_svg(plot.svg), plot.caption)
             for plot in step_curves(self.telling.paths[place], self.telling.paths[place + 1])
@@ -112,8 +111,8 @@ class LookPage(Pictures):
         words = (step if self.look.strength == 1.0 else step.scaled(self.look.strength)).in_words()
         return Part(index + 1, step.kind, words, step.note, True, rows, plots)
 
-    def _row(self, still: str, effect: Effect) -> Row:
-        where = difference_map(effect, self.scale)
+    def _row(self, still: str, effect: Effect, scale: float) -> Row:
+        where = difference_map(effect, scale)
         words, plain = effect.sentence(), effect.unseen
         before, after = (self._address(from_image(fitted(to_image(p), WIDTH))) for p in (effect.before, effect.after))
         return Row(still, before, after, _grey(where), words, plain)
@@ -125,8 +124,8 @@ def _grey(codes: Pixels) -> str:
 
     stream = io.BytesIO()
     fitted(Image.fromarray(codes), WIDTH).save(stream, "JPEG", quality=88)
-    return "data:image/jpeg;base64," + base64.b64encode(stream.getvalue()).decode("ascii")
+    return data_address("jpeg", stream.getvalue())
 
 
 def _svg(text: str) -> str:
-    return "data:image/svg+xml;base64," + base64.b64encode(text.encode()).decode("ascii")
+    return data_address("svg+xml", text.encode())

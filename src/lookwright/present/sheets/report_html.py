@@ -92,7 +92,12 @@ class Pictures:
             pixels = as_srgb(pixels, self.subject.output)
         stream = io.BytesIO()
         fitted(to_image(pixels), WIDTH).save(stream, "JPEG", quality=QUALITY, subsampling=0, icc_profile=self._icc)
-        return "data:image/jpeg;base64," + base64.b64encode(stream.getvalue()).decode("ascii")
+        return data_address("jpeg", stream.getvalue())
+
+
+def data_address(kind: str, data: bytes) -> str:
+    """A picture as an address that holds it; ``kind`` is ``jpeg``, ``svg+xml`` and so on."""
+    return f"data:image/{kind};base64," + base64.b64encode(data).decode("ascii")
 
 
 def as_srgb(codes: Pixels, output: Signal) -> Pixels:
@@ -137,10 +142,7 @@ def page_environment() -> Environment:
 def report_html(report: Report, pictures: Pictures) -> str:
     """The whole text of the file."""
     environment = page_environment()
-    plots = [
-        ("data:image/svg+xml;base64," + base64.b64encode(p.svg.encode()).decode("ascii"), p.caption)
-        for p in check_plots(report)
-    ]
+    plots = [(data_address("svg+xml", p.svg.encode()), p.caption) for p in check_plots(report)]
     by_name = {s.name.rsplit(".", 1)[0]: s for s in report.stills}
     return environment.get_template("check.html.jinja").render(
         report=report,
