@@ -273,16 +273,8 @@ def _curves(figure: Any, card: Card, top: float) -> None:
     axes.tick_params(labelsize=8, colors=INK)
     axes.set_xlabel("from the lamp's edge, % of frame width", fontsize=8, color=INK)
     axes.set_ylabel("level, %", fontsize=8, color=INK)
-    axes.legend(
-        fontsize=8,
-        labelcolor=INK,
-        loc="upper right",
-        bbox_to_anchor=(1.02, 1.0),
-        ncols=2,
-        framealpha=0.8,
-        edgecolor="none",
-        columnspacing=1.2,
-    )
+    # Lamps fall to what is round them, not to black: the lower corner is free.
+    axes.legend(fontsize=8, labelcolor=INK, loc="lower left", ncols=4, columnspacing=1.2, frameon=False)
 
 
 def _to_do(figure: Any, card: Card, top: float) -> None:
