@@ -9,11 +9,18 @@ from typing import Any
 import numpy as np
 import pytest
 
+from lookwright.colour.spaces.signal import Signal
+from lookwright.look.recipe.model import Look
 from lookwright.look.recipe.pipeline import compile_look
 from lookwright.look.recipe.read import read_look
+from lookwright.look.steps import registry
+from lookwright.lut.fit.prior import draw, natural
+from lookwright.lut.fit.threads import in_turn
 from lookwright.lut.formats.cube import read_cube
-from lookwright.lut.lattices.lattice import grid
+from lookwright.lut.lattices.interpolate import lookup
+from lookwright.lut.lattices.lattice import Lattice, grid
 from lookwright.pictures.stills import read, write
+from lookwright.solve.undo.fitted import lattice_of
 from lookwright.solve.undo.inverse import EXACT, Inverse
 
 
@@ -76,9 +83,35 @@ def test_a_graded_picture_goes_back_to_log(
     assert lattice is not None
     there = compile_look(read_look(look))(lattice.table.reshape(-1, 3))
     off = np.abs(there - grid(17).reshape(-1, 3)).max(axis=1)
-    assert (off < 1.5 * EXACT).mean() == pytest.approx(data["nodes"], abs=0.01) and data["nodes"] > 0.3
+    assert (off < 1.5 * EXACT).mean() > data["nodes"] - 1e-3 and data["nodes"] > 0.3
+    assert data["again_mean"] < data["lattice_mean"] and data["again_p99"] < 100
     assert 0.5 < data["natural"] <= 1.0 and data["cube"] < data["natural"]
     assert data["natural"] + data["clipped"] + data["pressed"] + data["double"] == pytest.approx(1.0, abs=0.02)
+
+
+def test_between_its_points_the_lattice_is_fitted() -> None:
+    """Against points that hold the nearest colour there is, on colours that neither has seen; points stay exact."""
+    source = Signal.named("ACEScct")
+    plain = Look(source={"encoding": "ACEScct"}, output={"encoding": "BT.1886"})
+    look = compile_look(plain.model_copy(update={"steps": (registry()["render"](),)}))
+
+    def forward(x: np.ndarray) -> np.ndarray:
+        return np.asarray(look(x))
+
+    inverse = Inverse(forward)
+    lattice, _ = lattice_of(forward, inverse, source, 17, in_turn)
+    again, _ = lattice_of(forward, inverse, source, 17, in_turn)
+    assert np.array_equal(lattice.table, again.table)
+    back = inverse(grid(17).reshape(-1, 3))
+    off = np.abs(lattice.table.reshape(-1, 3) - back.source)[back.known]
+    assert off.max() <= 6e-6 and not back.known.all()
+    x = draw(natural(source), 3_000, 5)
+    y = np.clip(forward(x), 0.0, 1.0)
+    known = inverse.inside(y) & (inverse.steepness(x) < 20.0)
+    nearest = Lattice(back.source.reshape(17, 17, 17, 3))
+    for lookup_as in ("tetrahedral", "trilinear"):
+        fitted, plain = (np.abs(lookup(v, y, lookup_as) - x)[known].max(axis=1) for v in (lattice, nearest))
+        assert fitted.mean() < 0.6 * plain.mean() and np.percentile(fitted, 99) < 0.7 * np.percentile(plain, 99)
 
 
 def test_the_words(lookwright: Any, tmp_path: Path, look: Path) -> None:

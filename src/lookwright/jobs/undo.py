@@ -14,12 +14,14 @@ from lookwright.errors import LookwrightError, OutputError, WrongUse
 from lookwright.files import check_target
 from lookwright.look.baking.bake import for_lut
 from lookwright.look.recipe.pipeline import compile_look
+from lookwright.lut.fit.threads import on_threads
 from lookwright.lut.formats.cube import write_cube
 from lookwright.lut.lattices.lattice import check_size
 from lookwright.outputs import Output
 from lookwright.pictures.stills import find_stills, read, write
+from lookwright.solve.undo.fitted import lattice_of
 from lookwright.solve.undo.inverse import EXACT, STEEPEST, Inverse
-from lookwright.solve.undo.volume import Volume, lattice_of, volume_of
+from lookwright.solve.undo.volume import Volume, volume_of
 
 from .given import SignalName
 from .job import job
@@ -72,8 +74,8 @@ class Undone:
             said.append("Of natural colours " + ", ".join(lost) + ".")
         said.append(
             f"The LUT errs by {v.lattice_mean:.1f} 10-bit codes in the mean, 99 % under {v.lattice_p99:.1f}, on those "
-            f"that can be undone; {share(v.nodes)} of its points are output that some colour gives, to {EXACT:g}, "
-            "and the others hold the nearest colour found."
+            f"that can be undone (graded again: {v.again_mean:.1f} and {v.again_p99:.1f} codes off); {share(v.nodes)} "
+            f"of its points are exact to {EXACT:g}, and the others, which no colour or more than one gives, are fitted."
         )
         for still in self.stills:
             where = f"; {still.mask.name} is black where not" if still.mask else ""
@@ -150,7 +152,8 @@ def undo(
     found = find_stills(list(graded)) if graded else []
     progress.start("undoing", 2 + len(found))
     inverse = Inverse(pipeline.run)
-    lattice, nodes = lattice_of(inverse, size)
+    with on_threads(None) as run:
+        lattice, nodes = lattice_of(pipeline.run, inverse, pipeline.source, size, run)
     progress.advance()
     progress.check()
     volume = volume_of(pipeline.run, inverse, pipeline.source, lattice, nodes)
@@ -161,7 +164,7 @@ def undo(
         f"Feed it: {pipeline.output.describe()}",
         f"It gives: {pipeline.source.describe()}",
         f"Can be undone: {100 * volume.natural:.1f} % of natural colours, {100 * volume.cube:.1f} % of the cube",
-        f"Points that some colour gives: {100 * nodes:.1f} %, exact to {EXACT:g}; the others hold the nearest",
+        f"Exact to {EXACT:g} at {100 * nodes:.1f} % of its points; the others, given by none or by many, are fitted",
     ]
     done = []
     for still in found:

@@ -105,9 +105,13 @@ class Inverse:
             columns.append((self._forward(moved) - here) / reach[:, None])
         return np.stack(columns, axis=-1)
 
-    def _apart(self, x: Array) -> NDArray[np.bool_]:
+    def steepness(self, x: Array) -> Array:
+        """(n,) codes of the source that one code of the output may stand for, at (n, 3) source code values."""
         smallest = np.linalg.svd(self.slopes(x), compute_uv=False)[:, -1]
-        return np.asarray(smallest > 1.0 / STEEPEST)
+        return np.asarray(1.0 / np.maximum(smallest, 1e-9))
+
+    def _apart(self, x: Array) -> NDArray[np.bool_]:
+        return np.asarray(self.steepness(x) < STEEPEST)
 
     @staticmethod
     def inside(wanted: Array) -> NDArray[np.bool_]:

@@ -11,7 +11,7 @@ from lookwright.arrays import Array
 from lookwright.colour.spaces.signal import Signal
 from lookwright.lut.fit.prior import draw, even, natural
 from lookwright.lut.lattices.interpolate import lookup
-from lookwright.lut.lattices.lattice import Lattice, grid
+from lookwright.lut.lattices.lattice import Lattice
 
 from .inverse import Colours, Inverse
 
@@ -38,18 +38,12 @@ class Volume:
     lattice_mean: float
     """Error of the inverse lattice on natural colours that can be undone, in 10-bit codes of the source: mean."""
     lattice_p99: float
+    again_mean: float
+    """Of those colours: what the look makes of what the inverse lattice gives, against what it made of the colour, in
+    10-bit codes of the output: mean."""
+    again_p99: float
     nodes: float
-    """Of the lattice's points that some source colour gives, to 1e-4."""
-
-
-def lattice_of(inverse: Inverse, size: int) -> tuple[Lattice, float]:
-    """The inverse on a lattice over the output signal, and the share of its points that can be reached.
-
-    A point that no source colour gives holds the nearest one that was found.
-    """
-    back = inverse(grid(size).reshape(-1, 3))
-    table = np.round(back.source, 6).reshape(size, size, size, 3)
-    return Lattice(table), float(back.reached.mean())
+    """Of the lattice's points that one source colour gives, told apart from its neighbours; exact there to 1e-4."""
 
 
 def volume_of(forward: Colours, inverse: Inverse, source: Signal, lattice: Lattice, nodes: float) -> Volume:
@@ -65,8 +59,9 @@ def volume_of(forward: Colours, inverse: Inverse, source: Signal, lattice: Latti
 
     _, cube, _, _ = came_back(whole)
     y, good, clipped, double = came_back(known)
-    off = np.abs(lookup(lattice, y[good], "tetrahedral") - known[good]).max(axis=1) * 1023.0
-    off = off if len(off) else np.zeros(1)
+    through = lookup(lattice, y[good], "tetrahedral")
+    off = _codes(through - known[good])
+    again = _codes(np.clip(forward(np.clip(through, 0.0, 1.0)), 0.0, 1.0) - y[good])
     pressed = ~good & ~clipped & ~double
     return Volume(
         float(cube.mean()),
@@ -76,5 +71,12 @@ def volume_of(forward: Colours, inverse: Inverse, source: Signal, lattice: Latti
         float(double.mean()),
         float(off.mean()),
         float(np.percentile(off, 99)),
+        float(again.mean()),
+        float(np.percentile(again, 99)),
         nodes,
     )
+
+
+def _codes(difference: Array) -> Array:
+    """Largest of the channels in 10-bit codes; one 0 for no colours."""
+    return np.abs(difference).max(axis=1) * 1023.0 if len(difference) else np.zeros(1)
