@@ -56,7 +56,7 @@ MUTATIONS = [
     Mutation("only one lookup is served", "lut/fit/choice.py", "_SHARES = (0.65, 0.2)", "_SHARES = (1.0, 1.0)", _REFINE),
     Mutation("worst tells of the mean lookup", "lut/fit/limits.py", "- before).max(axis=0)", "- before).mean(axis=0)", _REFINE),
     Mutation("the percentile is the median", "lut/fit/fidelity.py", "[95.0, 99.0]", "[50.0, 50.0]", _FIDELITY),
-    Mutation("the largest error is the 99th percentile", "lut/fit/fidelity.py", "float(values.max()))", "float(p99))", _FIDELITY),
+    Mutation("the largest error is the 99th percentile", "lut/fit/fidelity.py", "float(values.max()), mean", "float(p99), mean", _FIDELITY),
     # Writing whole or not at all.
     Mutation("files are written in place", "files.py", "            yield temporary\n            settle(temporary)", "            yield target\n            temporary.write_bytes(target.read_bytes())\n            settle(temporary)", _FILES),
     Mutation("the temporary file is left behind", "files.py", "            with contextlib.suppress(OSError):\n                os.unlink(name)\n    except", "            pass\n    except", _FILES),
