@@ -114,6 +114,9 @@ class ToyBarrier:
         self.joined += new
         return bool(new)
 
+    def join_failing(self, z: np.ndarray) -> bool:
+        return self.join([n for n, harm in self.all_harm(z).items() if harm > 1.0])
+
 
 def toy(
     residuals: Formula,

@@ -86,6 +86,23 @@ def test_limits_that_give_way_at_first_are_crossed() -> None:
     assert firmly.z[0] < 0.5  # which is what SOFT_LIMITS = 1 would give
 
 
+def test_what_is_crossed_unseen_is_watched_from_then_on() -> None:
+    harm = {"level": lambda z: 2.0 * z[:1]}
+    problem = toy(lambda z: 3.0 * (z - 1.4), [WIDE], harm, joined=False, enough=1e-9)
+    z = Search(problem, 1, 0).best(np.zeros(1))
+    assert problem.barrier is not None and problem.barrier.watched
+    assert z[0] == pytest.approx(0.5, abs=0.05)  # where it would fail
+
+
+def test_a_solution_is_never_further_from_what_was_wanted_than_the_start() -> None:
+    """All that passes on the way lies behind the start: then what passes between the start and the goal."""
+    harm = {"level": lambda z: np.where(z[:1] > 0.2, 9.0, 0.0)}
+    search, hold, _ = held(harm, 1.0)
+    search.path += [np.array([-2.0]), np.array([-1.0])]
+    z = hold._last_passing(np.array([1.0]), [])
+    assert 0.15 < z[0] <= 0.2
+
+
 def two_wells(z: np.ndarray) -> np.ndarray:
     """Shallow at 0.4 (cost 1.4 squared), deep at -0.5."""
     near, far = 3.0 * abs(z[0] - 0.4) + 1.4, 3.0 * abs(z[0] + 0.5)

@@ -71,6 +71,11 @@ class Barrier:
         self.watched += new
         return bool(new)
 
+    def join_failing(self, function: Function) -> bool:
+        """Watch from now on what fails at ``function``; whether any is new."""
+        others = [m for m in self.every if m not in self.watched]
+        return self.join([m for m in others if max(self.harm(function, [m]).values(), default=0.0) > 1.0])
+
     def harm(self, function: Function, which: Sequence[Measurement]) -> dict[str, float]:
         """Measure by name to harm (0 none, 1 the failing limit)."""
         subject = self.subject.graded_by(function)

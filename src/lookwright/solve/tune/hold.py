@@ -48,21 +48,30 @@ class Hold:
         return self._last_passing(z, fixed)
 
     def _last_passing(self, z: Array, fixed: list[int]) -> Array:
-        """The place nearest to z on the way from the start to it that passes."""
+        """Of the places on the way here that pass, and those between them and the next that does not, the best."""
         path = [z]
         for place in reversed(self._search.path):
             back = place.copy()
             back[fixed] = 0.0
             path.append(back)
+        # The start passes by itself: nothing that leaves more than it does is a solution.
+        best = np.zeros_like(z)
+        least = self._search.problem.at(best).misfit
         for bad, good in pairwise(path):
-            if self.worse(good):
+            if self._search.problem.at(good).misfit >= least or self.worse(good):
                 continue
-            low, high = 0.0, 1.0
-            for _ in range(5):
-                middle = 0.5 * (low + high)
-                low, high = (low, middle) if self.worse(good + middle * (bad - good)) else (middle, high)
-            return good + low * (bad - good)
-        return np.zeros_like(z)
+            best, least = self._nearer(good, bad)
+        return self._nearer(best, z)[0]
+
+    def _nearer(self, good: Array, bad: Array) -> tuple[Array, float]:
+        """From a place that passes toward one that may not, as far as it passes; or where it was, if no better."""
+        low, high = 0.0, 1.0
+        for _ in range(5):
+            middle = 0.5 * (low + high)
+            low, high = (low, middle) if self.worse(good + middle * (bad - good)) else (middle, high)
+        moved = good + low * (bad - good)
+        at_good, at_moved = (self._search.problem.at(p).misfit for p in (good, moved))
+        return (moved, at_moved) if at_moved < at_good else (good, at_good)
 
     def tidied(self, z: Array) -> Array:
         """z rounded. Where that takes a measure over its limit (hues that run close are steep), more digits stay."""

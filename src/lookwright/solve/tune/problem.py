@@ -98,6 +98,11 @@ class Problem:
         seen = self.model.move(z)
         self._base = [g.residuals(seen[g.part]) for g in self.goals]
 
+    def model_at(self, z: Array) -> Callable[[Array], Array]:
+        """The look at z, (n, 3) code values to (n, 3) code values."""
+        self.move(z)
+        return self.model.function()
+
     def beyond(self, harm: Sequence[Array]) -> float:
         """What harm beyond the limits costs."""
         if self.barrier is None or not harm:
