@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+import itertools
 import os
 import re
 import subprocess
+import threading
+from collections.abc import Iterator
+from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 
@@ -13,15 +17,19 @@ import pytest
 
 from lookwright.assess.measure.plausible_clip import clip_findings
 from lookwright.colour.spaces.library import colour_library
+from lookwright.colour.spaces.ranges import to_full
 from lookwright.colour.spaces.signal import Signal
 from lookwright.errors import PictureError
+from lookwright.lut.lattices.apply import Applier
+from lookwright.lut.lattices.lattice import sample
 from lookwright.pictures.stills import read
 
 imageio_ffmpeg = pytest.importorskip("imageio_ffmpeg")
 if not os.environ.get("CI"):
     pytest.importorskip("av")  # in CI its absence is a fault
 
-from lookwright.pictures.clips.colour import to_legal_codes, to_rgb  # noqa: E402
+from lookwright.pictures.clips.codes import GradedFrame, Grading, ahead, all_codes  # noqa: E402
+from lookwright.pictures.clips.colour import Levels, Range, to_legal_codes, to_rgb  # noqa: E402
 from lookwright.pictures.clips.read import FLAGS, ClipFrame, all_frames, frames_at, read_clip  # noqa: E402
 from lookwright.pictures.clips.write import tags_for, write_clip  # noqa: E402
 
@@ -316,3 +324,69 @@ def test_odd_sizes_lose_a_row_and_nothing_is_left_of_a_failure(tmp_path: Path) -
     with pytest.raises(PictureError, match="no frame to write"):
         write_clip(path, [], Fraction(24), tags_for("sRGB", "BT.709"))
     assert path.read_bytes() == before and list(tmp_path.iterdir()) == [path]
+
+
+@pytest.mark.parametrize("kind", [*KINDS, "R'G'B'"])
+@pytest.mark.parametrize("levels", ["expand", "keep"])
+def test_a_frame_graded_by_codes_is_one_graded_in_floating_point(kind: str, levels: Levels, tmp_path: Path) -> None:
+    """The short way (16-bit codes in and out, 32-bit arithmetic) against the long one (float64 matrices, float32 LUT):
+    no code of 16 bits apart by more than one, and few of them. One such code is a 64th of a 10-bit one."""
+    if kind == "R'G'B'":
+        matrix, path = "bt709", make(tmp_path / "c.mkv", "gbrp10le", ["-c:v", "ffv1"])
+    else:
+        name, pixel_format, codec, matrix, range_ = KINDS[kind]
+        path = make(tmp_path / name, pixel_format, codec, matrix, range_)
+    clip = read_clip(path, None, "legal" if kind == "R'G'B'" else None)
+    table = sample(lambda signal: 1.2 * signal**1.2 - 0.05 * signal[..., ::-1], 17)  # beyond 0..1 at both ends
+    lut = Applier(table)
+    range_of_output: Range = "legal" if levels == "keep" else "full"
+    grading = Grading(clip, levels, lambda rgba: lut.apply_inplace_rgba(rgba, True), range_of_output, "BT.2020")
+    pairs = list(zip(all_codes(clip), all_frames(clip, levels=levels), strict=True))
+    assert len(pairs) == 5
+    for coded, frame in pairs[:2]:
+        graded = grading(coded)
+        assert (graded.pts, graded.time_base) == (frame.pts, frame.time_base)
+        shown = to_full(np.asarray(lut(frame.pixels), np.float64), range_of_output)
+        expected = np.rint(to_legal_codes(shown, 16, "BT.2020"))
+        apart = np.abs(_planes(graded) - expected)
+        assert apart.max() <= 1.0 and (apart > 0).mean() < 0.02, (apart.max(), (apart > 0).mean())
+
+
+def test_odd_and_turned_frames_are_graded_by_codes(tmp_path: Path) -> None:
+    """A width that FFmpeg pads its lines for, an odd height, a quarter turn."""
+    path = make(tmp_path / "c.mov", "yuv444p10le", ["-c:v", "prores_ks", "-profile:v", "4"])
+    clip = read_clip(path)
+    grading = Grading(clip, "expand", lambda rgba: None, "full", "BT.709", threads=3)
+    whole = next(iter(all_codes(clip)))
+    cut = replace(whole, planes=tuple(p[:77, :151] for p in whole.planes))
+    turned = replace(whole, planes=tuple(np.rot90(p) for p in whole.planes))
+    full = _planes(grading(whole))
+    np.testing.assert_array_equal(_planes(grading(cut)), full[:76, :150])
+    np.testing.assert_array_equal(_planes(grading(turned)), np.rot90(full))
+
+
+def _planes(graded: GradedFrame) -> np.ndarray:
+    width, height = graded.whole.width, graded.whole.height
+    return np.stack([np.frombuffer(p, "<u2").reshape(height, -1)[:, :width] for p in graded.whole.planes], -1)
+
+
+def test_frames_made_ahead() -> None:
+    """In order, a fault where its frame would have come, and no thread left when nobody wants more."""
+    before = threading.active_count()
+
+    def frames() -> Iterator[int]:
+        for n in range(9):
+            if n == 6:
+                raise PictureError("clip", "is damaged")
+            yield n
+
+    assert list(ahead(iter(range(20)))) == list(range(20))
+    seen = []
+    with pytest.raises(PictureError, match="is damaged"):
+        for n in ahead(frames()):
+            seen.append(n)
+    assert seen == [0, 1, 2, 3, 4, 5]
+    endless = ahead(itertools.count())
+    assert [next(endless) for _ in range(3)] == [0, 1, 2]
+    endless.close()
+    assert threading.active_count() == before

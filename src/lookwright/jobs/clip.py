@@ -3,19 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from math import inf
 from pathlib import Path
 from typing import Literal
 
-import numpy as np
-
-from lookwright.colour.spaces.ranges import Range, to_full
+from lookwright.colour.spaces.ranges import Range
 from lookwright.errors import WrongUse
 from lookwright.files import check_target
 from lookwright.look.baking.viewing import View
+from lookwright.pictures.clips.codes import GradedFrame, Grading, ahead, all_codes
 from lookwright.pictures.clips.colour import Levels
-from lookwright.pictures.clips.read import Clip, ClipFrame, all_frames, read_clip
+from lookwright.pictures.clips.read import Clip, read_clip
 from lookwright.pictures.clips.write import Tags, tags_for, write_clip
 
 from .given import SignalName
@@ -96,7 +95,7 @@ def clip(
     end = inf if last is None else last
     seconds = max(0.0, min(info.seconds, end) - first)
     advance = part(progress, "grading", max(1, round(seconds * float(info.rate))))
-    with ended(_graded(info, view, first, end, used, advance)) as graded:
+    with ended(_graded(info, view, first, end, used, tags.matrix, advance)) as graded:
         count = write_clip(out, graded, info.rate, tags, depth, quality)
     shown = view.output
     return GradedClip(
@@ -105,12 +104,12 @@ def clip(
 
 
 def _graded(
-    info: Clip, view: View, first: float, last: float, levels: Levels, advance: Callable[[int], None]
-) -> Iterator[ClipFrame]:
-    with ended(all_frames(info, first, last, levels)) as frames:
-        for frame in frames:
-            shown = view.graded(frame.pixels, no_nan=True)
-            if view.output.range == "legal":
-                shown = np.asarray(to_full(shown.astype(np.float64), "legal"), np.float32)
-            yield replace(frame, pixels=shown)
+    info: Clip, view: View, first: float, last: float, levels: Levels, matrix: str, advance: Callable[[int], None]
+) -> Iterator[GradedFrame]:
+    view.ready()  # before several threads ask for it at once
+    grading = Grading(info, levels, view.graded_rgba, view.output.range, matrix)
+    # Decoded and graded in one thread while another encodes: x264 alone does not keep all cores at work.
+    with ended(all_codes(info, first, last)) as frames, ended(ahead(map(grading, frames))) as graded:
+        for frame in graded:
+            yield frame
             advance(1)

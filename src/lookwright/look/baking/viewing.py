@@ -140,6 +140,14 @@ class View:
         """
         return np.asarray(self._applier("graded")(signal, no_nan, out), np.float32)
 
+    def graded_rgba(self, signal: Pixels) -> None:
+        """The same for (N, 4), contiguous float32 free of NaN, changed where it lies; alpha stays."""
+        grade = self._applier("graded")
+        if isinstance(grade, Applier):
+            grade.apply_inplace_rgba(signal, no_nan=True)
+        else:
+            signal[..., :3] = grade(np.ascontiguousarray(signal[..., :3]), True, None)
+
     def plain(self, signal: Pixels, no_nan: bool = False) -> Pixels:
         """Source signal to the plain rendering (the look at strength 0)."""
         return np.asarray(self._applier("plain")(signal, no_nan, None), np.float32)

@@ -213,13 +213,13 @@ def _shown(clip: Clip, times: Iterable[float], to_end: bool = False) -> Iterator
         given: int | None = None
         ahead: Any = next(frames, None)
         for time in times:
-            if ahead is not None and time > _time(ahead, start) + SEEK_BEYOND:
+            if ahead is not None and time > since(ahead, start) + SEEK_BEYOND:
                 _seek(container, stream, time + start)
                 frames = decoded(clip.path, container, stream)
                 ahead = next(frames, None)
-            while ahead is not None and _time(ahead, start) <= time + min(half, 1e-3):
+            while ahead is not None and since(ahead, start) <= time + min(half, 1e-3):
                 shown, ahead = ahead, next(frames, None)
-            if shown is None or (ahead is None and time > _time(shown, start) + (half if to_end else 2.0 * half)):
+            if shown is None or (ahead is None and time > since(shown, start) + (half if to_end else 2.0 * half)):
                 if to_end and shown is not None:
                     return
                 raise _no_frame(clip, time)
@@ -242,6 +242,12 @@ def all_frames(
 
     Raises :class:`PictureError` for damage, after the frames before it were given.
     """
+    for frame, start in shown_between(clip, first, last):
+        yield _converted(clip, frame, start, levels)
+
+
+def shown_between(clip: Clip, first: float, last: float) -> Iterator[tuple[Any, float]]:
+    """PyAV's frames from ``first`` to before ``last`` seconds, and the clip's own time of its start."""
     if 0.0 < clip.seconds <= first:
         raise PictureError(str(clip.path), f"ends at {clip.seconds:.3f} s, before {first:g} s", "an earlier beginning")
     with open_clip(clip.path) as (container, stream):
@@ -249,30 +255,35 @@ def all_frames(
         if first > SEEK_BEYOND:
             _seek(container, stream, first + start)
         for frame in decoded(clip.path, container, stream):
-            time = _time(frame, start)
+            time = since(frame, start)
             if time >= last - 1e-6:
                 return
             if time >= first - 1e-6:
-                yield _converted(clip, frame, start, levels)
+                yield frame, start
 
 
-def _time(frame: Any, start: float) -> float:
+def since(frame: Any, start: float) -> float:
+    """Seconds from the clip's start to this frame."""
     return float(frame.time or 0.0) - start
+
+
+def rgb_from_codes(codes: NDArray[Any], clip: Clip, levels: Levels) -> NDArray[np.float64]:
+    """(..., 3) codes of an R'G'B' clip as R'G'B', float64; ``levels`` as for :func:`.colour.to_rgb`."""
+    pixels = np.asarray(codes, np.float64) / (2.0**clip.bits - 1.0)
+    return (pixels - 64.0 / 1023.0) / (876.0 / 1023.0) if clip.range == "legal" and levels == "expand" else pixels
 
 
 def _converted(clip: Clip, frame: Any, start: float, levels: Levels) -> ClipFrame:
     if clip.rgb:
         # Not through the scaler, which is inexact for R'G'B' (half a 10-bit code, measured).
-        pixels = np.asarray(frame.to_ndarray(), np.float64)[..., :3] / (2.0**clip.bits - 1.0)
-        if clip.range == "legal" and levels == "expand":
-            pixels = (pixels - 64.0 / 1023.0) / (876.0 / 1023.0)
+        pixels = rgb_from_codes(frame.to_ndarray()[..., :3], clip, levels)
     else:
         codes = full_size_codes(frame).astype(np.float64)
         range_: Range = "full" if clip.range == "full" else "legal"
         pixels = to_rgb(codes / 2.0 ** (16 - clip.bits), clip.bits, clip.matrix, range_, levels)
     turned = np.rot90(pixels, round(frame.rotation / 90.0) % 4) if frame.rotation else pixels
     return ClipFrame(
-        np.ascontiguousarray(turned, np.float32), _time(frame, start), int(frame.pts or 0), Fraction(frame.time_base)
+        np.ascontiguousarray(turned, np.float32), since(frame, start), int(frame.pts or 0), Fraction(frame.time_base)
     )
 
 
@@ -282,6 +293,11 @@ def full_size_codes(frame: Any) -> NDArray[np.uint16]:
     A code of n bits stands in the upper n bits: a 10-bit 64 is 4096. The same codes as FFmpeg writes for
     ``-vf scale=flags=...,format=yuv444p16le`` (tests/oracle). Matrix and range are not touched.
     """
+    return np.stack(full_size_planes(frame), axis=-1)
+
+
+def full_size_planes(frame: Any) -> list[NDArray[np.uint16]]:
+    """The same as three (H, W) views of FFmpeg's own memory."""
     # With its tags on, the frame would be converted to the (unnamed, hence guessed) matrix of the graph.
     frame.colorspace, frame.color_range = 2, 0
     range_ = ":in_range=full:out_range=full" if frame.format.name.startswith("yuvj") else ""
@@ -292,7 +308,7 @@ def full_size_codes(frame: Any) -> NDArray[np.uint16]:
     for plane in whole.planes:
         rows = np.frombuffer(plane, np.uint8).reshape(plane.height, plane.line_size)
         planes.append(rows[:, : plane.width * 2].view("<u2"))
-    return np.stack(planes, axis=-1)
+    return planes
 
 
 def scaler(width: int, height: int, source: str, target: str, time_base: Fraction, more: str = "") -> Any:

@@ -15,6 +15,7 @@ from lookwright.colour.spaces.encodings import CURATED
 from lookwright.errors import PictureError
 from lookwright.files import replacing
 
+from .codes import GradedFrame
 from .colour import MATRIX_CODES, to_legal_codes
 from .decode import av_library
 from .read import ClipFrame, scaler
@@ -56,13 +57,13 @@ def tags_for(name: str, primaries: str) -> Tags:
 
 def write_clip(
     path: os.PathLike[str] | str,
-    frames: Iterable[ClipFrame],
+    frames: Iterable[ClipFrame | GradedFrame],
     rate: Fraction,
     tags: Tags,
     bits: int = 8,
     quality: int = 16,
 ) -> int:
-    """Encode frames of R'G'B' (black 0, white 1) as they come, legal range, 4:2:0; returns how many.
+    """Encode frames of R'G'B' (black 0, white 1), or of codes by ``tags``, as they come, legal range, 4:2:0.
 
     Parameters
     ----------
@@ -77,6 +78,10 @@ def write_clip(
     quality
         x264's constant rate factor: 0 loses nothing, 16 is hard to tell from the original, 51 is the worst.
 
+    Returns
+    -------
+    How many frames were written.
+
     Raises
     ------
     PictureError
@@ -90,29 +95,29 @@ def write_clip(
         raise PictureError(str(path), f"{bits} bits", "8 or 10")
     target = "yuv420p" if bits == 8 else "yuv420p10le"
     count = 0
+
+    def coded(frame: ClipFrame | GradedFrame) -> GradedFrame:
+        return _coded(frame, tags.matrix) if isinstance(frame, ClipFrame) else frame
+
     with replacing(path) as temporary:
         try:
             with av.open(str(temporary), "w", format="mp4", options={"movflags": "+faststart"}) as container:
                 stream: Any = None
                 graph: Any = None
                 first = 0
-                for frame in frames:
-                    height, width = (s // 2 * 2 for s in frame.pixels.shape[:2])
+                for frame in map(coded, frames):
+                    whole = frame.whole
                     if stream is None:
                         # With 10 bits a rate factor of 0 still loses a little; a quantiser of 0 does not.
                         options = {"crf": str(quality)} if quality else {"qp": "0"}
                         stream = container.add_stream("libx264", rate=rate, options=options)
-                        stream.width, stream.height, stream.pix_fmt = width, height, target
+                        stream.width, stream.height, stream.pix_fmt = whole.width, whole.height, target
                         context = stream.codec_context
                         context.color_primaries, context.color_trc = tags.primaries, tags.transfer
                         context.colorspace, context.color_range = tags.matrix_code, 1
                         context.time_base = frame.time_base
-                        graph = scaler(width, height, "yuv444p16le", target, frame.time_base)
+                        graph = scaler(whole.width, whole.height, "yuv444p16le", target, frame.time_base)
                         first = frame.pts
-                    codes = to_legal_codes(np.asarray(frame.pixels[:height, :width], np.float64), 16, tags.matrix)
-                    whole = av.VideoFrame(width, height, "yuv444p16le")
-                    for i, plane in enumerate(whole.planes):
-                        _fill(plane, np.rint(codes[..., i]).astype("<u2"))
                     whole.pts, whole.time_base = frame.pts - first, frame.time_base
                     graph.push(whole)
                     small = graph.pull()
@@ -130,6 +135,15 @@ def write_clip(
                 raise OSError(exc.errno, exc.strerror, str(path)) from None
             raise PictureError(str(path), f"could not be encoded ({' '.join(str(exc).split())[:120]})") from None
     return count
+
+
+def _coded(frame: ClipFrame, matrix: str) -> GradedFrame:
+    height, width = (s // 2 * 2 for s in frame.pixels.shape[:2])
+    codes = to_legal_codes(np.asarray(frame.pixels[:height, :width], np.float64), 16, matrix)
+    whole = av_library().VideoFrame(width, height, "yuv444p16le")
+    for i, plane in enumerate(whole.planes):
+        _fill(plane, np.rint(codes[..., i]).astype("<u2"))
+    return GradedFrame(whole, frame.pts, frame.time_base)
 
 
 def _fill(plane: Any, values: np.ndarray) -> None:

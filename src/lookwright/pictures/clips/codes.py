@@ -1,0 +1,190 @@
+"""Frames graded from their codes to the codes of a preview, without pictures of floating point between.
+
+A picture of float64 for each stage takes longer than decoding and encoding together. Here planes of 16-bit codes go in
+and come out, and what stands between exists for a band of rows at a time: OpenColorIO reads codes into (N, 4) float32
+by one matrix (code to R'G'B', range and levels in it), the grade changes that where it lies, and a second matrix makes
+codes of it. The matrices are those of :func:`.colour.to_rgb` and :func:`.colour.to_legal_codes`, asked of them.
+"""
+
+from __future__ import annotations
+
+import os
+from collections import deque
+from collections.abc import Callable, Iterator
+from concurrent.futures import Future, ThreadPoolExecutor
+from dataclasses import dataclass
+from fractions import Fraction
+from typing import Any, TypeVar
+
+import numpy as np
+from numpy.typing import NDArray
+
+from lookwright.arrays import Array, Pixels
+from lookwright.colour.spaces.ranges import Range, to_full
+
+from .colour import Levels, to_legal_codes, to_rgb
+from .decode import av_library
+from .read import Clip, full_size_planes, rgb_from_codes, shown_between, since
+
+T = TypeVar("T")
+Codes = NDArray[np.uint16]
+
+BAND = 1 << 15
+"""Pixels worked on at once by a thread: half a megabyte of float32, which the second-level cache holds."""
+
+
+@dataclass(frozen=True, eq=False)
+class CodedFrame:
+    """One frame of a clip as it was coded, chroma at full size, and when it is shown."""
+
+    planes: tuple[Codes, ...]
+    """Three of (H, W): Y', Cb, Cr as 16-bit codes (see :func:`.read.full_size_codes`), or R', G', B' as the clip has
+    them."""
+    seconds: float
+    pts: int
+    """In units of the clip's time base."""
+    time_base: Fraction
+
+
+@dataclass(frozen=True, eq=False)
+class GradedFrame:
+    """One frame ready for the encoder: PyAV's, 16-bit legal-range Y'CbCr 4:4:4, of even width and height."""
+
+    whole: Any
+    pts: int
+    time_base: Fraction
+
+
+def all_codes(clip: Clip, first: float = 0.0, last: float = float("inf")) -> Iterator[CodedFrame]:
+    """As :func:`.read.all_frames`, the codes not yet turned into R'G'B'."""
+    for frame, start in shown_between(clip, first, last):
+        if clip.rgb:
+            planes = list(np.moveaxis(np.asarray(frame.to_ndarray()[..., :3], np.uint16), -1, 0))
+        else:
+            planes = full_size_planes(frame)
+        if frame.rotation:
+            planes = [np.rot90(p, round(frame.rotation / 90.0) % 4) for p in planes]
+        yield CodedFrame(tuple(planes), since(frame, start), int(frame.pts or 0), Fraction(frame.time_base))
+
+
+class Grading:
+    """Turns frames of a clip into frames for the encoder.
+
+    Parameters
+    ----------
+    clip, levels
+        What is read; see :func:`.colour.to_rgb`.
+    grade
+        Changes (N, 4) contiguous float32, the R'G'B' of the clip and an alpha to be left alone, to the output signal.
+        Called from several threads at once.
+    range_
+        Of the output signal.
+    matrix
+        Of the codes that are made.
+    """
+
+    def __init__(
+        self, clip: Clip, levels: Levels, grade: Callable[[Pixels], None], range_: Range, matrix: str, threads: int = 0
+    ) -> None:
+        import PyOpenColorIO as ocio
+
+        self.grade = grade
+        self.threads = threads or os.cpu_count() or 1
+        clip_range: Range = "full" if clip.range == "full" else "legal"
+
+        def read(codes: Array) -> Array:
+            if clip.rgb:
+                return rgb_from_codes(codes * 65535.0, clip, levels)
+            return to_rgb(codes * 65535.0 / 2.0 ** (16 - clip.bits), clip.bits, clip.matrix, clip_range, levels)
+
+        legal = _matrix(lambda rgb: to_legal_codes(rgb, 16, matrix) / 65535.0)
+        cut = ocio.RangeTransform(0.0, 1.0, 0.0, 1.0)
+        integer, floating = ocio.BIT_DEPTH_UINT16, ocio.BIT_DEPTH_F32
+        self._read = _processor([_matrix(read)], integer, floating)
+        self._write = _processor([_matrix(lambda rgb: to_full(rgb, range_)), cut, legal], floating, integer)
+
+    def __call__(self, frame: CodedFrame) -> GradedFrame:
+        height, width = (size // 2 * 2 for size in frame.planes[0].shape)  # 4:2:0 has no odd ones
+        source = [np.ascontiguousarray(p[:height, :width]) for p in frame.planes]
+        whole = av_library().VideoFrame(width, height, "yuv444p16le")
+        targets = [np.frombuffer(p, np.uint16).reshape(height, -1) for p in whole.planes]
+        rows = max(1, BAND // width)
+
+        todo = iter(range(0, height, rows))
+
+        def work() -> None:
+            picture = np.empty((rows * width, 4), np.float32)
+            for top in todo:  # each thread takes the next band itself
+                lines = [t[top : top + rows] for t in targets]
+                # OpenColorIO takes no plane whose lines are longer than the picture is wide.
+                made = [np.empty((len(t), width), np.uint16) for t in lines] if targets[0].shape[1] > width else lines
+                self._band([s[top : top + rows] for s in source], made, picture)
+                if made is not lines:
+                    for line, new in zip(lines, made, strict=True):
+                        line[:, :width] = new
+
+        helpers = min(self.threads, -(-height // rows)) - 1
+        with ThreadPoolExecutor(max(1, helpers)) as pool:
+            others = [pool.submit(work) for _ in range(helpers)]
+            work()
+            for other in others:
+                other.result()
+        return GradedFrame(whole, frame.pts, frame.time_base)
+
+    def _band(self, source: list[Codes], target: list[Codes], picture: Pixels) -> None:
+        """Three contiguous planes through the whole chain into three others; ``picture`` is written over."""
+        import PyOpenColorIO as ocio
+
+        height, width = source[0].shape
+        picture = picture[: height * width]
+        desc = ocio.PackedImageDesc(picture, width, height, 4)
+        self._read.apply(_planar(source, width, height), desc)
+        self.grade(picture)
+        self._write.apply(desc, _planar(target, width, height))
+
+
+def _planar(planes: Any, width: int, height: int) -> Any:
+    import PyOpenColorIO as ocio
+
+    first, second, third = planes
+    return ocio.PlanarImageDesc(first, second, third, width, height, ocio.BIT_DEPTH_UINT16, 2, 2 * width)
+
+
+def _matrix(function: Callable[[Array], Array]) -> Any:
+    """A function of (..., 3) that is a matrix and an offset, as OpenColorIO's transform."""
+    import PyOpenColorIO as ocio
+
+    offset = np.asarray(function(np.zeros(3)))
+    columns = np.asarray(function(np.eye(3))) - offset
+    whole = np.eye(4)
+    whole[:3, :3] = columns.T
+    return ocio.MatrixTransform(whole.ravel().tolist(), [*offset.tolist(), 0.0])
+
+
+def _processor(transforms: list[Any], read: Any, write: Any) -> Any:
+    import PyOpenColorIO as ocio
+
+    group = ocio.GroupTransform()
+    for transform in transforms:
+        group.appendTransform(transform)
+    made = ocio.Config.CreateRaw().getProcessor(group)
+    return made.getOptimizedCPUProcessor(read, write, ocio.OPTIMIZATION_LOSSLESS)
+
+
+def ahead(items: Iterator[T], count: int = 2) -> Iterator[T]:
+    """The same items, so many of them made in a thread of its own while the one before is worked on.
+
+    A fault among them is raised where its item would have come. Closing this ends the thread; ``items`` is the
+    caller's to close.
+    """
+    end: Any = object()
+    waiting: deque[Future[Any]] = deque()
+    with ThreadPoolExecutor(1) as pool:
+        try:
+            waiting.extend(pool.submit(next, items, end) for _ in range(count))
+            while (item := waiting.popleft().result()) is not end:
+                waiting.append(pool.submit(next, items, end))
+                yield item
+        finally:
+            for future in waiting:
+                future.cancel()
