@@ -1,8 +1,8 @@
 """Encodings against two general-purpose libraries: colour-science, and OpenColorIO's built-in transforms.
 
-The curves written in colour/spaces/curves.py and the derived matrices have both as references. Camera curves are
-evaluated by colour-science inside lookwright, so OpenColorIO is the second reference there; for those it has no
-built-in (S-Log2, F-Log, F-Log2, N-Log, D-Log, L-Log, Mi-Log) tests/published holds the makers' tables alone.
+The curves written in colour/spaces/curves.py and camera_curves.py and the derived matrices have both as references;
+for the cameras OpenColorIO has no built-in of (S-Log2, F-Log, F-Log2, N-Log, D-Log, L-Log, Mi-Log) colour-science and the
+makers' tables in tests/published are the two. A log curve that is not listed here is evaluated by colour-science itself.
 """
 
 from __future__ import annotations
@@ -12,9 +12,9 @@ from functools import cache
 import numpy as np
 import pytest
 
-from lookwright.colour.spaces.encodings import REFERENCE_WHITE_NITS, encoding
+from lookwright.colour.spaces.encodings import _CAMERA, REFERENCE_WHITE_NITS, encoding
 from lookwright.colour.spaces.library import colour_library
-from lookwright.colour.spaces.primaries import known_primaries, matrix, primaries
+from lookwright.colour.spaces.primaries import CAMERA_GAMUTS, known_primaries, matrix, primaries
 from lookwright.colour.spaces.signal import Signal
 
 CODES = np.linspace(0.0, 1.0, 4097)
@@ -173,3 +173,44 @@ def test_cdl_against_opencolorio() -> None:
         cpu.apply(ocio.PackedImageDesc(pixels, len(pixels), 1, 3))
         # float32 pixels and OpenColorIO's quick power: 1e-5 of values up to 6.
         np.testing.assert_allclose(apply_cdl(x, slope, offset, power, saturation), pixels, rtol=1e-5, atol=1e-5)
+
+
+OF_CAMERAS = [name for name, *_ in _CAMERA]
+
+
+@pytest.mark.parametrize("name", OF_CAMERAS)
+def test_own_camera_curves_against_colour_science(name: str) -> None:
+    """To rounding, toe and cuts included, and beyond the codes in use at both ends."""
+    registered = next(key for camera, key, *_ in _CAMERA if camera == name)
+    colour = colour_library()
+    codes = np.linspace(-0.2, 1.3, 30001)
+    light = np.concatenate([np.linspace(-0.05, 0.05, 20001), 10.0 ** np.linspace(-6.0, 3.0, 20001)])
+    with np.errstate(all="ignore"):  # the library evaluates both branches of a curve everywhere
+        expected_light, expected_code = colour.LOG_DECODINGS[registered](codes), colour.LOG_ENCODINGS[registered](light)
+    # Of light below 1e-3 the absolute error counts: near black the logarithm's digits cancel.
+    scale = np.maximum(np.abs(expected_light), 1e-3)
+    assert (np.abs(encoding(name).decode(codes) - expected_light) / scale).max() < 1e-13
+    np.testing.assert_allclose(encoding(name).encode(light), expected_code, rtol=0, atol=1e-14)
+
+
+def test_own_hdr_curves_against_colour_science() -> None:
+    models = colour_library().models
+    codes, nits = np.linspace(0.0, 1.0, 10001), np.linspace(0.0, 10000.0, 10001)
+    pq, hlg = encoding("BT.2100 PQ"), encoding("BT.2100 HLG")
+    np.testing.assert_allclose(pq.decode(codes) * REFERENCE_WHITE_NITS, models.eotf_ST2084(codes), rtol=1e-14, atol=0)
+    expected = models.eotf_inverse_ST2084(nits)
+    # 203 there and back moves the last digit of cd/m2, and PQ is steep near black.
+    np.testing.assert_allclose(pq.encode(nits / REFERENCE_WHITE_NITS), expected, rtol=0, atol=1e-13)
+    of_1000 = {"L_B": 0, "L_W": 1000, "gamma": 1.2}
+    shown = hlg.decode(COLOURS) * REFERENCE_WHITE_NITS
+    np.testing.assert_allclose(shown, models.eotf_BT2100_HLG(COLOURS, **of_1000), rtol=1e-14, atol=0)
+    with np.errstate(all="ignore"):  # black divides 0 by 0 inside its inverse
+        signal = np.nan_to_num(np.clip(models.eotf_inverse_BT2100_HLG(COLOURS * 1000.0, **of_1000), 0.0, 1.0))
+    np.testing.assert_allclose(hlg.encode(COLOURS * 1000.0 / REFERENCE_WHITE_NITS), signal, rtol=0, atol=1e-15)
+
+
+@pytest.mark.parametrize("name", CAMERA_GAMUTS)
+def test_own_camera_primaries_against_colour_science(name: str) -> None:
+    space = colour_library().RGB_COLOURSPACES[CAMERA_GAMUTS[name]]
+    np.testing.assert_array_equal(primaries(name).xy, np.reshape(space.primaries, (3, 2)))
+    np.testing.assert_array_equal(primaries(name).white, space.whitepoint)

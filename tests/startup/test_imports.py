@@ -144,6 +144,24 @@ def test_writing_a_look_needs_no_colour_library(tmp_path: Path) -> None:
     assert not {"colour", "matplotlib", "scipy", "PyOpenColorIO", "OpenImageIO"} & loaded
 
 
+SLOW = {"colour", "matplotlib", "scipy"}
+"""Each takes longer to import than the whole of a short command."""
+
+
+@pytest.mark.parametrize(
+    "arguments",
+    [["encodings"], ["encodings", "S-Log3"], ["show", "LOOK"], ["bake", "LOOK", "--size", "5"], ["check", "LOOK"]],
+    ids=" ".join,
+)
+def test_camera_encodings_need_no_colour_library(arguments: list[str], tmp_path: Path) -> None:
+    """A look fed by a camera's log: curve and primaries stand in the program. ``check`` measures it and gives advice."""
+    text = (Path(__file__).parents[2] / "looks" / "overcast.toml").read_text(encoding="utf-8")
+    (tmp_path / "look.toml").write_text(text.replace('encoding = "ACEScct"', 'encoding = "S-Log3"'), encoding="utf-8")
+    report, _, err = probe(["look.toml" if a == "LOOK" else a for a in arguments], tmp_path)
+    assert report["code"] in (0, None), err
+    assert not SLOW & set(report["loaded"])  # type: ignore[call-overload]
+
+
 @pytest.mark.parametrize("name", COMMANDS)
 def test_every_listed_command_exists_and_every_option_is_described(name: str) -> None:
     command = importlib.import_module(f"lookwright.app.cli.{name}").command

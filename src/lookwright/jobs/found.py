@@ -6,9 +6,7 @@ from collections.abc import Mapping, Sequence
 from contextlib import suppress
 from pathlib import Path
 
-from lookwright.assess.breakdown.face_parts import sides_of
 from lookwright.assess.breakdown.faces import can_find_faces, find_faces
-from lookwright.assess.breakdown.part import box_round, innermost
 from lookwright.colour.spaces.signal import Signal
 from lookwright.errors import LookwrightError, PictureError
 from lookwright.pictures.stills import Mark, Still, marks_for, read
@@ -28,6 +26,10 @@ def found_marks(still: Still, signal: Signal) -> list[Mark]:
         frame = seen(still.pixels, signal, None).frame
     except PictureError:
         return []
+    # scipy's image filters take a third of a second to import, and most stills have marks or nobody looks for faces.
+    from lookwright.assess.breakdown.face_parts import sides_of
+    from lookwright.assess.breakdown.part import box_round, innermost
+
     faces = find_faces(frame.picture)[:MOST_FACES]
     marks: list[Mark] = []
     for i, face in enumerate(faces, start=1):

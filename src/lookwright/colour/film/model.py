@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 import numpy as np
 from numpy.typing import ArrayLike
 
@@ -150,6 +152,7 @@ def printed_grey(p: FilmParameters) -> float:
     return min(p.grey_density / p.surround, DARKEST_GREY * p.density_max)
 
 
+@lru_cache(maxsize=64)
 def curves(p: FilmParameters) -> tuple[Curve, Curve]:
     """Characteristic curves of the negative (x = log10 scene exposure) and of the print.
 

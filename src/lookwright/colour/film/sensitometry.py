@@ -8,6 +8,7 @@ derivatives of every order and never goes flat.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -120,17 +121,18 @@ class Curve:
         return self.inner_slope * self._scale * _logistic(u) * bent
 
     def inverse(self, target: float) -> float:
-        """log10 exposure that gives density ``target``; bisection to the last bit.
+        """log10 exposure that gives density ``target``: the two bends undone one after the other.
 
         Raises ``ValueError`` unless base < target < base + span.
         """
         if not self.base < target < self.base + self.span:
             raise ValueError(f"density {target} is outside {self.base}..{self.base + self.span}")
-        low, high = self.foot - 60.0 * self.latitude, self.foot + 60.0 * self.latitude
-        for _ in range(200):
-            mid = 0.5 * (low + high)
-            if float(self(mid)) < target:
-                low = mid
-            else:
-                high = mid
-        return 0.5 * (low + high)
+        bent = (self.base + self.span - target) / (self._scale * self.shoulder * self.span)
+        line = (1.0 / self.shoulder - _inverse_softplus(bent)) * (self.shoulder / self.toe)
+        # Next to the base the difference may round to nothing.
+        return self.foot + self.toe * self.latitude * _inverse_softplus(max(line, math.ulp(0.0)))
+
+
+def _inverse_softplus(value: float) -> float:
+    """ln(e^value - 1) for value > 0."""
+    return value + math.log(-math.expm1(-value))

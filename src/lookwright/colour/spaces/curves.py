@@ -2,7 +2,7 @@
 
 They are written out here because importing the library costs more than a whole
 bake; tests/published holds them against the printed values and two libraries.
-Camera curves, PQ and HLG come from colour-science (see encodings.py).
+Camera curves, PQ and HLG stand in camera_curves.py.
 All functions take and give float64 arrays of any shape.
 """
 

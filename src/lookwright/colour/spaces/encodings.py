@@ -1,9 +1,8 @@
 """The signal encodings a look can be fed with or give, by their published names.
 
 ``scene`` encodings carry scene light (0.18 = an 18 % grey card as exposed);
-``display`` encodings carry display light (1.0 = reference white). Camera curves
-are evaluated by colour-science; any other log curve registered there can be
-named too.
+``display`` encodings carry display light (1.0 = reference white). Any log curve
+that colour-science registers can be named too, and is evaluated there.
 """
 
 from __future__ import annotations
@@ -17,7 +16,7 @@ import numpy as np
 
 from lookwright.arrays import Array
 
-from . import curves
+from . import camera_curves, curves
 from .display import SRGB_CURVE, ClipTags, DisplayFacts, gamma
 from .library import colour_library
 from .names import find, fold
@@ -108,29 +107,21 @@ def _library_curve(registered: str, decode: bool) -> Curve:
 
 
 def _pq_decode(signal: Array) -> Array:
-    colour = colour_library()
-    return np.asarray(colour.models.eotf_ST2084(np.clip(signal, 0.0, 1.0))) / REFERENCE_WHITE_NITS
+    return camera_curves.pq_to_nits(np.clip(signal, 0.0, 1.0)) / REFERENCE_WHITE_NITS
 
 
 def _pq_encode(light: Array) -> Array:
-    colour = colour_library()
-    nits = np.clip(np.asarray(light) * REFERENCE_WHITE_NITS, 0.0, 10000.0)
-    return np.asarray(colour.models.eotf_inverse_ST2084(nits))
+    return camera_curves.nits_to_pq(np.clip(np.asarray(light) * REFERENCE_WHITE_NITS, 0.0, 10000.0))
 
 
 def _hlg_decode(signal: Array) -> Array:
-    colour = colour_library()
-    nits = colour.models.eotf_BT2100_HLG(np.clip(signal, 0.0, 1.0), L_B=0, L_W=HLG_PEAK_NITS, gamma=1.2)
-    return np.asarray(nits) / REFERENCE_WHITE_NITS
+    return camera_curves.hlg_to_nits(np.clip(signal, 0.0, 1.0), HLG_PEAK_NITS) / REFERENCE_WHITE_NITS
 
 
 def _hlg_encode(light: Array) -> Array:
-    colour = colour_library()
     nits = np.maximum(np.asarray(light) * REFERENCE_WHITE_NITS, 0.0)
-    with np.errstate(all="ignore"):  # black divides 0 by 0 inside the inverse OOTF
-        signal = colour.models.eotf_inverse_BT2100_HLG(nits, L_B=0, L_W=HLG_PEAK_NITS, gamma=1.2)
     # The system gamma acts on luminance, so a strong blue needs more than signal 1 well below the peak: it clips.
-    return np.clip(np.nan_to_num(np.asarray(signal), nan=0.0, posinf=1.0, neginf=0.0), 0.0, 1.0)
+    return np.clip(camera_curves.nits_to_hlg(nits, HLG_PEAK_NITS), 0.0, 1.0)
 
 
 # name, key in colour-science, primaries, other gamuts, document
@@ -239,8 +230,8 @@ def _curated() -> dict[str, Encoding]:
         Encoding("ACEScg", "scene", "ACEScg", _identity, _identity, "S-2014-004, linear"),
         Encoding("ACES2065-1", "scene", "ACES2065-1", _identity, _identity, "S-2021-001, linear"),
         *(
-            Encoding(name, "scene", gamut, _library_curve(key, True), _library_curve(key, False), doc, gamuts=more)
-            for name, key, gamut, more, doc in _CAMERA
+            Encoding(name, "scene", gamut, *camera_curves.CURVES[name], doc, gamuts=more)
+            for name, _, gamut, more, doc in _CAMERA
         ),
         *_display(),
     ]

@@ -1,7 +1,8 @@
 """Sets of primaries with their white, and the matrices between them.
 
 The xy values of the working and display sets are those of the standards named
-below; camera gamuts come from colour-science when they are asked for. Matrices
+below, those of camera gamuts of their makers' papers; any other set comes from
+colour-science when it is asked for. Matrices
 are always derived from the xy values (SMPTE RP 177-1993, section 3), since some
 makers print their matrices with four to six digits only (tests/published).
 """
@@ -58,6 +59,21 @@ CAMERA_GAMUTS = {
     "F-Gamut C": "F-Gamut C",
     "N-Gamut": "N-Gamut",
     "D-Gamut": "DJI D-Gamut",
+}
+
+# xy of R, G, B as the makers print them, all with a white of D65; documents as beside the curves in encodings.py.
+_CAMERA_XY: dict[str, tuple[tuple[float, float], ...]] = {
+    "S-Gamut3": ((0.730, 0.280), (0.140, 0.855), (0.100, -0.050)),
+    "S-Gamut3.Cine": ((0.766, 0.275), (0.225, 0.800), (0.089, -0.087)),
+    "S-Gamut": ((0.730, 0.280), (0.140, 0.855), (0.100, -0.050)),
+    "V-Gamut": ((0.730, 0.280), (0.165, 0.840), (0.100, -0.030)),
+    "Wide Gamut 3": ((0.684, 0.313), (0.221, 0.848), (0.0861, -0.102)),
+    "Wide Gamut 4": ((0.7347, 0.2653), (0.1424, 0.8576), (0.0991, -0.0308)),
+    "WideGamutRGB": ((0.780308, 0.304253), (0.121595, 1.493994), (0.095612, -0.084589)),
+    "F-Gamut": ((0.708, 0.292), (0.170, 0.797), (0.131, 0.046)),
+    "F-Gamut C": ((0.7347, 0.2653), (0.0263, 0.9737), (0.1173, -0.0224)),
+    "N-Gamut": ((0.708, 0.292), (0.170, 0.797), (0.131, 0.046)),
+    "D-Gamut": ((0.710, 0.310), (0.210, 0.880), (0.090, -0.080)),
 }
 
 # Linear adaptation transforms: CIE 159:2004 (CAT02), Li et al. 2017 (CAT16), and Bradford
@@ -131,7 +147,7 @@ def primaries(name: str) -> Primaries:
             return Primaries(key, xy, white)
     for key, registered in CAMERA_GAMUTS.items():
         if wanted in (fold(key), fold(registered)):
-            return _from_library(key, registered)
+            return Primaries(key, _CAMERA_XY[key], D65)
     spaces = colour_library().RGB_COLOURSPACES
     known = [*_STANDARD, *_ALIASES, *CAMERA_GAMUTS, *spaces]
     key = find(name, known, "primaries")

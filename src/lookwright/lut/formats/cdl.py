@@ -12,7 +12,6 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 from xml.etree import ElementTree
-from xml.sax.saxutils import escape, quoteattr
 
 import numpy as np
 
@@ -23,7 +22,7 @@ from lookwright.files import write_bytes
 from lookwright.lut.lattices.lattice import Triple
 from lookwright.reading import read_bytes
 
-from .safe_xml import local, parse
+from .safe_xml import escape, quoteattr, local, parse
 
 XMLNS = "urn:ASC:CDL:v1.01"
 SUFFIXES = (".cc", ".ccc", ".cdl")

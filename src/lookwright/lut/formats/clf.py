@@ -14,7 +14,6 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 from xml.etree import ElementTree
-from xml.sax.saxutils import escape, quoteattr
 
 import numpy as np
 
@@ -28,7 +27,7 @@ from lookwright.version import __version__
 
 from .cube import ascii_text
 from .embed import extract
-from .safe_xml import local, namespace, parse
+from .safe_xml import escape, quoteattr, local, namespace, parse
 
 XMLNS = "urn:AMPAS:CLF:v3.0"
 _SMPTE = "http://www.smpte-ra.org/ns/2136-1/2024"
