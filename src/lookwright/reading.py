@@ -23,6 +23,10 @@ _REASONS = {
 }
 
 
+NO_LOOK = "'lookwright new FILE' writes a look to start from"
+"""What to do about a look file that is not there."""
+
+
 class NotAFile(OSError):
     """What is there is no regular file."""
 

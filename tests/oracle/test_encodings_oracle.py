@@ -1,8 +1,8 @@
 """Encodings against two general-purpose libraries: colour-science, and OpenColorIO's built-in transforms.
 
 The curves written in colour/spaces/curves.py and camera_curves.py and the derived matrices have both as references;
-for the cameras OpenColorIO has no built-in of (S-Log2, F-Log, F-Log2, N-Log, D-Log, L-Log, Mi-Log) colour-science and the
-makers' tables in tests/published are the two. A log curve that is not listed here is evaluated by colour-science itself.
+for cameras without a built-in there (S-Log2, F-Log, F-Log2, N-Log, D-Log, L-Log, Mi-Log) colour-science and the
+makers' tables in tests/published are the two. Any other log curve is evaluated by colour-science itself.
 """
 
 from __future__ import annotations

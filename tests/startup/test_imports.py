@@ -154,7 +154,7 @@ SLOW = {"colour", "matplotlib", "scipy"}
     ids=" ".join,
 )
 def test_camera_encodings_need_no_colour_library(arguments: list[str], tmp_path: Path) -> None:
-    """A look fed by a camera's log: curve and primaries stand in the program. ``check`` measures it and gives advice."""
+    """A look fed by a camera's log: curve and primaries stand in the program, also where ``check`` gives advice."""
     text = (Path(__file__).parents[2] / "looks" / "overcast.toml").read_text(encoding="utf-8")
     (tmp_path / "look.toml").write_text(text.replace('encoding = "ACEScct"', 'encoding = "S-Log3"'), encoding="utf-8")
     report, _, err = probe(["look.toml" if a == "LOOK" else a for a in arguments], tmp_path)

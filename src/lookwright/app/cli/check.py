@@ -7,7 +7,17 @@ from typing import TYPE_CHECKING
 
 import click
 
-from .options import carried, json_option, quiet_option, say, stills_option, strength_option, tell, tell_json
+from .options import (
+    carried,
+    json_option,
+    look_or_lut,
+    quiet_option,
+    say,
+    stills_option,
+    strength_option,
+    tell,
+    tell_json,
+)
 from .signals import signal_options
 from .terminal import TerminalProgress
 
@@ -16,7 +26,7 @@ if TYPE_CHECKING:
 
 
 @click.command()
-@click.argument("look", type=click.Path(path_type=Path), metavar="LOOK_OR_LUT")
+@look_or_lut("LOOK_OR_LUT")
 @stills_option(required=False)
 @click.option(
     "--marks",

@@ -10,6 +10,7 @@ import click
 from .clip_options import Seconds, levels_option, matrix_option, range_option
 from .options import (
     json_option,
+    look_or_lut,
     out_option,
     quiet_option,
     size_option,
@@ -25,7 +26,7 @@ if TYPE_CHECKING:
 
 
 @click.command()
-@click.argument("look", type=click.Path(path_type=Path), metavar="LOOK_OR_LUT")
+@look_or_lut("LOOK_OR_LUT")
 @click.argument("clip", type=click.Path(path_type=Path), metavar="CLIP")
 @out_option("The graded clip, a name ending in .mp4.")
 @click.option("--from", "first", type=Seconds(), default=0.0, metavar="TIME", help="Where to begin.")

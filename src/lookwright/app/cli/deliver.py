@@ -7,7 +7,16 @@ from typing import TYPE_CHECKING
 
 import click
 
-from .options import json_option, out_option, quiet_option, stills_option, strength_option, tell, tell_json
+from .options import (
+    json_option,
+    look_or_lut,
+    out_option,
+    quiet_option,
+    stills_option,
+    strength_option,
+    tell,
+    tell_json,
+)
 from .signals import cameras_options
 from .terminal import TerminalProgress
 
@@ -16,7 +25,7 @@ if TYPE_CHECKING:
 
 
 @click.command()
-@click.argument("look", type=click.Path(path_type=Path), metavar="LOOK_OR_LUT")
+@look_or_lut("LOOK_OR_LUT")
 @stills_option()
 @out_option("The delivery folder. Its files are replaced when it exists.")
 @click.option(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import math
+import os
 import sys
 from collections.abc import Callable, Mapping
 from pathlib import Path
@@ -37,7 +38,22 @@ def shares(ctx: click.Context, param: click.Parameter, value: str | None) -> tup
     return () if value is None else tuple(Share().convert(part, param, ctx) for part in value.split(","))
 
 
-look_argument = click.argument("look", type=click.Path(path_type=Path), metavar="LOOK")
+def there(ctx: click.Context, param: click.Parameter, value: Path | None) -> Path | None:
+    """Refuse a look file that is not there before anything heavy is loaded: the commonest slip answers at once."""
+    if value is not None and value.suffix == ".toml" and not ctx.resilient_parsing and not os.path.lexists(value):
+        from lookwright.errors import RecipeError
+        from lookwright.reading import NO_LOOK
+
+        raise RecipeError(str(value), "no such file", hint=NO_LOOK)
+    return value
+
+
+def look_or_lut(metavar: str) -> Callable[[F], F]:
+    """The argument that is a look, or a LUT file where that will do."""
+    return click.argument("look", type=click.Path(path_type=Path), metavar=metavar, callback=there)
+
+
+look_argument = look_or_lut("LOOK")
 
 
 def stills_option(required: bool = True) -> Callable[[F], F]:

@@ -10,6 +10,7 @@ import click
 from .options import (
     Share,
     json_option,
+    look_or_lut,
     out_option,
     quiet_option,
     say,
@@ -33,7 +34,7 @@ LAYOUTS = ("graded", "pair", "wipe", "sheet", "variants", "turns")
 
 
 @click.command()
-@click.argument("look", type=click.Path(path_type=Path), metavar="LOOK_OR_LUT")
+@look_or_lut("LOOK_OR_LUT")
 @stills_option()
 @out_option("Folder for the pictures.")
 @click.option(

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from .options import carried, json_option, say_doubts, stills_option, strength_option, tell_json
+from .options import carried, json_option, say_doubts, stills_option, strength_option, tell_json, there
 from .signals import source_options
 from .terminal import TerminalProgress, show
 
@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
 
 @click.command()
-@click.argument("look", required=False, type=click.Path(path_type=Path))
+@click.argument("look", required=False, type=click.Path(path_type=Path), callback=there)
 @click.option("--plan", is_flag=True, help="Also list the compiled path, with the conversions put in.")
 @click.option(
     "--curves",

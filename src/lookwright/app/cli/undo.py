@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from .options import json_option, out_option, quiet_option, size_option, tell, tell_json
+from .options import json_option, look_or_lut, out_option, quiet_option, size_option, tell, tell_json
 from .signals import plain_signal_options
 from .terminal import TerminalProgress
 
@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
 
 @click.command()
-@click.argument("look", type=click.Path(path_type=Path), metavar="LOOK_OR_LUT")
+@look_or_lut("LOOK_OR_LUT")
 @out_option("The .cube to write: from what the look gives back to what it is fed.")
 @click.option(
     "--graded",

@@ -182,9 +182,7 @@ def nits_to_hlg(nits: Array, peak: float) -> Array:
     lit = luminance > 0.0
     gain = np.where(lit, np.power(np.where(lit, luminance, 1.0), (1.0 - HLG_GAMMA) / HLG_GAMMA), 0.0)
     scene = 12.0 * gain * light
-    return np.where(
-        scene <= 1.0, 0.5 * np.sqrt(scene), _HLG_A * np.log(np.maximum(scene - _HLG_B, _HLG_A)) + _HLG_C
-    )
+    return np.where(scene <= 1.0, 0.5 * np.sqrt(scene), _HLG_A * np.log(np.maximum(scene - _HLG_B, _HLG_A)) + _HLG_C)
 
 
 CURVES = {

@@ -14,7 +14,7 @@ from lookwright.errors import LookwrightError, NameLookupError, RecipeError, Rec
 from lookwright.look.steps import registry
 from lookwright.look.steps.base import Step
 from lookwright.look.steps.params import Declared, info_of
-from lookwright.reading import read_bytes
+from lookwright.reading import NO_LOOK, read_bytes
 
 from .formats import renamed_hint, stated_format, upgraded
 from .lines import KeyPath, line_of
@@ -49,7 +49,7 @@ def read_text(path: Path) -> str:
         _MOST_BYTES,
         "a look file",
         RecipeError,
-        missing="'lookwright new FILE' writes a look to start from",
+        missing=NO_LOOK,
         folder="name a .toml file",
     )
     try:

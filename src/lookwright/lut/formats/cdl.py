@@ -22,7 +22,7 @@ from lookwright.files import write_bytes
 from lookwright.lut.lattices.lattice import Triple
 from lookwright.reading import read_bytes
 
-from .safe_xml import escape, quoteattr, local, parse
+from .safe_xml import escape, local, parse, quoteattr
 
 XMLNS = "urn:ASC:CDL:v1.01"
 SUFFIXES = (".cc", ".ccc", ".cdl")

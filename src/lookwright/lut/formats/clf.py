@@ -27,7 +27,7 @@ from lookwright.version import __version__
 
 from .cube import ascii_text
 from .embed import extract
-from .safe_xml import escape, quoteattr, local, namespace, parse
+from .safe_xml import escape, local, namespace, parse, quoteattr
 
 XMLNS = "urn:AMPAS:CLF:v3.0"
 _SMPTE = "http://www.smpte-ra.org/ns/2136-1/2024"
