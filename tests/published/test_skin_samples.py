@@ -8,11 +8,11 @@ from lookwright.assess.measure.skin import (
     LIGHTS,
     SKIN_SAMPLES,
     balance_white,
-    cielab,
     read_skin,
     skin_scene,
     skin_xyz,
 )
+from lookwright.colour.difference import xyz_to_lab
 from lookwright.colour.spaces.signal import Signal
 
 # Colour evaluation samples 15 and 18 (CIE 224:2017) under D65, 2 degree observer: XYZ, hue and chroma of CIELAB.
@@ -28,7 +28,7 @@ def test_evaluation_samples_under_daylight(sample: str) -> None:
     xyz, hue, chroma = SAMPLES[sample]
     got = skin_xyz(sample, "daylight")
     np.testing.assert_allclose(got, xyz, rtol=0, atol=1e-3)
-    lab = cielab(got, np.array([0.95045592705167, 1.0, 1.08905775075988]))
+    lab = xyz_to_lab(got, np.array([0.95045592705167, 1.0, 1.08905775075988]))
     assert np.degrees(np.arctan2(lab[2], lab[1])) == pytest.approx(hue, abs=0.3)
     assert np.hypot(lab[1], lab[2]) == pytest.approx(chroma, abs=0.15)
 

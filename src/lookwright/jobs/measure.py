@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from contextlib import nullcontext
 from dataclasses import dataclass
 from pathlib import Path
+from threading import Lock
 from typing import Any
 
 import numpy as np
@@ -13,18 +14,20 @@ from numpy.typing import NDArray
 
 from lookwright.arrays import Array
 from lookwright.assess.measure.compare import Comparison, compare
-from lookwright.assess.measure.levels import Level, display_light, level, levels
+from lookwright.assess.measure.levels import Level, SignalLevel, display_light, level, levels, signal_level
 from lookwright.assess.measure.plausible import Finding
-from lookwright.assess.measure.poles import Poles, poles
+from lookwright.assess.measure.poles import Poles, poles, thinned
 from lookwright.assess.measure.ratios import Ratio, ratio
 from lookwright.assess.measure.skin import SkinReading, read_skin, skin_doubt
 from lookwright.colour.spaces.signal import Signal
 from lookwright.errors import MarksError, WrongUse, did_you_mean
 from lookwright.files import new_folder
 from lookwright.look.baking.viewing import View
+from lookwright.memory import Turns
 from lookwright.names import Names
 from lookwright.outputs import Output
-from lookwright.pictures.stills import Mark, Still, find_stills, marks_for, parse_mark, read, region
+from lookwright.pictures.batch import side_by_side
+from lookwright.pictures.stills import Mark, Still, find_stills, marks_for, parse_mark, read, region, size_of
 from lookwright.present.sheets.measure_marks import Numbers
 from lookwright.present.sheets.measure_sheet import write_measure_sheet
 
@@ -34,8 +37,14 @@ from .given import SignalName
 from .job import declare, job, later
 from .looks import signal_of
 from .luts import load_look_or_lut
-from .progress import SILENT, Progress, part
+from .progress import SILENT, Progress, ended, part
 from .stills import Marks
+
+_BYTES_A_PIXEL = 100
+"""At most, while a still is measured: itself, what the look makes of it, and what is taken from both; with a sheet."""
+
+_drawing = Lock()
+"""Sheets are drawn one at a time: matplotlib's settings belong to the whole process."""
 
 
 @dataclass(frozen=True)
@@ -50,7 +59,8 @@ class Reading:
     look: str | None
     """Title of that look (it may be empty); None where there is none."""
     frame: Level
-    frame_shown: Level
+    frame_shown: SignalLevel
+    """Its light is that of ``frame``: with a look it is known, not estimated from the picture."""
     recorded: dict[str, Level]
     """By name of a mark."""
     viewed: dict[str, Level]
@@ -159,9 +169,19 @@ def measure(
     readings = []
     with new_folder(out) if out is not None else nullcontext():
         advance = part(progress, "measuring", len(paths))
-        for path, sheet in zip(paths, sheets, strict=True):
-            readings.append(_one(path, asked, sheet))
-            advance(1)
+        turns = Turns()
+        if view is not None:
+            view.ready()  # before several threads ask for it at once
+
+        def one(still: tuple[Path, Path | None]) -> Reading:
+            width, height = size_of(still[0])
+            with turns.of(width * height * _BYTES_A_PIXEL):
+                return _one(still[0], asked, still[1])
+
+        with ended(side_by_side(zip(paths, sheets, strict=True), one)) as measured:
+            for reading in measured:
+                readings.append(reading)
+                advance(1)
     return readings
 
 
@@ -221,14 +241,14 @@ def _one(path: Path, asked: _Asked, sheet: Path | None) -> Reading:
     recorded = levels(still.pixels, signal, marks)
     viewed = levels(seen, shown, marks) if view is not None else recorded
     compared = tuple(_ratio(a, b, recorded, viewed, view is not None) for a, b in _pairs(marks, asked.ratios))
-    light = _display_light(still.pixels, signal, seen, shown)
+    light = _display_light(thinned(still.pixels), signal, thinned(seen), shown)
     reading = Reading(
         path,
         signal,
         shown,
         None if view is None else view.look.title,
         level(still.pixels, signal, "whole frame"),
-        level(seen, shown, "whole frame"),
+        signal_level(seen, shown, "whole frame"),
         recorded,
         viewed,
         tuple(doubts_about(still, signal)),
@@ -242,7 +262,8 @@ def _one(path: Path, asked: _Asked, sheet: Path | None) -> Reading:
     )
     if sheet is not None:
         doubts = [*(d.sentence for d in reading.doubts), *reading.skin_doubts]
-        _write_sheet(sheet, still, asked, seen, light, marks, Numbers(viewed, recorded, compared), doubts)
+        with _drawing:
+            _write_sheet(sheet, still, asked, seen, marks, Numbers(viewed, recorded, compared), doubts)
     return reading
 
 
@@ -287,7 +308,6 @@ def _write_sheet(
     still: Still,
     asked: _Asked,
     seen: NDArray[np.float32],
-    light: Array,
     marks: list[Mark],
     numbers: Numbers,
     notes: list[str],
@@ -296,6 +316,7 @@ def _write_sheet(
     if view is not None:
         picture, caption = seen, view.look.title or "Graded"
     else:
+        light = display_light(still.pixels, asked.signal)
         picture, caption = Signal.named("BT.1886").from_light(light).astype("float32"), "Plain rendering"
     write_measure_sheet(
         path,

@@ -9,6 +9,7 @@ import hashlib
 import json
 import os
 import stat
+from collections import deque
 from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import FIRST_COMPLETED, Future, ThreadPoolExecutor, wait
 from dataclasses import dataclass
@@ -21,6 +22,7 @@ from lookwright.installed import how_to_get
 from lookwright.reading import open_regular
 
 T = TypeVar("T")
+R = TypeVar("R")
 LEDGER = ".lookwright-done.jsonl"
 UNFINISHED = ".writing-"
 """How ``files.replacing`` names what is not complete yet."""
@@ -124,6 +126,27 @@ def key_of(source: Path, *parts: object) -> str:
         while block := handle.read(1 << 20):
             digest.update(block)
     return digest.hexdigest()
+
+
+def side_by_side(tasks: Iterable[T], work: Callable[[T], R], workers: int | None = None) -> Iterator[R]:
+    """What ``work`` makes of every task, in their order, as many at a time as there are cores.
+
+    No more are begun than are being worked on or waited for, so few results are held. A fault is raised where its
+    result would have come; then, and when this is closed, nothing more is begun.
+    """
+    count = workers or os.cpu_count() or 1
+    waiting: deque[Future[R]] = deque()
+    with ThreadPoolExecutor(count) as pool:
+        try:
+            for task in tasks:
+                waiting.append(pool.submit(work, task))
+                if len(waiting) >= count:
+                    yield waiting.popleft().result()
+            while waiting:
+                yield waiting.popleft().result()
+        finally:
+            for future in waiting:
+                future.cancel()
 
 
 def run_local(tasks: Iterable[T], work: Callable[[T], Any], workers: int | None = None) -> Iterator[Outcome[T]]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
@@ -14,7 +15,7 @@ from .signals import signal_options
 from .terminal import TerminalProgress, show
 
 if TYPE_CHECKING:
-    from lookwright.assess.measure.levels import Level
+    from lookwright.assess.measure.levels import Level, SignalLevel
     from lookwright.jobs.measure import Reading
 
 
@@ -137,7 +138,7 @@ def _lines(r: Reading) -> list[str]:
     return lines
 
 
-def _mark_lines(shown: list[Level], recorded: list[Level]) -> list[str]:
+def _mark_lines(shown: Sequence[SignalLevel], recorded: list[Level]) -> list[str]:
     """A table: level as seen, light as recorded."""
     wide = max(len(s.name) for s in shown)
     head = f"  {'':<{wide}}  level %   5..95 %       light    stops from grey"

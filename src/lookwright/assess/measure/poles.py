@@ -36,6 +36,9 @@ HIGHLIGHTS_PERCENT = (60.0, 98.0)
 """Bands of signal level (gamma 2.4) in which tints are taken: dark but above the noise, bright but not clipped. Our
 choice."""
 
+MOST = 500_000
+"""Pixels of a frame that are looked at."""
+
 PERCENTILES = (1, 5, 25, 50, 75, 95, 99)
 
 
@@ -152,7 +155,7 @@ def signal_percent(light: Array) -> Array:
     return 100.0 * np.maximum(y, 0.0) ** (1.0 / 2.4)
 
 
-def poles(light: NDArray[Any], most: int = 500_000) -> Poles:
+def poles(light: NDArray[Any], most: int = MOST) -> Poles:
     """Measure a frame of display light.
 
     Parameters
@@ -170,9 +173,7 @@ def poles(light: NDArray[Any], most: int = 500_000) -> Poles:
     PictureError
         No pixels, not three channels, NaN or infinity.
     """
-    flat = checked(light, "frame").reshape(-1, 3)
-    # A step with no small factors, so that thinning does not fall into columns of the picture.
-    flat = flat[:: _thinning(len(flat), most)]
+    flat = thinned(checked(light, "frame"), most)
     lab = light_to_oklab(np.asarray(flat, np.float64))
     percent = signal_percent(flat)
     chroma = np.hypot(lab[:, 1], lab[:, 2])
@@ -198,6 +199,13 @@ def poles(light: NDArray[Any], most: int = 500_000) -> Poles:
         _tint(lab, percent, HIGHLIGHTS_PERCENT),
         tones,
     )
+
+
+def thinned(pixels: NDArray[Any], most: int = MOST) -> NDArray[Any]:
+    """(n, 3) of the pixels that :func:`poles` looks at."""
+    # A step with no small factors, so that thinning does not fall into columns of the picture.
+    flat = pixels.reshape(-1, 3)
+    return flat[:: _thinning(len(flat), most)]
 
 
 def _thinning(count: int, most: int) -> int:

@@ -6,6 +6,7 @@ takes well under 0.3 s each.
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import Any
 
@@ -16,7 +17,7 @@ from lookwright.arrays import Array
 from lookwright.colour.luma import luma_weights, nominal
 from lookwright.colour.spaces.signal import Signal
 
-from .levels import checked, scene_luminance, stops_from
+from .levels import BAND, checked, in_bands, scene_luminance, stops_from
 
 Counts = NDArray[np.int64]
 
@@ -63,12 +64,21 @@ def _columns(width: int, columns: int) -> NDArray[np.int64]:
     return (np.arange(width) * columns) // width
 
 
-def _waveform(percent: NDArray[Any], columns: int, bins: int) -> Waveform:
-    width = percent.shape[1]
+def _waveform(percent: Callable[[NDArray[Any]], Array], x: NDArray[Any], columns: int, bins: int) -> Waveform:
+    """Of the percent that a function makes of rows (h, w, 3), some rows at a time."""
+    width = x.shape[1]
     columns = min(columns, width)
-    index = _binned(percent, LOW_PERCENT, HIGH_PERCENT, bins) * columns + _columns(width, columns)
-    counts = np.bincount(index.ravel(), minlength=bins * columns).reshape(bins, columns)
-    return Waveform(counts, np.linspace(LOW_PERCENT, HIGH_PERCENT, bins + 1))
+    across, counts = _columns(width, columns), np.zeros(bins * columns, np.int64)
+    for rows in _bands(x):
+        index = _binned(percent(rows), LOW_PERCENT, HIGH_PERCENT, bins) * columns + across
+        counts += np.bincount(index.ravel(), minlength=bins * columns)
+    return Waveform(counts.reshape(bins, columns), np.linspace(LOW_PERCENT, HIGH_PERCENT, bins + 1))
+
+
+def _bands(x: NDArray[Any]) -> Iterator[NDArray[Any]]:
+    step = max(1, 4 * BAND // x.shape[1])
+    for start in range(0, len(x), step):
+        yield x[start : start + step]
 
 
 def waveform(pixels: NDArray[Any], signal: Signal, columns: int = 640, bins: int = 348, every: int = 1) -> Waveform:
@@ -78,16 +88,19 @@ def waveform(pixels: NDArray[Any], signal: Signal, columns: int = 640, bins: int
     """
     x = _rows(pixels, every)
     weights, _ = luma_weights(signal)
-    return _waveform(nominal(x, signal) @ (100.0 * weights), columns, bins)
+    return _waveform(lambda rows: nominal(rows, signal) @ (100.0 * weights), x, columns, bins)
 
 
 def component_waveforms(
     pixels: NDArray[Any], signal: Signal, columns: int = 320, bins: int = 348, every: int = 1
 ) -> tuple[Waveform, Waveform, Waveform]:
     """Waveforms of R', G' and B', as :func:`waveform`."""
-    percent = 100.0 * nominal(_rows(pixels, every), signal)
-    red, green, blue = (_waveform(percent[..., i], columns, bins) for i in range(3))
-    return red, green, blue
+    x = _rows(pixels, every)
+
+    def of(channel: int) -> Waveform:
+        return _waveform(lambda rows: 100.0 * nominal(rows[..., channel], signal), x, columns, bins)
+
+    return of(0), of(1), of(2)
 
 
 def colour_differences(pixels: NDArray[Any], signal: Signal) -> tuple[Array, Array, str]:
@@ -105,15 +118,18 @@ def colour_differences(pixels: NDArray[Any], signal: Signal) -> tuple[Array, Arr
 
 def vectorscope(pixels: NDArray[Any], signal: Signal, bins: int = 300, every: int = 1) -> Vectorscope:
     """Counts of a picture's pixels over Cb and Cr, -0.5..0.5; what lies beyond is counted in the edge bins."""
-    cb, cr, name = colour_differences(_rows(pixels, every), signal)
-    index = _binned(cr, -0.5, 0.5, bins) * bins + _binned(cb, -0.5, 0.5, bins)
-    counts = np.bincount(index.ravel(), minlength=bins * bins).reshape(bins, bins)
-    return Vectorscope(counts, np.linspace(-0.5, 0.5, bins + 1), f"{name} coefficients")
+    counts, name = np.zeros(bins * bins, np.int64), ""
+    for rows in _bands(_rows(pixels, every)):
+        cb, cr, name = colour_differences(rows, signal)
+        index = _binned(cr, -0.5, 0.5, bins) * bins + _binned(cb, -0.5, 0.5, bins)
+        counts += np.bincount(index.ravel(), minlength=bins * bins)
+    return Vectorscope(counts.reshape(bins, bins), np.linspace(-0.5, 0.5, bins + 1), f"{name} coefficients")
 
 
 def exposure_map(pixels: NDArray[Any], signal: Signal) -> tuple[NDArray[np.float32], bool]:
     """Stops from middle grey of each pixel, float32 of the picture's shape without its last axis, and whether it is
     an estimate (display pictures, through the inverse of the plain rendering). Black is -16.
     """
-    y, estimated = scene_luminance(checked(pixels, "frame"), signal)
-    return stops_from(y).astype(np.float32), estimated
+    x = checked(pixels, "frame")
+    stops = in_bands(lambda part: stops_from(scene_luminance(part, signal)[0]), x.reshape(-1, 3))
+    return stops.astype(np.float32).reshape(x.shape[:-1]), signal.kind == "display"

@@ -18,9 +18,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from lookwright.arrays import Array
+from lookwright.colour.difference import light_to_lab
 from lookwright.colour.spaces.library import colour_library
 from lookwright.colour.spaces.oklab import light_to_oklab
-from lookwright.colour.spaces.primaries import ACES_WHITE, D65, adaptation, matrix, primaries, xy_to_xyz
+from lookwright.colour.spaces.primaries import ACES_WHITE, adaptation, matrix, primaries
 from lookwright.colour.spaces.signal import DISPLAY_PRIMARIES, Signal
 
 from .levels import checked, display_light
@@ -57,13 +58,6 @@ class SkinReading:
     def to_dict(self) -> dict[str, Any]:
         """Plain numbers and text, ready for JSON."""
         return asdict(self)
-
-
-def cielab(xyz: Array, white: Array) -> Array:
-    """CIELAB of XYZ (..., 3); CIE 15, through colour-science. ``white`` is the XYZ that has L* 100."""
-    colour = colour_library()
-    # The library takes Y = 1 data and a white in xy.
-    return np.asarray(colour.XYZ_to_Lab(np.asarray(xyz) / white[1], white[:2] / white.sum()))
 
 
 FARTHEST_HUE = (15.0, 95.0)
@@ -116,7 +110,7 @@ def read_skin(pixels: NDArray[Any], signal: Signal, name: str = "skin") -> SkinR
         No pixels, not three channels, NaN or infinity.
     """
     light = display_light(checked(pixels, name).reshape(-1, 3), signal).mean(axis=0)
-    lab = cielab(light @ primaries(DISPLAY_PRIMARIES).to_xyz.T, xy_to_xyz(D65))
+    lab = light_to_lab(light)
     hue = float(np.degrees(np.arctan2(lab[2], lab[1])) % 360.0)
     chroma = float(np.hypot(lab[1], lab[2]))
     ok = light_to_oklab(light)

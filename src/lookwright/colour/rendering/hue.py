@@ -22,7 +22,9 @@ SKEW_AT = np.radians(50.0)
 SKEW_OVER = 0.16
 """Saturation of a warm light that is turned by half of what the look asks for: flames (0.2), not skin (0.1)."""
 STEPS = 40
-"""Fixed-point steps of the inverse: each leaves at most half the error for the largest skew."""
+"""Most fixed-point steps of the inverse: each leaves at most half the error for the largest skew."""
+SETTLED = 1e-15
+"""A step that moves no hue vector by more ends the search: what follows moves the last digit to and fro."""
 
 
 def direction(lab: Array) -> tuple[Array, Array]:
@@ -86,5 +88,7 @@ class Turns:
         """The scene's hue."""
         found = unit
         for _ in range(STEPS):
-            found = turned(unit, -self.angle(found, before, after, share))
+            last, found = found, turned(unit, -self.angle(found, before, after, share))
+            if np.abs(found - last).max(initial=0.0) <= SETTLED:
+                break
         return found
