@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -18,7 +19,7 @@ from lookwright.look.recipe.variants import Variant, at_strength
 from lookwright.lut.fit.appearance import lab_of
 from lookwright.lut.lattices.samples import sample_stills
 from lookwright.outputs import Kind, Output
-from lookwright.pictures.stills import Still, find_stills, read
+from lookwright.pictures.stills import Still, find_stills, read, read_once
 from lookwright.present.delivery.build import Builder, clashes, kinds_of_files
 from lookwright.present.delivery.cameras import CARD, Camera, agreements, recoded, together
 from lookwright.present.delivery.folder import MANIFEST, building
@@ -106,7 +107,7 @@ def deliver(
     if len(variants) > 1:
         kinds |= OF_ALL
     declare([look, paths, marks], [Output(out / file, kind) for file, kind in kinds.items()])
-    with building(out) as whole:
+    with building(out) as whole, read_once(paths):
         advance = part(progress, "delivering", PARTS * len(variants))
         samples = sample_stills(paths, progress=lambda done, total: progress.check())
         first = next(iter(variants.values())).look.source.signal()
@@ -178,14 +179,17 @@ def _built(variant: Variant, folder: Path, work: _Work) -> Builder:
 
     samples = recoded(work.samples, work.stills, source)
     builder = Builder(variant, work.label, samples, folder, work.refined, begin, check=work.progress.check)
-    builder.copy_luts()
-    builder.build()
     on_card = [work.paths[i] for i in chosen(len(work.paths))]
-    builder.sheet(
-        lambda view, into: _sheet(view, seen, into, work),
-        lambda view: card_pairs(view, (seen(read(path)) for path in on_card)),
-    )
-    builder.check(lambda checked, into: _check(checked, seen, into, work))
+    # The report does not hang on the LUTs: it is made beside them, in what their threads leave of the cores.
+    with ThreadPoolExecutor(1) as pool:
+        report = pool.submit(_check, variant.look, seen, folder, work)
+        builder.copy_luts()
+        builder.build()
+        builder.sheet(
+            lambda view, into: _sheet(view, seen, into, work),
+            lambda view: card_pairs(view, (seen(read(path)) for path in on_card)),
+        )
+        builder.check(lambda checked, into: report.result())
     builder.look_file()
     work.advance(PARTS - len(told))
     return builder

@@ -13,7 +13,7 @@ from lookwright.errors import MarksError, WrongUse
 from lookwright.files import check_target, write_text
 from lookwright.look.recipe.model import Look
 from lookwright.outputs import Output
-from lookwright.pictures.stills import Mark, find_stills, parse_mark, read_marks
+from lookwright.pictures.stills import Mark, find_stills, parse_mark, read_marks, read_once
 from lookwright.present.sheets.tune_sheet import write_tune_sheet
 from lookwright.solve.tune.brief import in_lines
 from lookwright.solve.tune.free import free_parameters
@@ -184,11 +184,12 @@ def tune(
     """
     model, text = load_look(look, source=source)
     wishes = goals.wishes(sheet is not None)
-    wishes = replace(wishes, marks=with_found(wishes.marks, wishes.stills, model.source.signal()))
-    check_target(out)
-    if sheet is not None:
-        check_target(sheet)
-    tuned = tune_text(model, text, wishes, parameters, date, progress)
+    with read_once(wishes.stills):  # for faces, for the goals, for doubts
+        wishes = replace(wishes, marks=with_found(wishes.marks, wishes.stills, model.source.signal()))
+        check_target(out)
+        if sheet is not None:
+            check_target(sheet)
+        tuned = tune_text(model, text, wishes, parameters, date, progress)
     progress.check()
     write_text(out, tuned.text)
     if sheet is not None:

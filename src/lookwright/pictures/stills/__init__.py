@@ -8,7 +8,7 @@ from .find import find_stills
 from .icc import profile_for
 from .marks import Mark, marks_for, parse_mark, parse_marks, read_marks, region
 from .picture import Still
-from .read import read, size_of
+from .read import read, read_once, size_of
 from .write import holds_icc, write
 
 __all__ = [
@@ -22,6 +22,7 @@ __all__ = [
     "profile_for",
     "read",
     "read_marks",
+    "read_once",
     "region",
     "size_of",
     "write",

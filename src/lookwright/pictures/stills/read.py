@@ -6,6 +6,8 @@ import contextlib
 import os
 import re
 import struct
+from collections.abc import Iterable, Iterator
+from contextlib import AbstractContextManager
 from pathlib import Path
 from typing import Any
 
@@ -16,6 +18,7 @@ from lookwright.errors import PictureError
 from lookwright.memory import available, in_words
 from lookwright.reading import open_regular, opened, reason
 
+from . import once
 from .formats import DPX, EXR, JPEG, PNG, READABLE, TIFF, WEBP, Format, by_content, by_suffix
 from .picture import DEPTHS, Float32, Still
 from .quiet import libpng_quiet
@@ -69,6 +72,26 @@ def read(path: os.PathLike[str] | str) -> Still:
         64-bit floats; NaN or infinity in the pixels (how many and where the first is).
     """
     path = Path(path)
+    keeper = once.held()
+    still = None if keeper is None else keeper.still(path)
+    return _read(path) if still is None else still
+
+
+def read_once(paths: Iterable[Path]) -> AbstractContextManager[None]:
+    """For the time of the block :func:`read` decodes each of these once: ahead of time, side by side, as memory allows.
+
+    Pixels are then shared and not to be written to. A fault is raised by whoever reads the still.
+    """
+
+    def sized() -> Iterator[tuple[Path, int]]:
+        for path in paths:
+            width, height = size_of(path)
+            yield path, width * height
+
+    return once.kept(sized(), _read)
+
+
+def _read(path: Path) -> Still:
     kind = _recognise(path)
     try:
         if kind is EXR:
