@@ -14,6 +14,7 @@ from lookwright.look.recipe.pipeline import compile_look
 from lookwright.look.recipe.read import parse_look
 from lookwright.lut.formats.cube import write_cube
 from lookwright.outputs import Output
+from lookwright.pictures.stills import read_once
 from lookwright.present.sheets.learn_sheet import write_coverage
 from lookwright.solve.learn.learn import Learnt, with_lattice
 from lookwright.solve.learn.learn import learn as solve
@@ -140,7 +141,8 @@ def learn(
     targets = _Targets.beside(out)
     for file in targets.files():
         check_target(file.path)
-    learnt = solve(model, pairs, tuned, lock, free, seed, teller(progress), advance=lambda count: progress.check())
+    with read_once(frame for pair in pairs for frame in pair):  # looked at for alignment, tuned to, learnt from
+        learnt = solve(model, pairs, tuned, lock, free, seed, teller(progress), advance=lambda count: progress.check())
     progress.check()
     when = date or today()
     new = text

@@ -130,7 +130,7 @@ def _turned_and_eased(bands: tuple[Band, ...], held: holds.Bells) -> tuple[HueMa
     """
 
     def velocity(hue: Array) -> Array:
-        each = (np.radians(b.turn) * bump(hue, np.radians(b.centre), np.radians(b.width)) for b in bands)
+        each = (np.radians(b.turn) * bump(hue, np.radians(b.centre), np.radians(b.width)) for b in bands if b.turn)
         return sum(each, np.zeros_like(hue)) * holds.left_free(hue, held)
 
     turned = HueMap(velocity) if any(b.turn for b in bands) else None
