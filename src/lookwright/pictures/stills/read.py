@@ -253,7 +253,11 @@ def _planes(
         # JPEG gives grey rows with only the message set, so the message alone is a refusal.
         if raw is None or fault:
             raise _damaged(path, kind, fault)
-        data = _normalise(np.asarray(raw).reshape(end - top, width, count), bits)
+        codes = np.asarray(raw).reshape(end - top, width, count)
+        if count == 3 and bits:  # straight to where they belong
+            _normalise(codes, bits, pixels[top:end])
+            continue
+        data = _normalise(codes, bits)
         if bits == 0:
             _refuse_not_numbers(path, data, top)
         pixels[top:end] = data[..., :colours]  # grey goes into all three
@@ -354,14 +358,14 @@ def _depth(path: Path, spec: Any) -> tuple[str, int]:
     return str(bits) if str(bits) in DEPTHS else "16", bits
 
 
-def _normalise(raw: NDArray[Any], bits: int) -> Float32:
-    """Whole-number codes as code / (2^bits - 1) in float32; floating point unchanged."""
+def _normalise(raw: NDArray[Any], bits: int, out: Float32 | None = None) -> Float32:
+    """Whole-number codes as code / (2^bits - 1) in float32, in ``out`` where it is given; floating point unchanged."""
     if bits == 0:
         return raw.astype(np.float32, copy=False)
     if bits not in (8, 16):
         # The library repeats the top bits below the code; the shift gives back the code itself.
         raw = raw >> (16 - bits)
-    return np.divide(raw, np.float32((1 << bits) - 1), dtype=np.float32)
+    return np.divide(raw, np.float32((1 << bits) - 1), out=out, dtype=np.float32)
 
 
 def _refuse_not_numbers(path: Path, data: Float32, top: int = 0) -> None:

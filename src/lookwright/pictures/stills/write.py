@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import io
+import math
 import os
 from collections.abc import Mapping
 from pathlib import Path
@@ -183,15 +184,16 @@ def _stored(path: Path, kind: Format, depth: str, pixels: ArrayLike, alpha: Arra
 
 
 def _fill(path: Path, target: NDArray[Any], values: NDArray[Any], top: int, bits: int) -> None:
-    finite = np.isfinite(values)
-    if not finite.all():
+    low, high = float(values.min()), float(values.max())  # NaN where any value is
+    if not math.isfinite(low) or not math.isfinite(high):
+        finite = np.isfinite(values)
         y, x = (int(v) for v in np.argwhere(~finite.all(axis=2))[0])
         raise PictureError(
             str(path), f"the picture to be written is NaN or infinite at x {x}, y {top + y}", "finite numbers"
         )
     if not bits:
         most = HALF_MOST if target.dtype == np.float16 else float(np.finfo(np.float32).max)
-        if max(values.max(), -values.min()) > most:
+        if max(high, -low) > most:
             raise PictureError(
                 str(path),
                 f"a pixel is larger than {most:g}, the most this depth holds",
@@ -199,11 +201,12 @@ def _fill(path: Path, target: NDArray[Any], values: NDArray[Any], top: int, bits
             )
         target[...] = values
         return
-    codes = values.astype(np.float64)
-    codes *= (1 << bits) - 1
-    # + 0.5 and truncation is the nearest code. The product of a float32 and a 16-bit number is exact here.
+    # + 0.5 and truncation is the nearest code. The product of a float32 and a 16-bit number is exact in float64; in
+    # float32 it is not, and one code in some hundred thousand would be another.
+    codes = np.multiply(values, (1 << bits) - 1, dtype=np.float64)
     codes += 0.5
-    np.clip(codes, 0, (1 << bits) - 0.5, out=codes)
+    if low < 0.0 or high > 1.0:
+        np.clip(codes, 0, (1 << bits) - 0.5, out=codes)
     target[...] = codes
     if bits in (10, 12):
         # The library takes the code in the top bits; the same bits below make full white 65535.
