@@ -121,6 +121,17 @@ def _gains(bands: tuple[Band, ...], held: holds.Bells, hue: Array) -> tuple[Arra
     return log_gain * free, light * free
 
 
+@lru_cache(maxsize=128)
+def _turned(turns: tuple[tuple[float, float, float], ...], held: holds.Bells) -> HueMap | None:
+    """The map of hues of these (centre, width, turn) in degrees: kept by itself, since gains leave it as it is."""
+
+    def velocity(hue: Array) -> Array:
+        each = (np.radians(turn) * bump(hue, np.radians(centre), np.radians(width)) for centre, width, turn in turns)
+        return sum(each, np.zeros_like(hue)) * holds.left_free(hue, held)
+
+    return HueMap(velocity) if turns else None
+
+
 @lru_cache(maxsize=64)
 def _turned_and_eased(bands: tuple[Band, ...], held: holds.Bells) -> tuple[HueMap | None, float]:
     """The turn of hues, and the share of the gains on saturation that leaves no fold behind it.
@@ -129,11 +140,7 @@ def _turned_and_eased(bands: tuple[Band, ...], held: holds.Bells) -> tuple[HueMa
     Jacobian determinant is (1 + G F') (1 + F dD) - F F' dG D.
     """
 
-    def velocity(hue: Array) -> Array:
-        each = (np.radians(b.turn) * bump(hue, np.radians(b.centre), np.radians(b.width)) for b in bands if b.turn)
-        return sum(each, np.zeros_like(hue)) * holds.left_free(hue, held)
-
-    turned = HueMap(velocity) if any(b.turn for b in bands) else None
+    turned = _turned(tuple((b.centre, b.width, b.turn) for b in bands if b.turn), held)
     log_gain, _ = _gains(bands, held, HUES)
     if not log_gain.any():
         return turned, 1.0
