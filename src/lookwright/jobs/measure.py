@@ -6,7 +6,6 @@ from collections.abc import Sequence
 from contextlib import nullcontext
 from dataclasses import dataclass
 from pathlib import Path
-from threading import Lock
 from typing import Any
 
 import numpy as np
@@ -42,9 +41,6 @@ from .stills import Marks
 
 _BYTES_A_PIXEL = 100
 """At most, while a still is measured: itself, what the look makes of it, and what is taken from both; with a sheet."""
-
-_drawing = Lock()
-"""Sheets are drawn one at a time: matplotlib's settings belong to the whole process."""
 
 
 @dataclass(frozen=True)
@@ -262,8 +258,7 @@ def _one(path: Path, asked: _Asked, sheet: Path | None) -> Reading:
     )
     if sheet is not None:
         doubts = [*(d.sentence for d in reading.doubts), *reading.skin_doubts]
-        with _drawing:
-            _write_sheet(sheet, still, asked, seen, marks, Numbers(viewed, recorded, compared), doubts)
+        _write_sheet(sheet, still, asked, seen, marks, Numbers(viewed, recorded, compared), doubts)
     return reading
 
 

@@ -9,6 +9,9 @@ from __future__ import annotations
 import math
 import os
 from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from threading import Lock
 from typing import Any
 
 import numpy as np
@@ -38,7 +41,26 @@ REACH = 0.5
 """Half width of the vectorscope, always: the whole nominal range of Cb and Cr."""
 
 
-@quietly()
+_drawing = Lock()
+"""Figures are drawn one at a time: matplotlib's settings belong to the whole process."""
+
+
+@dataclass(frozen=True)
+class _Scopes:
+    """What the sheet draws, worked out before anything is drawn."""
+
+    waveform: Waveform
+    components: tuple[Waveform, Waveform, Waveform]
+    vectorscope: Vectorscope
+    stops: NDArray[np.float32]
+    """Of the exposure map, made small."""
+    estimated: bool
+    size: tuple[int, int]
+    """Height and width of the still."""
+    picture: NDArray[Any]
+    """Made small, 0..1."""
+
+
 def write_measure_sheet(
     path: os.PathLike[str] | str,
     pixels: NDArray[Any],
@@ -81,28 +103,57 @@ def write_measure_sheet(
     PictureError
         Pixels that are not (H, W, 3) or not finite.
     """
+    shown = pixels if scopes_pixels is None else scopes_pixels
+    shown_signal = signal if scopes_signal is None else scopes_signal
+    stops, estimated = exposure_map(pixels, signal)
+    scopes = _Scopes(
+        waveform(shown, shown_signal),
+        component_waveforms(shown, shown_signal),
+        vectorscope(shown, shown_signal, bins=600),
+        _smaller(stops),
+        estimated,
+        (stops.shape[0], stops.shape[1]),
+        _smaller(picture) / (255.0 if picture.dtype == np.uint8 else 1.0),
+    )
+    with _drawing, replacing(path) as temporary:
+        figure = _figure(scopes, signal, shown_signal, title, picture_caption, marks, numbers or Numbers(), notes)
+        _save(figure, temporary)
+
+
+@quietly()
+def _save(figure: Any, path: Path) -> None:
+    figure.savefig(path, format="png", facecolor=GROUND, metadata={"Software": MADE_BY})
+
+
+@quietly()
+def _figure(
+    scopes: _Scopes,
+    signal: Signal,
+    shown_signal: Signal,
+    title: str,
+    picture_caption: str,
+    marks: Sequence[Mark],
+    numbers: Numbers,
+    notes: Sequence[str],
+) -> Any:
     from matplotlib.backends.backend_agg import FigureCanvasAgg
     from matplotlib.figure import Figure
 
-    shown = pixels if scopes_pixels is None else scopes_pixels
-    shown_signal = signal if scopes_signal is None else scopes_signal
     figure = Figure(figsize=(16.0, 13.0), dpi=120, facecolor=GROUND)
     FigureCanvasAgg(figure)
     figure.text(0.035, 0.975, title, fontsize=15, color=INK, va="center")
     figure.text(0.965, 0.975, signal.describe(), fontsize=10, color=INK, va="center", ha="right")
-    _picture(figure.add_axes((0.035, 0.612, 0.45, 0.335)), picture, picture_caption)
-    measured = numbers or Numbers()
-    _exposure(figure, pixels, signal, picture, marks, measured)
+    _picture(figure.add_axes((0.035, 0.612, 0.45, 0.335)), scopes.picture, picture_caption)
+    _exposure(figure, scopes, marks, numbers)
     wide = figure.add_axes((0.065, 0.32, 0.53, 0.225))
-    _waveform(wide, waveform(shown, shown_signal), f"Waveform, luma. {shown_signal.describe()}")
-    levels_on_waveform(wide, marks, measured)
-    for i, (name, wave) in enumerate(zip("RGB", component_waveforms(shown, shown_signal), strict=True)):
+    _waveform(wide, scopes.waveform, f"Waveform, luma. {shown_signal.describe()}")
+    levels_on_waveform(wide, marks, numbers)
+    for i, (name, wave) in enumerate(zip("RGB", scopes.components, strict=True)):
         axes = figure.add_axes((0.065 + 0.18 * i, 0.05, 0.17, 0.205))
         _waveform(axes, wave, {"R": "Red", "G": "Green", "B": "Blue"}[name], tint=name, labelled=i == 0)
-    _vectorscope(figure.add_axes((0.655, 0.285, 0.26, 0.26)), vectorscope(shown, shown_signal, bins=600))
-    mark_table(figure, 0.635, 0.24, marks, measured, notes)
-    with replacing(path) as temporary:
-        figure.savefig(temporary, format="png", facecolor=GROUND, metadata={"Software": MADE_BY})
+    _vectorscope(figure.add_axes((0.655, 0.285, 0.26, 0.26)), scopes.vectorscope)
+    mark_table(figure, 0.635, 0.24, marks, numbers, notes)
+    return figure
 
 
 def _caption(axes: Any, text: str) -> None:
@@ -131,28 +182,22 @@ def _smaller(picture: NDArray[Any], most: int = 960) -> NDArray[Any]:
 
 
 def _picture(axes: Any, picture: NDArray[Any], caption: str) -> None:
-    scale = 255.0 if picture.dtype == np.uint8 else 1.0
-    axes.imshow(np.clip(_smaller(picture) / scale, 0.0, 1.0), interpolation="antialiased")
+    axes.imshow(np.clip(picture, 0.0, 1.0), interpolation="antialiased")
     _frame(axes)
     _caption(axes, caption)
 
 
-def _exposure(
-    figure: Any, pixels: NDArray[Any], signal: Signal, picture: NDArray[Any], marks: Sequence[Mark], numbers: Numbers
-) -> None:
-    stops, estimated = exposure_map(pixels, signal)
+def _exposure(figure: Any, scopes: _Scopes, marks: Sequence[Mark], numbers: Numbers) -> None:
     axes = figure.add_axes((0.515, 0.612, 0.45, 0.335))
-    small = _smaller(stops)
-    seen = _fitting(_smaller(picture) / (255.0 if picture.dtype == np.uint8 else 1.0), small.shape)
     steps = steps_of("stops")
-    draw_steps(axes, small, steps, seen)
-    height, width = stops.shape
+    draw_steps(axes, scopes.stops, steps, _fitting(scopes.picture, scopes.stops.shape))
+    height, width = scopes.size
     axes.images[0].set_extent((0.0, width, height, 0.0))
     axes.set_xlim(0.0, width)
     axes.set_ylim(height, 0.0)
     axes.set_aspect("equal")
     _frame(axes)
-    _caption(axes, "Exposure map, stops from middle grey" + (", estimated" if estimated else ""))
+    _caption(axes, "Exposure map, stops from middle grey" + (", estimated" if scopes.estimated else ""))
     outline(axes, marks, numbers, width, height)
     legend = figure.add_axes((0.515, 0.588, 0.45, 0.017))
     draw_legend(legend, steps, FAINT, size=7.5, upright=False)
