@@ -297,7 +297,7 @@ def bench_preview() -> list[Row]:
         rows = []
         for what, call in (("one of many", ours), ("the whole command, one still", whole)):
             mine, theirs = alternate(call, peer, 7)
-            rows.append(row(f"preview 4K 16-bit PNG to JPEG, {what}, against bare codecs", mine, theirs, 1.5))
+            rows.append(row(f"preview 4K 16-bit PNG to JPEG, {what}, against bare codecs", mine, theirs, 1.15))
         return rows
 
 
