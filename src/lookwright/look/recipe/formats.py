@@ -11,8 +11,6 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-import tomlkit
-
 from lookwright import safe_toml
 from lookwright.errors import RecipeError
 
@@ -118,6 +116,8 @@ def current_text(text: str) -> str:
     if safe_toml.loads(new) == wanted:
         return new
     # Laid out so that its words cannot be told apart (an old name that stands for something else too): without remarks.
+    import tomlkit  # slow to import, and only for what is written anew
+
     return tomlkit.dumps({"format": FORMAT} | wanted)
 
 

@@ -1,6 +1,8 @@
 """Other looks made from a look's own text: another camera, for a monitor, log to log. Remarks in the text are kept.
 
 They are texts, not only models, so that a LUT baked from one carries a recipe that is exactly what it is.
+
+tomlkit is slow to import and needed only where a text is changed, so each function that does imports it.
 """
 
 from __future__ import annotations
@@ -9,9 +11,6 @@ import contextlib
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Literal
-
-import tomlkit
-from tomlkit.items import AoT
 
 from lookwright.colour.spaces.signal import Signal
 from lookwright.errors import LookwrightError
@@ -53,6 +52,8 @@ def at_strength(look: Look, text: str, strength: float) -> Variant:
     """The same look with the strength written into its text."""
     if strength == look.strength:
         return Variant(look, text)
+    import tomlkit
+
     if "strength" in tomlkit.parse(text):
         return as_variant(with_changes(text, {("strength",): strength}), look.folder)
     return as_variant(f"strength = {strength:.6g}\n{text}", look.folder)
@@ -60,6 +61,8 @@ def at_strength(look: Look, text: str, strength: float) -> Variant:
 
 def with_signal(look: Look, text: str, side: Literal["source", "output"], signal: Signal) -> Variant:
     """The same look with another source or output, written into its text; the steps stay as they are."""
+    import tomlkit
+
     words = _words(signal)
     if getattr(look, side).signal() == signal:
         return Variant(look, text)
@@ -85,6 +88,8 @@ def for_display(look: Look, text: str) -> Variant:
     """A look that gives display light: itself, or a log look with the plain rendering to BT.1886 after it."""
     if look.output.signal().kind == "display":
         return Variant(look, text)
+    import tomlkit
+
     document = tomlkit.parse(text)
     document["output"] = _DISPLAY
     wanted = _changed(look, (*look.steps, Render()), _DISPLAY)
@@ -100,6 +105,9 @@ def for_monitor(look: Look, text: str) -> Variant:
 
 def log_to_log(look: Look, text: str) -> LogVariant:
     """The steps before the rendering, from the source signal back to the same signal."""
+    import tomlkit
+    from tomlkit.items import AoT
+
     source = look.source.signal()
     if source.kind != "scene":
         return LogVariant(None, f"the look is fed {source.encoding.name}, which carries display light, not scene light")

@@ -4,14 +4,15 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-import tomlkit
 from pydantic import BaseModel
-from tomlkit.items import AoT
 
 from .formats import current_text
 from .model import Look
+
+if TYPE_CHECKING:
+    from tomlkit import TOMLDocument
 
 Change = Mapping[tuple[str | int, ...], Any]
 """Paths such as ``("step", 2, "pull")`` to their new values."""
@@ -26,6 +27,8 @@ def look_text(look: Look) -> str:
 
     Reading it back gives an equal look.
     """
+    import tomlkit  # slow to import, and only where a look is written
+
     document = tomlkit.document()
     document.add("format", look.format)
     for key in ("title", "about"):
@@ -62,6 +65,9 @@ def with_changes(text: str, changes: Change) -> str:
     Numbers are written with at most six significant digits: a look is read by people. Text of an earlier format is
     brought to the present one first; the paths are those of the present one.
     """
+    import tomlkit
+    from tomlkit.items import AoT
+
     text = current_text(text)
     document = tomlkit.parse(text)
     if fresh := [p for p in changes if _is_new_in_a_step(document, p)]:
@@ -88,8 +94,10 @@ def with_changes(text: str, changes: Change) -> str:
     return tomlkit.dumps(document)
 
 
-def _is_new_in_a_step(document: tomlkit.TOMLDocument, path: tuple[str | int, ...]) -> bool:
+def _is_new_in_a_step(document: TOMLDocument, path: tuple[str | int, ...]) -> bool:
     """Whether ``path`` is a key that its ``[[step]]`` does not have yet; steps written inline take keys as they are."""
+    from tomlkit.items import AoT
+
     if path[0] != "step" or len(path) != 3:
         return False
     steps: Any = document["step"]
@@ -101,6 +109,8 @@ def _with_key(text: str, index: int, key: str, value: Any) -> str:
 
     tomlkit puts a new key at the end of a table's lines, and after ``[step.hold]`` those belong to the sub-table.
     """
+    import tomlkit
+
     lines = text.split("\n")
     head = [i for i, line in enumerate(lines) if _STEP.match(line)][index]
     end = next((i for i in range(head + 1, len(lines)) if _TABLE.match(lines[i])), len(lines))
