@@ -24,7 +24,7 @@ from pathlib import Path
 
 import numpy as np
 
-from lookwright.pictures.batch import LEDGER
+from lookwright.pictures.batch import LEDGER, UNFINISHED
 from lookwright.pictures.stills import read, write
 
 ROOT = Path(__file__).parents[2]
@@ -95,7 +95,13 @@ def finished(process: subprocess.Popen[bytes], kill: subprocess.Popen[bytes] | N
 
 def digests(out: Path) -> dict[str, str]:
     """Each picture that is there."""
-    return {p.name: hashlib.sha256(p.read_bytes()).hexdigest() for p in out.glob("*.jpg")}
+    whole = (p for p in out.glob("*.jpg") if not p.name.startswith(UNFINISHED))
+    return {p.name: hashlib.sha256(p.read_bytes()).hexdigest() for p in whole}
+
+
+def unfinished(out: Path) -> list[str]:
+    """What is neither a picture nor the ledger."""
+    return [p.name for p in out.iterdir() if p.name.startswith(UNFINISHED) or p.suffix not in (".jpg", ".jsonl")]
 
 
 def main(count: int, workers: int) -> int:
@@ -116,8 +122,12 @@ def main(count: int, workers: int) -> int:
             managed = spent(scheduler.pid)
             worked = sum(spent(p.pid) - b for p, b in zip(them[1:], before[1:], strict=True))
         lines = [json.loads(line)["output"] for line in (there / LEDGER).read_text("utf-8").splitlines()]
-        left = [p.name for p in there.iterdir() if p.suffix != ".jpg" and p.name != LEDGER]
-        same = digests(here) == digests(there)
+        left, made = unfinished(there), digests(there)
+        same = digests(here) == made
+        begun = time.perf_counter()
+        finished(preview(stills, there), None, there, 0)
+        again = time.perf_counter() - begun
+        tidy = not unfinished(there) and digests(there) == made
     print(
         f"{os.cpu_count()} cores, {count} stills of 96x54, {workers} workers of one thread, one killed after a third.\n"
     )
@@ -128,8 +138,10 @@ def main(count: int, workers: int) -> int:
     print(f"| cluster: the workers that were left | {1e3 * worked / count:.2f} |")
     once = len(lines) == len(set(lines)) == count
     print(f"\nEvery picture there: {len(lines)} of {count} in the ledger, each once: {'yes' if once else 'NO'}.")
-    print(f"The same bytes as from one process: {'yes' if same else 'NO'}. Half-written files left: {left or 'none'}.")
-    return 0 if once and same and not left else 1
+    print(f"The same bytes as from one process: {'yes' if same else 'NO'}.")
+    print(f"Left by the worker that was killed: {len(left)} half-written file(s).")
+    print(f"The same command again ({again:.0f} s): nothing made anew, that removed: {'yes' if tidy else 'NO'}.")
+    return 0 if once and same and tidy else 1
 
 
 if __name__ == "__main__":

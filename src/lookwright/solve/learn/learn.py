@@ -70,6 +70,7 @@ def learn(
     LookwrightError
         As :func:`run.tune`, :func:`aligned.check_aligned` and :func:`residual.learn_residual`.
     """
+    told("seeing whether the frames line up", 0.0)
     for pair in pairs:
         _check(*pair)
         advance(1)
