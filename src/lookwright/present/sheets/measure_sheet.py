@@ -52,7 +52,7 @@ class _Scopes:
     waveform: Waveform
     components: tuple[Waveform, Waveform, Waveform]
     vectorscope: Vectorscope
-    stops: NDArray[np.float32]
+    stops: NDArray[Any]
     """Of the exposure map, made small."""
     estimated: bool
     size: tuple[int, int]
