@@ -4,35 +4,33 @@ from __future__ import annotations
 
 import asyncio
 import contextlib
-import json
-from collections.abc import AsyncIterator, Awaitable, Callable
+from collections.abc import AsyncIterator, Callable
+from functools import partial
 from importlib.resources import files
-from typing import Any, TypeVar
+from typing import Any
 
-from pydantic import BaseModel, ValidationError
 from starlette.applications import Starlette
 from starlette.concurrency import run_in_threadpool
-from starlette.requests import ClientDisconnect, Request
+from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 from starlette.routing import Route
 
-from lookwright.errors import LookwrightError
-from lookwright.look.recipe.model import Look
-from lookwright.look.recipe.staged import Superseded
 from lookwright.pictures.stills import Mark
 
 from . import requests as asked
-from .bake_queue import Seen
+from .answering import Handler, Refused, answering, body_of, client
 from .bench import Bench
+from .comparing import Comparing
 from .pictures import Region
-from .security import MOST_BYTES, Guard, TooLarge
-from .session import Change, ChangedOnDisk, Gone
-
-M = TypeVar("M", bound=BaseModel)
-Handler = Callable[[Request], Awaitable[Response]]
+from .security import Guard
+from .session import Change, ChangedOnDisk
+from .working import Working
 
 WAIT = 20.0
 """Seconds that a page waits for news before it asks again."""
+
+LUT_SIZES = ("17", "33", "65")
+"""Points of the LUTs that a delivery holds."""
 
 TYPES = {
     ".html": "text/html; charset=utf-8",
@@ -72,34 +70,6 @@ def _page(content: bytes, media: str) -> Handler:
     return answer
 
 
-class Refused(Exception):
-    """A request that is not in order."""
-
-    def __init__(self, status: int, text: str) -> None:
-        super().__init__(text)
-        self.status = status
-
-
-async def body_of(request: Request, model: type[M]) -> M:
-    """The body, checked; raises :class:`Refused` for anything else than what ``model`` says."""
-    if request.headers.get("content-type", "").split(";")[0].strip() != "application/json":
-        raise Refused(415, "the body must be JSON")
-    data = await request.body()
-
-    def no_constants(name: str) -> Any:
-        raise ValueError(f"{name} is no JSON")
-
-    try:
-        value = json.loads(data.decode("utf-8"), parse_constant=no_constants)
-        return model.model_validate(value)
-    except ValidationError as exc:
-        first = exc.errors(include_url=False)[0]
-        place = ".".join(str(p) for p in first["loc"])
-        raise Refused(422, f"{place}: {first['msg']}"[:300]) from None
-    except (ValueError, RecursionError):
-        raise Refused(400, "the body is not valid JSON") from None
-
-
 class Api:
     """Handlers under ``/api/``, each a few lines over the bench."""
 
@@ -129,14 +99,11 @@ class Api:
             "exposure": self.exposure,
             "marks": self.marks,
             "marks/save": self.save_marks,
-            "tune": self.tune,
-            "tune/take": self.take,
-            "job/stop": self.stop,
-            "job/clear": self.clear,
-            "deliver": self.deliver,
+            **Comparing(self.bench).handlers(),
+            **Working(self.bench).handlers(),
         }
-        routes = [Route(f"/api/{p}", _answering(h), methods=["GET"]) for p, h in get.items()]
-        return routes + [Route(f"/api/{p}", _answering(h), methods=["POST"]) for p, h in post.items()]
+        routes = [Route(f"/api/{p}", answering(h), methods=["GET"]) for p, h in get.items()]
+        return routes + [Route(f"/api/{p}", answering(h), methods=["POST"]) for p, h in post.items()]
 
     # -- what is there ----------------------------------------------------------------------------------------------
 
@@ -167,31 +134,21 @@ class Api:
     # -- lattices ---------------------------------------------------------------------------------------------------
 
     async def preview(self, request: Request) -> Response:
-        """The lattice of a slider on its way; not kept."""
+        """The lattice of a slider on its way, levels at marks and the step in words; nothing is kept."""
         body = await body_of(request, asked.Preview)
-        look = self.bench.session.trial([_change(v) for v in body.changes])
-        view = body.view
-        seen = self.bench.pictures.seen(view.still, _region(view)) if view else None
-        return await self._baked(request, look, body.size, "after", seen)
+        views = [(v.still, _region(v)) for v in body.views]
+        changes = [_change(v) for v in body.changes]
+        waiting = await run_in_threadpool(self.bench.moved, client(request), changes, body.size, views, body.still)
+        packed = await asyncio.wrap_future(waiting)
+        return Response(await run_in_threadpool(packed), media_type="application/octet-stream")
 
     async def lattice(self, request: Request) -> Response:
         """The 33-point lattice of the recipe as it stands, or of its plain rendering."""
         body = await body_of(request, asked.Lattice)
-        look = self.bench.session.look
-        return await self._baked(request, look if body.side == "after" else look.plain(), 33, body.side)
-
-    async def _baked(
-        self, request: Request, look: Look, size: int | None, side: str, seen: Seen | None = None
-    ) -> Response:
-        baked = await asyncio.wrap_future(self.bench.bakes.bake(_client(request), look, size, side, seen))
-        headers = {
-            "x-size": str(baked.size),
-            "x-points": str(len(baked.codes)),
-            "x-bake-ms": f"{baked.seconds * 1000.0:.2f}",
-        }
-        places = b"" if baked.places is None else baked.places.astype("<u4").tobytes()
-        content = places + baked.codes.astype("<u2").tobytes()
-        return Response(content, media_type="application/octet-stream", headers=headers)
+        look = self.bench.sides.look(body.side)
+        baked = await asyncio.wrap_future(self.bench.bakes.bake(client(request), look, 33, body.side))
+        content = baked.codes.astype("<u2").tobytes()
+        return Response(content, media_type="application/octet-stream", headers={"x-size": str(baked.size)})
 
     # -- edits ------------------------------------------------------------------------------------------------------
 
@@ -252,12 +209,19 @@ class Api:
         return Response(found.astype("<u2").tobytes(), media_type="application/octet-stream")
 
     async def exact(self, request: Request) -> Response:
-        """8-bit picture of a region through the exact path; 204 when newer came in."""
+        """8-bit picture of a region: a side exactly, or the look through a LUT; 204 when newer came in."""
         body = await body_of(request, asked.View)
-        look = self.bench.session.look
-        look = look if body.side == "after" else look.plain()
-        newer = self.bench.turn(_client(request), f"exact {body.side}")
-        found = await run_in_threadpool(self.bench.pictures.exact, body.still, _region(body), look, newer)
+        kind, _, points = body.side.partition(":")
+        if kind == "lut":
+            if points not in LUT_SIZES:
+                raise Refused(422, f"side: lut:N, N one of {', '.join(LUT_SIZES)}")
+            look = self.bench.session.look
+            work = partial(self.bench.pictures.delivered, body.still, _region(body), look, int(points))
+        else:
+            look = await run_in_threadpool(self.bench.sides.look, body.side)
+            newer = self.bench.turn(client(request), f"exact {body.side} {body.still}")
+            work = partial(self.bench.pictures.exact, body.still, _region(body), look, newer)
+        found = await run_in_threadpool(work)
         return Response(found.tobytes(), media_type="application/octet-stream")
 
     async def exposure(self, request: Request) -> Response:
@@ -272,19 +236,14 @@ class Api:
     async def marks(self, request: Request) -> Response:
         """Measure marks, and keep them unless told otherwise."""
         body = await body_of(request, asked.Marks)
-        return JSONResponse(await run_in_threadpool(self._measure, body, _client(request)))
+        return JSONResponse(await run_in_threadpool(self._measure, body, client(request)))
 
     def _measure(self, body: asked.Marks, client: str) -> dict[str, Any]:
         marks = [Mark(m.name, _inside(m.box), m.level, m.role) for m in body.marks]
         if body.keep:
-            before = self.bench.marks.of(body.still)
-            self.bench.marks.put(body.still, marks)
-            self.bench.keeper.soon()
-            if before != marks:
-                self.bench.hub.tell("marks", {"still": body.still, "client": client})
-                self.bench.check_soon(1.0)
+            self.bench.keep_marks(body.still, marks, client)
         found = self.bench.marks.measured(body.still, marks, self.bench.session.look)
-        return {"measured": found, "marks_dirty": self.bench.marks.dirty}
+        return {"measured": found, **({"state": self.bench.state()} if body.keep else {})}
 
     async def save_marks(self, request: Request) -> Response:
         """Write the marks file; ``saved`` false when something else wrote it and the user was not asked yet."""
@@ -293,70 +252,7 @@ class Api:
         if saved:
             await run_in_threadpool(self.bench.marks.save, body.overwrite)
             self.bench.keeper.soon()
-        return JSONResponse({"saved": saved})
-
-    # -- jobs -------------------------------------------------------------------------------------------------------
-
-    async def tune(self, request: Request) -> Response:
-        """Start a tuning."""
-        body = await body_of(request, asked.Tune)
-        goals: dict[str, Any] = {"separation": body.separation} if body.separation is not None else {}
-        goals |= {"levels": True} if body.levels else {}
-        goals |= {"reference": True} if body.reference else {}
-        await run_in_threadpool(self.bench.tune, goals)
-        return JSONResponse({})
-
-    async def take(self, request: Request) -> Response:
-        """Put the tuned values into the recipe."""
-        await body_of(request, asked.Nothing)
-        return await self._then_state(self.bench.take_tuned)
-
-    async def stop(self, request: Request) -> Response:
-        """Stop the job at work."""
-        await body_of(request, asked.Nothing)
-        await run_in_threadpool(self.bench.stop_job)
-        return JSONResponse({})
-
-    async def clear(self, request: Request) -> Response:
-        """Forget the job's result."""
-        await body_of(request, asked.Nothing)
-        self.bench.leave_tuned()
-        return JSONResponse({})
-
-    async def deliver(self, request: Request) -> Response:
-        """Start a delivery."""
-        body = await body_of(request, asked.Deliver)
-        await run_in_threadpool(self.bench.deliver, body.plain_sampling)
-        return JSONResponse({})
-
-
-def _answering(handler: Handler) -> Handler:
-    """Faults as one line of JSON with a fitting status."""
-
-    async def answer(request: Request) -> Response:
-        try:
-            return await handler(request)
-        except Refused as exc:
-            return JSONResponse({"error": str(exc)}, exc.status)
-        except TooLarge:
-            return JSONResponse({"error": f"the request is larger than {MOST_BYTES} bytes"}, 413)
-        except Superseded:
-            return Response(status_code=204)
-        except ClientDisconnect:
-            return Response(status_code=204)
-        except Gone as exc:
-            return JSONResponse({"error": str(exc), "gone": True}, 409)
-        except LookwrightError as exc:
-            return JSONResponse({"error": str(exc).splitlines()[0]}, 422)
-        except Exception as exc:  # the bench goes on; what happened is said
-            return JSONResponse({"error": f"{type(exc).__name__}: {exc}"[:300]}, 500)
-
-    return answer
-
-
-def _client(request: Request) -> str:
-    """Which window asks; windows do not supersede each other."""
-    return request.headers.get("x-client", "")[:64]
+        return JSONResponse({"saved": saved, "state": await run_in_threadpool(self.bench.state)})
 
 
 def _change(value: asked.Value) -> Change:

@@ -17,6 +17,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
+from lookwright.arrays import Array
 from lookwright.look.recipe.model import Look
 from lookwright.look.recipe.staged import Part, Staged, StagedPoints, Superseded
 from lookwright.lut.lattices.lattice import grid
@@ -44,6 +45,8 @@ class Seen:
 
     key: Hashable
     places: Callable[[int], Places]
+    colours: Array | None = None
+    """(n, 3) source colours that go the exact way beside them: those of marks, whose levels are told."""
 
 
 @dataclass(frozen=True)
@@ -56,6 +59,8 @@ class Baked:
     places: Places | None
     seconds: float
     """Time the bake itself took."""
+    colours: Array | None = None
+    """(n, 3) what became of the colours asked for."""
 
 
 @dataclass
@@ -145,10 +150,12 @@ class BakeQueue:
         size = wish.size or self._size_for(wish, parts, prepared)
         places, points = self._grid(wish, size)
         began = time.perf_counter()
-        found = codes(points.run(parts, lambda: self._newer))
+        out = points.run(parts, lambda: self._newer)
+        count = size**3 if places is None else len(places)
+        found, colours = codes(out[:count]), out[count:]
         finished = time.perf_counter()
-        self._remember(wish, parts, (finished - began) / max(1, len(found)))
-        return Baked(size, found, places, finished - start)
+        self._remember(wish, parts, (finished - began) / max(1, len(out)))
+        return Baked(size, found, places, finished - start, colours)
 
     def _grid(self, wish: _Wish, size: int) -> tuple[Places | None, StagedPoints]:
         """The points to bake, with what was last worked out on them."""
@@ -156,7 +163,10 @@ class BakeQueue:
         if key not in self._grids:
             everywhere = grid(size).reshape(-1, 3)
             places = wish.seen.places(size) if wish.seen else None
-            self._grids[key] = places, StagedPoints(everywhere if places is None else everywhere[places], self._pool)
+            asked = everywhere if places is None else everywhere[places]
+            if wish.seen is not None and wish.seen.colours is not None:
+                asked = np.concatenate([asked, wish.seen.colours])
+            self._grids[key] = places, StagedPoints(asked, self._pool)
             views = [k for k in self._grids if k[2] is not None]
             for old in views[:-VIEWS]:
                 del self._grids[old]

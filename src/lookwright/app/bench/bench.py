@@ -4,20 +4,26 @@ from __future__ import annotations
 
 import contextlib
 import threading
-from collections.abc import Sequence
+import time
+from collections.abc import Callable, Sequence
+from concurrent.futures import Future
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+import numpy as np
+from numpy.typing import NDArray
+
 from lookwright.assess.measure.skin_line import SKIN_LINE_DEG
 from lookwright.colour.luma import luma_weights
 from lookwright.errors import LookwrightError
+from lookwright.jobs.doubts import doubts_about
 from lookwright.jobs.found import found_marks
 from lookwright.jobs.given import MARKS, SignalName
 from lookwright.jobs.job import declare
 from lookwright.jobs.looks import load_look, signal_of
 from lookwright.outputs import Output
-from lookwright.pictures.stills import find_stills
+from lookwright.pictures.stills import Mark, find_stills
 
 from . import describe
 from .bake_queue import REST, BakeQueue
@@ -26,9 +32,14 @@ from .codes import workers
 from .hub import Hub
 from .mark_table import MarkTable
 from .pictures import MAP_STOPS, Pictures, Region, map_colours
-from .session import Session
+from .proposal import Proposal
+from .session import Change, Session
+from .shelf import Shelf
 from .shown import screen_for, shown_look
+from .sides import Sides
+from .trials import Trials
 from .unsaved import Keeper, Unsaved
+from .versions import Versions
 from .workers import Helper
 
 WORTH_AHEAD = 100_000
@@ -85,7 +96,7 @@ class Bench:
     def __init__(self, given: Given) -> None:
         self.given = given
         self.hub = Hub()
-        self.session = Session(given.look, self._edited)
+        self.session = Session(given.look, self._edited, self._put_back)
         self.pool = workers()
         self.pictures = Pictures(given.stills, self.pool)
         self.marks = MarkTable(given.marks, given.stills, self.pictures)
@@ -93,7 +104,13 @@ class Bench:
         self.checker = Helper(self._checked)
         self.worker = Helper(self._worked)
         self._job: dict[str, Any] = {"state": "none"}
-        self._tuned: tuple[int, str] | None = None
+        self.versions = Versions(given.look)
+        self.shelf = Shelf(given.look, given.references, given.reference_encoding)
+        self.sides = self._sides()
+        self._proposal: Proposal | None = None
+        self._tuned_from: tuple[int, ...] = ()
+        self._choices = 0
+        self._trials = Trials(self)
         self._latest: dict[tuple[str, str], int] = {}
         self._counter = 0
         self._lock = threading.Lock()
@@ -133,7 +150,10 @@ class Bench:
             "marks_dirty": self.marks.dirty,
             "out": self.given.out.name,
             "references": [p.name for p in self.given.references],
-            "job": self._job,
+            "guests": self.shelf.names(),
+            "versions": [{"id": v.id, "name": v.name, "when": v.when} for v in self.versions.list],
+            "versions_fault": self.versions.fault,
+            "job": self.job(),
             "text": self.session.text,
             "unsaved": self.keeper.offered(),
             "not_kept": self.keeper.fault(),
@@ -145,8 +165,16 @@ class Bench:
         still = self.pictures.still(index)
         self.marks.fill(index, lambda: found_marks(still, self.session.look.source.signal()))
         found = self.marks.measured(index, self.marks.of(index), self.session.look)
+        doubts = [f.sentence for f in doubts_about(still, self.session.look.source.signal())]
         marks = [{"name": m.name, "box": list(m.box), "level": m.level, "role": m.role} for m in self.marks.of(index)]
-        return {"width": still.width, "height": still.height, "depth": still.depth, "marks": marks, "measured": found}
+        return {
+            "width": still.width,
+            "height": still.height,
+            "depth": still.depth,
+            "marks": marks,
+            "measured": found,
+            "doubts": doubts,
+        }
 
     def legend(self) -> dict[str, Any]:
         """Colours and ends of the exposure map."""
@@ -187,6 +215,12 @@ class Bench:
         self.hub.tell("checking", {"revision": revision})
         self.checker.ask({"work": "check", "revision": revision, "text": moment.text, **self._files(stills)})
 
+    def check_trial(self, text: str) -> None:
+        """Measure restraint of a slider on its way, if nothing is being measured; told as of ``moving``."""
+        if not self.checker.busy:
+            stills = chosen(list(self.given.stills))
+            self.checker.ask({"work": "check", "revision": "moving", "text": text, **self._files(stills)})
+
     def _files(self, stills: Sequence[Path]) -> dict[str, Any]:
         marks = {n: [(m.name, m.box, m.level, m.role) for m in several] for n, several in self.marks.by_name().items()}
         folder = str(self.given.look.parent)
@@ -200,17 +234,16 @@ class Bench:
 
     def tune(self, goals: dict[str, Any]) -> None:
         """Start a tuning; raises :class:`LookwrightError` when something is at work already."""
-        _, moment, (_, looks), *_ = self.session.snapshot()
+        _, moment, *_ = self.session.snapshot()
         asked = {
             "work": "tune",
-            "revision": looks,
             "text": moment.text,
             "goals": goals,
             "references": [str(p) for p in self.given.references],
             "reference_encoding": self.given.reference_encoding,
             **self._files(self.given.stills),
         }
-        self._start("tune", asked)
+        self._start("tune", asked, moment.ids)
 
     def deliver(self, plain_sampling: bool = False) -> None:
         """Start a delivery of the saved look."""
@@ -226,13 +259,13 @@ class Bench:
         }
         self._start("deliver", asked)
 
-    def _start(self, kind: str, asked: dict[str, Any]) -> None:
+    def _start(self, kind: str, asked: dict[str, Any], ids: tuple[int, ...] = ()) -> None:
         with self._lock:
             if self._job["state"] == "working":
                 raise LookwrightError(kind, f"a {self._job['kind']} is at work", hint="wait for it, or stop it")
-            self._tuned = None
-            self._job = {"state": "working", "kind": kind, "progress": "starting"}
-        self.hub.tell("job", self._job)
+            self._proposal, self._tuned_from = None, ids
+            self._job = {"state": "working", "kind": kind, "progress": "starting", "began": time.time()}
+        self.hub.tell("job", self.job())
         self.worker.ask(asked)
 
     def _worked(self, message: dict[str, Any]) -> None:
@@ -240,15 +273,16 @@ class Bench:
             kind = self._job.get("kind", "")
             if "progress" in message:
                 self._job = {**self._job, "progress": message["progress"], "cost": message.get("cost")}
+                self._job["done"] = message.get("done")
             elif "fault" in message:
                 self._job = {"state": "failed", "kind": kind, "fault": message["fault"]}
             elif "done" in message:
                 done = message["done"]
                 if kind == "tune":
-                    self._tuned = done["revision"], done.pop("text")
+                    self._proposal = Proposal.of(self.session, self._tuned_from, done["changes"])
+                    self._choices += 1
                 self._job = {"state": "done", "kind": kind, "result": done}
-            job = self._job
-        self.hub.tell("job", job)
+        self.hub.tell("job", self.job())
 
     def stop_job(self) -> None:
         """Stop the tuning or delivery at work; nothing when there is none."""
@@ -256,28 +290,117 @@ class Bench:
         with self._lock:
             if self._job["state"] == "working":
                 self._job = {"state": "stopped", "kind": self._job["kind"]}
-            job = self._job
-        self.hub.tell("job", job)
+        self.hub.tell("job", self.job())
+
+    def job(self) -> dict[str, Any]:
+        """The job at work or done; of a tuning also which of its numbers are wanted, and what became of them since."""
+        with self._lock:
+            job, proposal = dict(self._job), self._proposal
+        if job["state"] == "working":
+            job["seconds"] = round(time.time() - job.pop("began"), 1)
+        if proposal is not None:
+            job |= {"chosen": list(proposal.wanted), "standing": proposal.standing(), "choices": self._choices}
+        return job
+
+    def choose_tuned(self, chosen: Sequence[int]) -> None:
+        """Which numbers of the proposal are wanted, by place; raises :class:`LookwrightError` when there is none."""
+        proposal = self._proposed()
+        with self._lock:
+            proposal.wanted = tuple(sorted({i for i in chosen if i < len(proposal.moves)}))
+            self._choices += 1
+        self.hub.tell("job", self.job())
+
+    def _proposed(self) -> Proposal:
+        with self._lock:
+            if self._proposal is None:
+                raise LookwrightError("tune", "there is no result to take")
+            return self._proposal
 
     def take_tuned(self) -> None:
-        """Put the tuned values into the recipe, as one edit."""
-        with self._lock:
-            tuned = self._tuned
-        if tuned is None:
-            raise LookwrightError("tune", "there is no result to take")
-        if tuned[0] != self.session.looks:
-            raise LookwrightError("tune", "the recipe was changed since the tuning began", hint="tune again")
-        self.session.replace(tuned[1], "tuned")
+        """Put the wanted of the tuned numbers into the recipe, as one edit; edits made meanwhile stay."""
+        self._proposed().take()
         self.leave_tuned()
 
     def leave_tuned(self) -> None:
         """Forget the result of the last job."""
         with self._lock:
-            self._tuned = None
+            self._proposal = None
             if self._job["state"] != "working":
                 self._job = {"state": "none"}
-            job = self._job
-        self.hub.tell("job", job)
+        self.hub.tell("job", self.job())
+
+    # -- what is compared with --------------------------------------------------------------------------------------
+
+    def _sides(self) -> Sides:
+        sides = Sides()
+        sides.add("now", lambda _: self.session.look)
+        sides.add("plain", lambda _: self.session.look.plain())
+        sides.add("saved", lambda _: self.session.saved_look())
+        sides.add("version", lambda id: self.shelf.look(id, self.versions.get(id).text))
+        sides.add("guest", self.shelf.guest)
+        sides.add("proposal", lambda _: self._proposed().look())
+        return sides
+
+    def keep_version(self, name: str) -> None:
+        """The recipe as it stands, under a name."""
+        self.versions.keep(name, self.session.text)
+        self.hub.tell("state", self.versions.path.name)
+
+    def version(self, id: str, do: str, name: str) -> None:
+        """Rename a version, take it out, or make it the recipe."""
+        if do == "rename":
+            self.versions.rename(id, name)
+        elif do == "drop":
+            self.versions.drop(id)
+        else:
+            version = self.versions.get(id)
+            self.session.replace(version.text, f"version {version.name}")
+
+    def save_as(self, name: str) -> str:
+        """Write the recipe as it stands beside its file, under another name; the name it got."""
+        return self.shelf.save_as(name, self.session.text)
+
+    def welcome(self, name: str, text: str) -> None:
+        """Another look to compare with."""
+        self.shelf.welcome(name, text)
+
+    def reference(self, index: int, width: int, height: int) -> NDArray[np.uint8]:
+        """(h, w, 3) of a reference inside width x height, as the page shows it."""
+        return self.shelf.reference(index, width, height, self.session.look)
+
+    # -- a slider on its way ----------------------------------------------------------------------------------------
+
+    def moved(
+        self,
+        client: str,
+        changes: Sequence[Change],
+        size: int | None,
+        views: Sequence[tuple[int, Region]],
+        still: int | None,
+    ) -> Future[Callable[[], bytes]]:
+        """What the page is told of a slider on its way; see :class:`Trials`."""
+        return self._trials.ask(client, changes, size, views, still)
+
+    # -- marks ------------------------------------------------------------------------------------------------------
+
+    def keep_marks(self, still: int, marks: Sequence[Mark], client: str) -> None:
+        """The new marks of a still, as one edit."""
+        before = self.marks.of(still)
+        if list(marks) == before:
+            return
+        self.marks.put(still, marks)
+        self.session.marked(still, before, marks, _what_changed(before, marks))
+        self._marks_changed(still, client)
+
+    def _put_back(self, still: int, marks: Sequence[Mark]) -> None:
+        self.marks.put(still, marks)
+        self._marks_changed(still, "")
+
+    def _marks_changed(self, still: int, client: str) -> None:
+        self.keeper.soon()
+        for one in self.marks.sharing(still):
+            self.hub.tell("marks", {"still": one, "client": client if one == still else ""})
+        self.check_soon(1.0)
 
     # -- what is not saved -----------------------------------------------------------------------------------------
 
@@ -323,3 +446,14 @@ class Bench:
         self.worker.close()
         self.bakes.close()
         self.pool.shutdown(wait=False, cancel_futures=True)
+
+
+def _what_changed(before: Sequence[Mark], after: Sequence[Mark]) -> str:
+    """An edit of marks in words."""
+    old, new = {m.name: m for m in before}, {m.name: m for m in after}
+    out, came = [n for n in old if n not in new], [n for n in new if n not in old]
+    if len(out) == len(came) == 1:
+        return f"mark {out[0]} called {came[0]}"
+    if came or out:
+        return ", ".join([*(f"mark {n} drawn" for n in came), *(f"mark {n} taken out" for n in out)])
+    return ", ".join(f"mark {n}" for n in new if new[n] != old[n])

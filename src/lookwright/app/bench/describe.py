@@ -38,6 +38,8 @@ def parameter(number: Number, is_locked: bool) -> dict[str, Any]:
         "unit": info.unit,
         "help": info.help,
         "source": info.source,
+        "main": info.main,
+        "paint": info.paint,
     }
 
 
@@ -73,6 +75,9 @@ def step(one: Step, number: int, moves: dict[str, str]) -> dict[str, Any]:
         "parameters": [parameter(n, locked(one, n.path)) for n in numbers(one)],
     }
 
+
+GAMMA = 2.4
+"""Of BT.1886, which a screen set to sRGB decodes otherwise: the page can convert for it."""
 
 Shape = tuple[SignalText, SignalText, tuple[tuple[str, bool, str, str], ...]]
 """What decides whether an order can be: signals at the ends, and each step's kind, whether it is on, and domains."""
@@ -155,6 +160,7 @@ def state(session: Session, extra: dict[str, Any]) -> dict[str, Any]:
     look, moment, (revision, looks), undo, redo, dirty = session.snapshot()
     shown, note = shown_look(look)
     screen = screen_for(shown.output.signal())
+    history, place = session.history()
     return {
         "revision": revision,
         "looks": looks,
@@ -163,9 +169,16 @@ def state(session: Session, extra: dict[str, Any]) -> dict[str, Any]:
         "about": look.about,
         "source": look.source.signal().describe(),
         "output": look.output.signal().describe(),
-        "screen": {"space": screen.space, "note": " ".join(n for n in (note, screen.note) if n)},
+        "screen": {
+            "space": screen.space,
+            "note": " ".join(n for n in (note, screen.note) if n),
+            "curve": GAMMA if screen.signal.encoding.name == "BT.1886" else 0.0,
+        },
         "strength": look.strength,
         "dirty": dirty,
+        "saved_stamp": session.saves,
+        "history": history,
+        "place": place,
         "undo": undo,
         "redo": redo,
         **_cards(look, moment),

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import threading
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -34,7 +34,8 @@ class MarkTable:
         self._read_bytes = path.read_bytes() if path is not None and path.is_file() else b""
         table = read_marks(path) if path is not None and path.is_file() else {}
         self._marks: dict[int, list[Mark]] = {i: list(marks_for(table, p)) for i, p in enumerate(self._paths)}
-        self._touched: set[int] = set()
+        self._as_saved = {i: list(m) for i, m in self._marks.items()}
+        self._keys = {i: _key(table, p.stem) for i, p in enumerate(self._paths)}
         self._looked: set[int] = set()
 
     @property
@@ -44,9 +45,20 @@ class MarkTable:
 
     @property
     def dirty(self) -> bool:
-        """Whether marks were changed since they were read or saved."""
+        """Whether marks are others than were read or saved."""
         with self._lock:
             return bool(self._touched)
+
+    @property
+    def _touched(self) -> set[int]:
+        return {i for i, m in self._marks.items() if m != self._as_saved.get(i, [])}
+
+    def sharing(self, still: int) -> list[int]:
+        """The stills that have their marks under the same name of the file (``close`` for all takes of a set-up): a
+        change of one is a change of all of them."""
+        key = self._keys.get(still, "")
+        stem = self._paths[still].stem
+        return [i for i, k in self._keys.items() if k == key] if key and key != stem else [still]
 
     def of(self, still: int) -> list[Mark]:
         """The marks of one still, in order."""
@@ -56,13 +68,14 @@ class MarkTable:
     def fill(self, still: int, find: Callable[[], list[Mark]]) -> None:
         """Marks that ``find`` finds, for a still that has none and was not looked through yet; they are not saved."""
         with self._lock:
-            if still in self._looked or self._marks.get(still) or still in self._touched:
+            if still in self._looked or self._marks.get(still) or self._as_saved.get(still):
                 return
             self._looked.add(still)
         found = find()
         with self._lock:
-            if not self._marks.get(still) and still not in self._touched:
+            if not self._marks.get(still) and not self._as_saved.get(still):
                 self._marks[still] = found
+                self._as_saved[still] = list(found)
 
     def by_name(self) -> dict[str, list[Mark]]:
         """Marks under the stems of their stills, for tuning and checks."""
@@ -70,16 +83,23 @@ class MarkTable:
             return {self._paths[i].stem: list(m) for i, m in self._marks.items() if m}
 
     def put(self, still: int, marks: Sequence[Mark]) -> None:
-        """The new marks of one still."""
+        """The new marks of one still, and of those that share them."""
         if not 0 <= still < len(self._paths):
             raise MarksError("marks", f"no still number {still + 1}")
         names = [m.name for m in marks]
         if len(set(names)) != len(names):
             raise MarksError("marks", "two marks have the same name")
         with self._lock:
-            if self._marks.get(still) != list(marks):
-                self._marks[still] = list(marks)
-                self._touched.add(still)
+            for one in self.sharing(still):
+                self._marks[one] = list(marks)
+
+    def samples(self, still: int, most: int) -> list[tuple[str, np.ndarray]]:
+        """(name, (n, 3) source pixels, at most ``most``) of each mark of a still, for a quick measurement."""
+        marks = self.of(still)
+        if not marks:
+            return []
+        picture = self._pictures.still(still)
+        return [(m.name, np.clip(thinned(region(picture, m), most), 0.0, 1.0)) for m in marks]
 
     def measured(self, still: int, marks: Sequence[Mark], look: Look) -> list[dict[str, Any]]:
         """For each mark its level in the graded picture, and the light that was there in the scene."""
@@ -131,7 +151,8 @@ class MarkTable:
             text = self._text(there)
             write_text(self.path, text)
             self._read_bytes = text.encode("utf-8")
-            self._touched.clear()
+            self._as_saved = {i: list(m) for i, m in self._marks.items()}
+            self._keys = {i: self._keys[i] or p.stem for i, p in enumerate(self._paths)}
             return self.path
 
     def unsaved(self) -> str | None:
@@ -151,26 +172,25 @@ class MarkTable:
     def _text(self, there: bytes) -> str:
         document = tomlkit.parse(there.decode("utf-8"))
         for still in sorted(self._touched):
-            stem = self._paths[still].stem
-            key = stem if stem in document else _beginning(document, stem)
-            old = document.get(key, {})
-            # A table named for the beginning of several stems stays as it is for the others.
-            shared = key != stem and sum(p.stem.startswith(key) for p in self._paths) > 1
-            document[stem if shared else key] = _table(self._marks[still], {} if shared else old)
+            key = _key(document, self._paths[still].stem) or self._paths[still].stem
+            document[key] = _table(self._marks[still], document.get(key, {}))
         return tomlkit.dumps(document)
 
 
-def thinned(box: np.ndarray) -> np.ndarray:
-    """(n, 3) float64 pixels of a box, at most :data:`SAMPLES` of them, evenly spread over its rows."""
+def thinned(box: np.ndarray, most: int = SAMPLES) -> np.ndarray:
+    """(n, 3) float64 pixels of a box, at most ``most`` of them, evenly spread over its rows."""
     flat = np.asarray(box).reshape(-1, 3)
-    if len(flat) > SAMPLES:
-        flat = flat[(np.arange(SAMPLES) * len(flat)) // SAMPLES]
+    if len(flat) > most:
+        flat = flat[(np.arange(most) * len(flat)) // most]
     return flat.astype(np.float64)
 
 
-def _beginning(document: Any, stem: str) -> str:
-    fits = [k for k in document if stem.startswith(k) and k and stem[len(k) :][:1] in ("_", "-", ".", " ")]
-    return max(fits, key=len) if fits else stem
+def _key(table: Mapping[str, Any], stem: str) -> str:
+    """The name under which a still's marks stand in a file: its own, or the longest beginning of it; "" for none."""
+    if stem in table:
+        return stem
+    fits = [k for k in table if stem.startswith(k) and k and stem[len(k) :][:1] in ("_", "-", ".", " ")]
+    return max(fits, key=len, default="")
 
 
 def _table(marks: Sequence[Mark], old: Any) -> Any:

@@ -17,6 +17,7 @@ from lookwright.assess.measure.levels import scene_luminance, stops_from
 from lookwright.assess.measure.stepped import steps_of
 from lookwright.colour.spaces.signal import Signal
 from lookwright.errors import PictureError
+from lookwright.look.baking.viewing import View
 from lookwright.look.recipe.model import Look
 from lookwright.look.recipe.staged import Staged, never, through_pieces
 from lookwright.pictures.stills import Still, read
@@ -59,6 +60,7 @@ class Pictures:
         self._views: OrderedDict[tuple[int, Region], NDArray[np.float32]] = OrderedDict()
         self._places: OrderedDict[tuple[int, Region, int], Places] = OrderedDict()
         self._staged = Staged()
+        self._luts: dict[int, tuple[Look, View]] = {}
 
     def still(self, index: int) -> Still:
         """One still; raises :class:`PictureError` for a number there is none of, or a file that cannot be read."""
@@ -89,7 +91,7 @@ class Pictures:
         _check(region, still)
         part = still.pixels[region.y : region.y + region.h, region.x : region.x + region.w]
         if (region.width, region.height) != (region.w, region.h):
-            part = _smaller(part, region.width, region.height)
+            part = smaller(part, region.width, region.height)
         view = np.clip(np.ascontiguousarray(part, np.float32), 0.0, 1.0)
         with self._lock:
             self._views[index, region] = view
@@ -126,6 +128,22 @@ class Pictures:
         view = self.view(index, region)
         out = self.graded(view.reshape(-1, 3).astype(np.float64), look, superseded)
         return np.rint(np.clip(out, 0.0, 1.0) * 255.0).astype(np.uint8).reshape(view.shape)
+
+    def delivered(self, index: int, region: Region, look: Look, size: int) -> Bytes:
+        """The same through a lattice of ``size`` points, as ``preview`` shows it and a plainly sampled LUT does."""
+        view = self.view(index, region)
+        shown, _ = shown_look(look)
+        screen = screen_for(shown.output.signal())
+        out = np.asarray(self._lut(look, size).graded(view, no_nan=True), np.float64).reshape(-1, 3)
+        for op in screen.after:
+            out = op(out)
+        return np.rint(np.clip(out, 0.0, 1.0) * 255.0).astype(np.uint8).reshape(view.shape)
+
+    def _lut(self, look: Look, size: int) -> View:
+        with self._lock:
+            if self._luts.get(size, (None, None))[0] != look:
+                self._luts[size] = look, View(look, size)
+            return self._luts[size][1]
 
     def graded(self, pixels: Array, look: Look, superseded: Callable[[], bool] = never) -> Array:
         """Any source pixels (n, 3) through the exact path to the signal that the page shows."""
@@ -176,7 +194,7 @@ def _check(r: Region, still: Still) -> None:
         raise PictureError(still.path.name, f"a view of {r.width} x {r.height}", "at most its own pixels")
 
 
-def _smaller(part: NDArray[np.float32], width: int, height: int) -> NDArray[np.float32]:
+def smaller(part: NDArray[np.float32], width: int, height: int) -> NDArray[np.float32]:
     """Means over the area of each new pixel."""
     from PIL import Image
 

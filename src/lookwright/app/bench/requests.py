@@ -26,6 +26,10 @@ class Value(Asked):
     value: Finite
 
 
+Side = Annotated[str, Field(max_length=60, pattern=r"^[a-z]+(:[0-9a-z]+)?$")]
+"""What is shown, as :class:`~lookwright.app.bench.sides.Sides` names it."""
+
+
 class View(Asked):
     """A region of a still at the size it is shown."""
 
@@ -36,21 +40,23 @@ class View(Asked):
     h: Small
     width: Small
     height: Small
-    side: Literal["after", "before"] = "after"
+    side: Side = "now"
 
 
 class Preview(Asked):
-    """Lattice of a slider on its way; with ``view`` only what that view reads of it is of the new look."""
+    """Lattice of a slider on its way; with ``views`` only what they read of it is of the new look. With ``still`` its
+    marks are measured."""
 
     changes: list[Value] = Field(max_length=64)
     size: Annotated[int, Field(ge=2, le=33)] | None = None
-    view: View | None = None
+    views: list[View] = Field(default_factory=list, max_length=9)
+    still: Small | None = None
 
 
 class Lattice(Asked):
     """Lattice of the recipe as it stands."""
 
-    side: Literal["after", "before"] = "after"
+    side: Literal["now", "plain"] = "now"
 
 
 class Edit(Asked):
@@ -101,6 +107,53 @@ class Tune(Asked):
     levels: bool = False
     reference: bool = False
     separation: Annotated[float, Field(ge=0.0, le=180.0, allow_inf_nan=False)] | None = None
+
+
+class Chosen(Asked):
+    """Which numbers of a tuning are wanted, by their places in its list."""
+
+    chosen: list[Small] = Field(max_length=2000)
+
+
+class KeepVersion(Asked):
+    """A version of the recipe as it stands."""
+
+    name: Annotated[str, Field(max_length=80)] = ""
+
+
+class OneVersion(Asked):
+    """What becomes of a version."""
+
+    id: Annotated[str, Field(pattern=r"^[0-9a-f]{1,32}$")]
+    do: Literal["rename", "drop", "take"]
+    name: Annotated[str, Field(max_length=80)] = ""
+
+
+class Guest(Asked):
+    """Another look, to compare with: the text of its file."""
+
+    name: Word
+    text: Annotated[str, Field(max_length=200_000)]
+
+
+class Reference(Asked):
+    """A finished picture at the size it is shown."""
+
+    index: Small
+    width: Annotated[int, Field(ge=1, le=4096)]
+    height: Annotated[int, Field(ge=1, le=4096)]
+
+
+class SaveAs(Asked):
+    """The recipe under another name, beside its file."""
+
+    name: Word
+
+
+class Go(Asked):
+    """To a place in the history."""
+
+    place: Annotated[int, Field(ge=0, le=10_000)]
 
 
 class Deliver(Asked):

@@ -17,6 +17,7 @@ from lookwright.look.recipe.write import with_changes
 from lookwright.look.steps.base import Step
 from lookwright.look.steps.numbers import Path as Place
 from lookwright.look.steps.numbers import with_value
+from lookwright.pictures.stills import Mark
 
 from . import recipe_text
 from .shown import shown_look
@@ -34,6 +35,15 @@ class ChangedOnDisk(LookwrightError):
 
 
 @dataclass(frozen=True)
+class MarksEdit:
+    """Marks of one still before and after an edit."""
+
+    still: int
+    before: tuple[Mark, ...]
+    after: tuple[Mark, ...]
+
+
+@dataclass(frozen=True)
 class Moment:
     """The recipe at one time."""
 
@@ -42,6 +52,8 @@ class Moment:
     """One number for each step, which stays with it wherever it moves."""
     did: str
     """What led here, in words."""
+    marks: MarksEdit | None = None
+    """The marks that were changed, where that led here; the text is then the same as before."""
 
 
 @dataclass(frozen=True)
@@ -62,10 +74,17 @@ class Session:
         The look file.
     told
         Called with the new revision after each change.
+    put_back
+        Called with a still and its marks when undo or redo changes them.
     """
 
-    def __init__(self, path: Path, told: Callable[[int], None] = lambda revision: None) -> None:
-        self.path, self._told = path, told
+    def __init__(
+        self,
+        path: Path,
+        told: Callable[[int], None] = lambda revision: None,
+        put_back: Callable[[int, Sequence[Mark]], None] = lambda still, marks: None,
+    ) -> None:
+        self.path, self._told, self._put_back = path, told, put_back
         self._lock = threading.RLock()
         self._on_disk = self._bytes()
         text = read_text(path)
@@ -78,6 +97,8 @@ class Session:
         self.revision = 1
         self.looks = 1
         """Counts looks: saving is a new revision, but no new look."""
+        self.saves = 1
+        """Counts texts that were saved or read from the file."""
 
     # -- what is there ---------------------------------------------------------------------------------------------
 
@@ -108,6 +129,16 @@ class Session:
             redo = self._redo[-1].did if self._redo else ""
             return self.look, self._now, (self.revision, self.looks), undo, redo, self.dirty
 
+    def history(self) -> tuple[list[str], int]:
+        """What was done, oldest first, "" for the recipe as it was opened; and which of these is now."""
+        with self._lock:
+            moments = [*self._undo, self._now, *reversed(self._redo)]
+            return [m.did for m in moments], len(self._undo)
+
+    def saved_look(self) -> Look:
+        """The look of the file's text as it was read or saved last."""
+        return self._checked(self._saved)
+
     def changed_on_disk(self) -> bool:
         """Whether someone else wrote (or removed) the file since it was read or saved."""
         try:
@@ -117,6 +148,10 @@ class Session:
 
     def trial(self, changes: Sequence[Change]) -> Look:
         """The look with some numbers changed, without keeping them: a slider on its way."""
+        return self.tried(changes)[0]
+
+    def tried(self, changes: Sequence[Change]) -> tuple[Look, dict[int, str]]:
+        """The same, and each changed step in words, by its id."""
         with self._lock:
             look, ids = self.look, self._now.ids
         steps = list(look.steps)
@@ -127,12 +162,28 @@ class Session:
             i = self._index(ids, change.step)
             checked(steps[i], change.path, change.value)
             steps[i] = with_value(steps[i], change.path, change.value)
-        return look.model_copy(update={"steps": tuple(steps)}).with_folder(look.folder)
+        changed = {c.step: steps[ids.index(c.step)].in_words() for c in changes if c.step is not None}
+        return look.model_copy(update={"steps": tuple(steps)}).with_folder(look.folder), changed
+
+    def trial_text(self, changes: Sequence[Change]) -> str:
+        """The recipe's text with some numbers changed, without keeping it."""
+        with self._lock:
+            told: dict[Place, Any] = {}
+            steps = list(self.look.steps)
+            for change in changes:
+                if change.step is None:
+                    told[("strength",)] = _strength(change.value)
+                    continue
+                i = self._index(self._now.ids, change.step)
+                place, value = text_change(steps[i], i, change.path, change.value)
+                told[place] = value
+                steps[i] = with_value(steps[i], change.path, change.value)
+            return with_changes(self.text, told)
 
     # -- edits ------------------------------------------------------------------------------------------------------
 
-    def set(self, changes: Sequence[Change]) -> None:
-        """Keep some numbers: one entry in the history."""
+    def set(self, changes: Sequence[Change], did: str = "") -> None:
+        """Keep some numbers: one entry in the history, called ``did`` or by what was changed."""
         with self._lock:
             told: dict[Place, Any] = {}
             steps = list(self.look.steps)
@@ -149,7 +200,7 @@ class Session:
                 # As the text will carry it: six digits.
                 steps[i] = with_value(steps[i], change.path, float(f"{change.value:.6g}"))
                 words.append(f"{steps[i].kind} {number.lock_name} {change.value:.4g}")
-            self._put(told, ", ".join(words), steps)
+            self._put(told, did or ", ".join(words), steps)
 
     def switch(self, step: int, on: bool) -> None:
         """Leave a step out, or take it in again."""
@@ -219,12 +270,21 @@ class Session:
             ids = self._now.ids if same else self._new_ids(len(look.steps))
             self._keep(text, ids, did)
 
+    def marked(self, still: int, before: Sequence[Mark], after: Sequence[Mark], did: str) -> None:
+        """Keep in the history that marks were changed; the text stays."""
+        with self._lock:
+            edit = MarksEdit(still, tuple(before), tuple(after))
+            self._push(Moment(self.text, self._now.ids, did, edit), self.look)
+
     def undo(self) -> None:
         """One edit back; nothing when there is none."""
         with self._lock:
             if self._undo:
+                edit = self._now.marks
                 self._redo.append(self._now)
                 self._become(self._undo.pop())
+                if edit is not None:
+                    self._put_back(edit.still, edit.before)
 
     def redo(self) -> None:
         """One undone edit again; nothing when there is none."""
@@ -232,6 +292,17 @@ class Session:
             if self._redo:
                 self._undo.append(self._now)
                 self._become(self._redo.pop())
+                if self._now.marks is not None:
+                    self._put_back(self._now.marks.still, self._now.marks.after)
+
+    def go(self, place: int) -> None:
+        """To a place in the history, as :meth:`history` counts them."""
+        with self._lock:
+            place = max(0, min(place, len(self._undo) + len(self._redo)))
+            while len(self._undo) > place:
+                self.undo()
+            while len(self._undo) < place:
+                self.redo()
 
     # -- the file ---------------------------------------------------------------------------------------------------
 
@@ -247,6 +318,7 @@ class Session:
             data = self.text.replace("\n", ends).encode("utf-8")
             write_bytes(self.path, data)
             self._on_disk, self._saved = data, self.text
+            self.saves += 1
             self._changed()
 
     def reload(self) -> None:
@@ -256,6 +328,7 @@ class Session:
             text = read_text(self.path)
             self.replace(text, "read the file again")
             self._on_disk, self._saved = data, text
+            self.saves += 1
             self._changed()
 
     # -- inside -----------------------------------------------------------------------------------------------------
@@ -293,10 +366,13 @@ class Session:
             )
         if text == self.text:
             return
+        self._push(Moment(text, ids, did), look)
+
+    def _push(self, moment: Moment, look: Look) -> None:
         self._undo.append(self._now)
         del self._undo[:-MOST_UNDO]
         self._redo.clear()
-        self._become(Moment(text, ids, did), look)
+        self._become(moment, look)
 
     def _become(self, moment: Moment, look: Look | None = None) -> None:
         new = look or self._checked(moment.text)

@@ -44,7 +44,6 @@ def run(asked: dict[str, Any], progress: Progress) -> dict[str, Any]:
     moves = moved(look, outcome.look)
     return {
         "revision": asked["revision"],
-        "text": tuned.text,
         "changes": moves,
         "targets": levels(outcome),
         "outcome": sentences(outcome),
@@ -55,11 +54,12 @@ def run(asked: dict[str, Any], progress: Progress) -> dict[str, Any]:
 def moved(before: Look, after: Look) -> list[dict[str, Any]]:
     """Every number that moved, as the page lists it."""
     found = []
-    for old, new in zip(before.steps, after.steps, strict=True):
+    for i, (old, new) in enumerate(zip(before.steps, after.steps, strict=True)):
         for a, b in zip(numbers(old), numbers(new), strict=True):
             if a.value != b.value:
                 name = f"{new.kind} {b.lock_name.replace('_', ' ')}"
-                found.append({"name": name, "before": a.value, "after": b.value, "unit": b.info.unit})
+                where = {"index": i, "path": list(b.path)}
+                found.append({"name": name, "before": a.value, "after": b.value, "unit": b.info.unit, **where})
     return found
 
 

@@ -26,6 +26,8 @@ class Span:
     """Describes where the print is shown, not the print: nothing for a solver to move."""
     acts_on: Literal["", "level", "slope"] = ""
     """What of the whole scale of greys it sets: where grey lands, or how steep the scale is about it."""
+    main: bool = False
+    """Whether a hand reaches for it first."""
 
 
 def _span(
@@ -37,8 +39,10 @@ def _span(
     unit: str = "",
     of_the_room: bool = False,
     acts_on: Literal["", "level", "slope"] = "",
+    main: bool = False,
 ) -> Any:
-    return field(default=default, metadata={"span": Span(default, *bounds, soft, unit, help, of_the_room, acts_on)})
+    span = Span(default, *bounds, soft, unit, help, of_the_room, acts_on, main)
+    return field(default=default, metadata={"span": span})
 
 
 def _points(help: str) -> Any:
@@ -86,6 +90,7 @@ class FilmParameters:
         unit="density per log10 exposure",
         help="slope of the print",
         acts_on="slope",
+        main=True,
     )
     toe: float = _span(
         0.12, bounds=(0.02, 0.22), soft=(0.05, 0.18), unit="share of latitude", help="softness of the picture's shadows"
@@ -111,6 +116,7 @@ class FilmParameters:
         unit="density",
         help="visual density of 18 % grey on the print",
         acts_on="level",
+        main=True,
     )
     printer_red: float = _points("more red light: darker and toward cyan")
     printer_green: float = _points("more green light: darker and toward magenta")
@@ -120,6 +126,7 @@ class FilmParameters:
         bounds=(0.0, 1.5),
         soft=(0.6, 1.25),
         help="inter-image coupling: 0 none, 1 the base set, above: more colour",
+        main=True,
     )
     lamp_kelvin: float = _span(
         5400.0,
@@ -133,7 +140,7 @@ class FilmParameters:
         0.0, bounds=(0.0, 0.05), soft=(0.0, 0.01), unit="share of white", help="stray light on the screen"
     )
     finish: float = _span(
-        0.0, bounds=(-1.0, 1.0), soft=(-0.5, 0.5), help="tint of the film base: -1 cool, 0 neutral, +1 warm"
+        0.0, bounds=(-1.0, 1.0), soft=(-0.5, 0.5), help="tint of the film base: -1 cool, 0 neutral, +1 warm", main=True
     )
     surround: float = _span(
         1.0,

@@ -27,6 +27,7 @@ class Balance(Step):
         soft=(-60.0, 60.0),
         help="shift along the blackbody line, + is warmer",
         source="sign of conversion filters: +131 turns 5500 K to 3200 K",
+        main=True,
     )
     tint: float = Param(
         0.0,
@@ -37,6 +38,7 @@ class Balance(Step):
         soft=(-0.01, 0.01),
         help="shift across the blackbody line, + is greener, - is pinker",
         source="Duv as in ANSI C78.377",
+        main=True,
     )
 
     def prepare(self, context: Context) -> Op:

@@ -29,6 +29,7 @@ class Cdl(Step):
         scale="log",
         help="gain of R, G, B",
         source="ASC CDL v1.2",
+        main=True,
     )
     offset: Triple = Param(
         (0.0, 0.0, 0.0),
@@ -50,7 +51,14 @@ class Cdl(Step):
         source="ASC CDL v1.2",
     )
     saturation: float = Param(
-        1.0, low=0.0, high=3.0, neutral=1.0, soft=(0.5, 1.5), help="distance from luma", source="ASC CDL v1.2"
+        1.0,
+        low=0.0,
+        high=3.0,
+        neutral=1.0,
+        soft=(0.5, 1.5),
+        help="distance from luma",
+        source="ASC CDL v1.2",
+        main=True,
     )
 
     def prepare(self, context: Context) -> Op:

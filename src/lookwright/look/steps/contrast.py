@@ -70,6 +70,7 @@ class Contrast(Step):
         scale="log",
         help="slope at the pivot, log against log",
         acts_on="slope",
+        main=True,
     )
     pivot: float = Param(
         0.18,
@@ -80,6 +81,7 @@ class Contrast(Step):
         soft=(0.08, 0.4),
         scale="log",
         help="scene light that keeps its level",
+        main=True,
     )
     pivot_stops: float = pivot_stops(
         "stops by which the pivot lies over that: 1.4 keeps lit faces, which lie 1.1 to 1.7 over grey",
@@ -92,9 +94,16 @@ class Contrast(Step):
         neutral=None,
         soft=(0.0, 0.8),
         help="how soon the contrast eases off in the dark; 0 never",
+        main=True,
     )
     shoulder: float = Param(
-        0.0, low=0.0, high=1.0, neutral=None, soft=(0.0, 0.8), help="how soon it eases off in the light; 0 never"
+        0.0,
+        low=0.0,
+        high=1.0,
+        neutral=None,
+        soft=(0.0, 0.8),
+        help="how soon it eases off in the light; 0 never",
+        main=True,
     )
     luminance: float = Param(
         0.0,

@@ -27,6 +27,7 @@ class Exposure(Step):
         soft=(-2.0, 2.0),
         help="stops of light, + is brighter",
         acts_on="level",
+        main=True,
     )
 
     def prepare(self, context: Context) -> Op:

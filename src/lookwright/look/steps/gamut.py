@@ -113,6 +113,7 @@ class Gamut(Step):
         soft=(0.6, 0.9),
         tunable=False,
         help="colours nearer to neutral than this are left alone",
+        main=True,
     )
     limit: float = Param(
         2.0,
@@ -123,6 +124,7 @@ class Gamut(Step):
         soft=(1.3, 3.0),
         tunable=False,
         help="colours this far out land on the boundary; those beyond are held there",
+        main=True,
     )
 
     def prepare(self, context: Context) -> Op:

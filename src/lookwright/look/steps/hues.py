@@ -22,7 +22,15 @@ class Band(Declared):
     """One band of hues."""
 
     centre: float = Param(
-        0.0, low=0.0, high=360.0, neutral=None, unit="deg", tunable=False, help="Oklab hue at the middle"
+        0.0,
+        low=0.0,
+        high=360.0,
+        neutral=None,
+        unit="deg",
+        tunable=False,
+        help="Oklab hue at the middle",
+        main=True,
+        paint="hue",
     )
     width: float = Param(
         30.0,
@@ -41,6 +49,7 @@ class Band(Declared):
         unit="deg",
         soft=(-20.0, 20.0),
         help="turns hues, + toward larger angles; the middle of a narrow band turns somewhat less, so that none fold",
+        main=True,
     )
     saturation: float = Param(
         1.0,
@@ -49,9 +58,10 @@ class Band(Declared):
         neutral=1.0,
         soft=(0.5, 1.5),
         help="factor on saturation; under 0.2 somewhat more is left than it says, so that colours keep their order",
+        main=True,
     )
     light: float = Param(
-        0.0, low=-2.0, high=2.0, neutral=0.0, unit="stops", soft=(-0.5, 0.5), help="brighter or darker"
+        0.0, low=-2.0, high=2.0, neutral=0.0, unit="stops", soft=(-0.5, 0.5), help="brighter or darker", main=True
     )
 
 

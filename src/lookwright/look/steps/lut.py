@@ -74,6 +74,7 @@ class Lut(Step):
         high=1.0,
         neutral=0.0,
         help="share of the LUT's effect; below 1 only where it takes and gives the same signal",
+        main=True,
     )
 
     def domains(self) -> tuple[Domain, Domain]:

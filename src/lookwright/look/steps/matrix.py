@@ -29,7 +29,13 @@ class Matrix(Step):
         default="scene", description="which light: of the scene (ACEScg), or behind the rendering (BT.2020)"
     )
     own: Triple = Param(
-        (1.0, 1.0, 1.0), low=-2.0, high=4.0, neutral=1.0, soft=(0.5, 1.5), help="share of its own light in R, G, B"
+        (1.0, 1.0, 1.0),
+        low=-2.0,
+        high=4.0,
+        neutral=1.0,
+        soft=(0.5, 1.5),
+        help="share of its own light in R, G, B",
+        main=True,
     )
     red_from_green: float = _share("green", "red")
     red_from_blue: float = _share("blue", "red")

@@ -22,6 +22,9 @@ _KEY = "lookwright"
 ActsOn = Literal["", "level", "slope"]
 """``level``: where middle grey lands. ``slope``: how steep the scale is about it."""
 
+Paint = Literal["", "hue"]
+"""``hue``: an Oklab hue in degrees, so that a ruler can be painted with the colours it stands for."""
+
 
 @dataclass(frozen=True)
 class ParamInfo:
@@ -41,6 +44,10 @@ class ParamInfo:
     source: str
     acts_on: ActsOn = ""
     """What of the whole scale of greys it sets. Of parameters that share this tuning moves one."""
+    main: bool = False
+    """Whether a hand reaches for it first; the others stand under "finer"."""
+    paint: Paint = ""
+    """What its values look like."""
 
     def bounds(self) -> str:
         """Bounds with the unit, for messages and help."""
@@ -68,10 +75,12 @@ def Param(  # reads as a type in the declarations, as pydantic's Field does
     tunable: bool = True,
     source: str = "",
     acts_on: ActsOn = "",
+    main: bool = False,
+    paint: Paint = "",
 ) -> Any:
     """Declare a parameter; see :class:`ParamInfo` for the meaning of each word."""
     soft_low, soft_high = soft or (low, high)
-    info = ParamInfo(low, high, neutral, unit, help, soft_low, soft_high, scale, tunable, source, acts_on)
+    info = ParamInfo(low, high, neutral, unit, help, soft_low, soft_high, scale, tunable, source, acts_on, main, paint)
     limits: dict[str, Any] = {"minimum": low, "maximum": high}
     schema: dict[str, Any] = {"items": {"type": "number", **limits}} if isinstance(default, tuple) else limits
     if neutral is not None:

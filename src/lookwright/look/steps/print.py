@@ -35,7 +35,13 @@ class PrintStep(Step):
 
     kind: Literal["print"] = "print"
     amount: float = Param(
-        1.0, low=0.0, high=1.0, neutral=0.0, soft=(0.3, 1.0), help="1 the print, 0 the plain rendering instead"
+        1.0,
+        low=0.0,
+        high=1.0,
+        neutral=0.0,
+        soft=(0.3, 1.0),
+        help="1 the print, 0 the plain rendering instead",
+        main=True,
     )
     peak: float = peak("brightest highlight; 0 takes the output's own: clear film, or 4.9 (1000 cd/m2) for PQ and HLG")
     skew: float = Param(
@@ -113,6 +119,7 @@ def _parameters() -> dict[str, Any]:
                 soft=span.soft,
                 tunable=not span.of_the_room,
                 acts_on=span.acts_on,
+                main=span.main,
             ),
         )
         for name, span in SPANS.items()

@@ -69,6 +69,7 @@ class Render(Step):
         help="where 18 % grey lands",
         source="10 cd/m2 of 100: ACES 2 tone scale, as OpenColorIO computes it",
         acts_on="level",
+        main=True,
     )
     slope: float = Param(
         plain.SLOPE,
@@ -80,6 +81,7 @@ class Render(Step):
         help="slope at grey, log light against log light",
         source="between 1.0 (average surround) and 1.25 (dim): Bartleson & Breneman 1967, figures from memory",
         acts_on="slope",
+        main=True,
     )
     shoulder: float = Param(
         plain.SHOULDER_STOPS,
@@ -88,6 +90,7 @@ class Render(Step):
         neutral=plain.SHOULDER_STOPS,
         unit="stops",
         help="how gently highlights roll off",
+        main=True,
     )
     white: float = Param(
         plain.WHITE_STOPS,
@@ -106,6 +109,7 @@ class Render(Step):
         unit="display light",
         soft=(0.0, 0.05),
         help="how soon the dark end bends down",
+        main=True,
     )
     peak: float = peak("brightest light; 0 takes the output's own: 1, or 4.9 (1000 cd/m2) for PQ and HLG")
     skew: float = Param(

@@ -23,7 +23,9 @@ class Saturation(Step):
     summary: ClassVar[str] = "more or less colour, rolled off in shadows and highlights, denser where wanted"
 
     kind: Literal["saturation"] = "saturation"
-    amount: float = Param(1.0, low=0.0, high=2.0, neutral=1.0, soft=(0.6, 1.4), help="factor on saturation; 0 is grey")
+    amount: float = Param(
+        1.0, low=0.0, high=2.0, neutral=1.0, soft=(0.6, 1.4), help="factor on saturation; 0 is grey", main=True
+    )
     shadows: float = Param(
         0.0,
         low=0.0,
@@ -31,6 +33,7 @@ class Saturation(Step):
         neutral=0.0,
         soft=(0.0, 0.8),
         help="share of colour taken from shadows, from 2 to 6 stops under grey",
+        main=True,
     )
     highlights: float = Param(
         0.0,
@@ -39,6 +42,7 @@ class Saturation(Step):
         neutral=0.0,
         soft=(0.0, 0.8),
         help="share of colour taken from highlights, from 2 to 6 stops over grey",
+        main=True,
     )
     density: float = Param(
         0.0,
@@ -47,6 +51,7 @@ class Saturation(Step):
         neutral=0.0,
         soft=(0.0, 0.6),
         help="how much darker saturated parts go, as dye layers add up",
+        main=True,
     )
     hold_skin: float = holds.hold("skin")
     hold_sky: float = holds.hold("sky")

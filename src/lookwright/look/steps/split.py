@@ -33,6 +33,7 @@ class Hold(Declared):
         tunable=False,
         help="Oklab hue to hold; light and dark skin lie at 38 to 60 deg",
         source="measured skin patches and samples, ISO 17321-1 and CIE 224 data under D65",
+        paint="hue",
     )
     width: float = Param(
         14.0,
@@ -132,13 +133,35 @@ class Split(Step):
 
     kind: Literal["split"] = "split"
     warm: float = Param(
-        60.0, low=15.0, high=110.0, neutral=None, unit="deg", soft=(40.0, 80.0), help="Oklab hue of the warm pole"
+        60.0,
+        low=15.0,
+        high=110.0,
+        neutral=None,
+        unit="deg",
+        soft=(40.0, 80.0),
+        help="Oklab hue of the warm pole",
+        main=True,
+        paint="hue",
     )
     cool: float = Param(
-        225.0, low=160.0, high=290.0, neutral=None, unit="deg", soft=(200.0, 250.0), help="Oklab hue of the cool pole"
+        225.0,
+        low=160.0,
+        high=290.0,
+        neutral=None,
+        unit="deg",
+        soft=(200.0, 250.0),
+        help="Oklab hue of the cool pole",
+        main=True,
+        paint="hue",
     )
     pull: float = Param(
-        0.0, low=0.0, high=1.0, neutral=0.0, soft=(0.0, 0.6), help="how strongly hues gather at the nearer pole"
+        0.0,
+        low=0.0,
+        high=1.0,
+        neutral=0.0,
+        soft=(0.0, 0.6),
+        help="how strongly hues gather at the nearer pole",
+        main=True,
     )
     spread: float = Param(
         15.0,
@@ -150,10 +173,10 @@ class Split(Step):
         help="hues this near a pole feel little of the pull, so that variety stays",
     )
     cool_shadows: float = Param(
-        0.0, low=0.0, high=0.1, neutral=0.0, soft=(0.0, 0.04), help="cool tint of shadows, as saturation"
+        0.0, low=0.0, high=0.1, neutral=0.0, soft=(0.0, 0.04), help="cool tint of shadows, as saturation", main=True
     )
     warm_highlights: float = Param(
-        0.0, low=0.0, high=0.1, neutral=0.0, soft=(0.0, 0.04), help="warm tint of highlights, as saturation"
+        0.0, low=0.0, high=0.1, neutral=0.0, soft=(0.0, 0.04), help="warm tint of highlights, as saturation", main=True
     )
     balance: float = Param(
         0.0,

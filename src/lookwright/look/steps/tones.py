@@ -21,7 +21,7 @@ class Tone(Declared):
     """What is done to one part of the scale."""
 
     stops: float = Param(
-        0.0, low=-2.0, high=2.0, neutral=0.0, unit="stops", soft=(-0.7, 0.7), help="light, + is brighter"
+        0.0, low=-2.0, high=2.0, neutral=0.0, unit="stops", soft=(-0.7, 0.7), help="light, + is brighter", main=True
     )
     mired: float = Param(
         0.0,

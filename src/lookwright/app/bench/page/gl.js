@@ -8,20 +8,34 @@ void main() {
 
 // Where a fragment lies in the picture, in its own pixels from the top left; outside it is left to the ground.
 const PLACE = `
-uniform vec4 place;   // left, top, screen pixels for one of the picture, height of the target
+uniform vec4 place;   // left, top, screen pixels for one of the picture, height of the target (-1: rows as in a texture)
 uniform ivec2 extent; // width and height of the picture
+vec2 spot() {
+  float row = place.w < 0.0 ? gl_FragCoord.y : place.w - gl_FragCoord.y;
+  return (vec2(gl_FragCoord.x, row) - place.xy) / place.z;
+}
 ivec2 here() {
-  vec2 at = (vec2(gl_FragCoord.x, place.w - gl_FragCoord.y) - place.xy) / place.z;
+  vec2 at = spot();
   ivec2 p = ivec2(floor(at));
   if (p.x < 0 || p.y < 0 || p.x >= extent.x || p.y >= extent.y) discard;
   return p;
+}`;
+
+// Code values made for gamma 2.4 (ITU-R BT.1886), sent to a screen that decodes them as sRGB (IEC 61966-2-1): the light
+// they mean, encoded for that screen. "decoded" 0 leaves them as they are.
+const SCREEN = `
+uniform float decoded;
+vec3 screened(vec3 code) {
+  if (decoded == 0.0) return code;
+  vec3 light = pow(code, vec3(decoded));
+  return mix(12.92 * light, 1.055 * pow(light, vec3(1.0 / 2.4)) - 0.055, step(0.0031308, light));
 }`;
 
 // Tetrahedral lookup by hand: integer textures are fetched exactly and never filtered.
 const LATTICE = `#version 300 es
 precision highp float; precision highp int; precision highp usampler2D; precision highp usampler3D;
 uniform usampler2D source; uniform usampler3D lattice; uniform int size;
-${PLACE}
+${PLACE}${SCREEN}
 out vec4 colour;
 vec3 node(ivec3 rgb) { return vec3(texelFetch(lattice, rgb.bgr, 0).rgb); }
 void main() {
@@ -34,15 +48,26 @@ void main() {
   float high = max(f.r, max(f.g, f.b)), low = min(f.r, min(f.g, f.b)), mid = f.r + f.g + f.b - high - low;
   vec3 found = (1.0 - high) * node(cell) + (high - mid) * node(cell + first)
     + (mid - low) * node(cell + second) + low * node(cell + ivec3(1));
-  colour = vec4(found / 65535.0, 1.0);
+  colour = vec4(screened(found / 65535.0), 1.0);
 }`;
 
 const FLAT = `#version 300 es
 precision highp float; precision highp int;
 uniform sampler2D picture;
-${PLACE}
+${PLACE}${SCREEN}
 out vec4 colour;
-void main() { colour = vec4(texelFetch(picture, here(), 0).rgb, 1.0); }`;
+void main() { colour = vec4(screened(texelFetch(picture, here(), 0).rgb), 1.0); }`;
+
+// The same enlarged by a part of a pixel: neighbours are mixed.
+const SMOOTH = `#version 300 es
+precision highp float; precision highp int;
+uniform sampler2D picture;
+${PLACE}${SCREEN}
+out vec4 colour;
+void main() {
+  here();
+  colour = vec4(screened(texture(picture, spot() / vec2(extent)).rgb), 1.0);
+}`;
 
 const MAP = `#version 300 es
 precision highp float; precision highp int;
@@ -51,7 +76,7 @@ ${PLACE}
 out vec4 colour;
 void main() {
   int at = int(texelFetch(picture, here(), 0).r * 255.0 + 0.5);
-  colour = vec4(texelFetch(colours, ivec2(at, 0), 0).rgb, 1.0);
+  colour = texelFetch(colours, ivec2(at, 0), 0);
 }`;
 
 export class Painter {
@@ -63,9 +88,11 @@ export class Painter {
     if ("drawingBufferColorSpace" in gl) gl.drawingBufferColorSpace = space;
     gl.pixelStorei(gl.UNPACK_ALIGNMENT, 1);
     gl.bindVertexArray(gl.createVertexArray());
-    this.programs = { lattice: this.#program(LATTICE), flat: this.#program(FLAT), map: this.#program(MAP) };
+    this.programs = { lattice: this.#program(LATTICE), flat: this.#program(FLAT), smooth: this.#program(SMOOTH), map: this.#program(MAP) };
     this.target = gl.createFramebuffer();
     this.small = gl.createTexture();
+    this.full = gl.createTexture();
+    this.decoded = 0; // see SCREEN
   }
 
   space(name) { if ("drawingBufferColorSpace" in this.gl) this.gl.drawingBufferColorSpace = name; }
@@ -115,11 +142,11 @@ export class Painter {
     return { texture, size };
   }
 
-  // 8-bit picture: three channels shown as they are, or one for the exposure map.
+  // 8-bit picture: three channels shown as they are, four for colours with alpha, or one for what picks among such.
   picture(bytes, width, height, channels, old) {
     const { gl } = this;
     const texture = this.#texture(gl.TEXTURE_2D, old?.texture);
-    const [inner, format] = channels === 3 ? [gl.RGB8, gl.RGB] : [gl.R8, gl.RED];
+    const [inner, format] = { 1: [gl.R8, gl.RED], 3: [gl.RGB8, gl.RGB], 4: [gl.RGBA8, gl.RGBA] }[channels];
     gl.texImage2D(gl.TEXTURE_2D, 0, inner, width, height, 0, format, gl.UNSIGNED_BYTE, new Uint8Array(bytes));
     return { texture, width, height };
   }
@@ -135,22 +162,52 @@ export class Painter {
     gl.clear(gl.COLOR_BUFFER_BIT);
   }
 
-  // One picture at a place, cut to a box (all in pixels of the canvas from the top left).
-  draw(what, place, box) {
+  // One picture at a place, cut to a box (all in pixels of the canvas from the top left). "smooth" mixes neighbours of an
+  // enlarged picture, else its pixels are squares. What is a map is laid over what is there.
+  draw(what, place, box, smooth = false) {
     const { gl, canvas } = this;
+    const shown = smooth && what.kind === "lattice" ? { kind: "flat", picture: this.#whole(what) } : what;
     gl.enable(gl.SCISSOR_TEST);
     gl.scissor(box.x, canvas.height - box.y - box.h, Math.max(0, box.w), Math.max(0, box.h));
-    this.#run(what, [place.x, place.y, place.scale, canvas.height]);
+    const over = what.kind === "map";
+    if (over) {
+      gl.enable(gl.BLEND);
+      gl.blendFunc(gl.SRC_ALPHA, gl.ONE_MINUS_SRC_ALPHA);
+    }
+    this.#run(shown, [place.x, place.y, place.scale, canvas.height], this.decoded, smooth && !over);
+    gl.disable(gl.BLEND);
     gl.disable(gl.SCISSOR_TEST);
   }
 
-  #run(what, place) {
+  // A picture through its lattice, as a texture of its own size.
+  #whole(what) {
     const { gl } = this;
-    const { program, places } = this.programs[what.kind];
+    const { width, height } = what.picture;
+    this.#onto(this.full, width, height);
+    this.#run(what, [0, 0, 1, -1], 0);
+    gl.bindFramebuffer(gl.FRAMEBUFFER, null);
+    gl.viewport(0, 0, this.canvas.width, this.canvas.height);
+    return { texture: this.full, width, height };
+  }
+
+  // From here on drawing goes to a texture.
+  #onto(texture, width, height) {
+    const { gl } = this;
+    this.#texture(gl.TEXTURE_2D, texture);
+    gl.texImage2D(gl.TEXTURE_2D, 0, gl.RGBA8, width, height, 0, gl.RGBA, gl.UNSIGNED_BYTE, null);
+    gl.bindFramebuffer(gl.FRAMEBUFFER, this.target);
+    gl.framebufferTexture2D(gl.FRAMEBUFFER, gl.COLOR_ATTACHMENT0, gl.TEXTURE_2D, texture, 0);
+    gl.viewport(0, 0, width, height);
+  }
+
+  #run(what, place, decoded, smooth = false) {
+    const { gl } = this;
+    const { program, places } = this.programs[smooth && what.kind === "flat" ? "smooth" : what.kind];
     gl.useProgram(program);
     const { picture } = what;
     gl.uniform4f(places.place, ...place);
     gl.uniform2i(places.extent, picture.width, picture.height);
+    if (places.decoded) gl.uniform1f(places.decoded, decoded);
     const bind = (unit, target, texture, name) => {
       gl.activeTexture(gl.TEXTURE0 + unit);
       gl.bindTexture(target, texture);
@@ -162,7 +219,13 @@ export class Painter {
       gl.uniform1i(places.size, what.lattice.size);
     }
     if (what.kind === "map") bind(1, gl.TEXTURE_2D, what.colours.texture, "colours");
+    const mixed = (how) => {
+      gl.activeTexture(gl.TEXTURE0);
+      for (const name of [gl.TEXTURE_MIN_FILTER, gl.TEXTURE_MAG_FILTER]) gl.texParameteri(gl.TEXTURE_2D, name, how);
+    };
+    if (smooth) mixed(gl.LINEAR);
     gl.drawArrays(gl.TRIANGLES, 0, 3);
+    if (smooth) mixed(gl.NEAREST);
     gl.activeTexture(gl.TEXTURE0);
   }
 
@@ -182,12 +245,8 @@ export class Painter {
     const scale = Math.min(1, most / what.picture.width);
     const width = Math.max(1, Math.round(what.picture.width * scale));
     const height = Math.max(1, Math.round(what.picture.height * scale));
-    this.#texture(gl.TEXTURE_2D, this.small);
-    gl.texImage2D(gl.TEXTURE_2D, 0, gl.RGBA8, width, height, 0, gl.RGBA, gl.UNSIGNED_BYTE, null);
-    gl.bindFramebuffer(gl.FRAMEBUFFER, this.target);
-    gl.framebufferTexture2D(gl.FRAMEBUFFER, gl.COLOR_ATTACHMENT0, gl.TEXTURE_2D, this.small, 0);
-    gl.viewport(0, 0, width, height);
-    this.#run(what, [0, 0, scale, height]);
+    this.#onto(this.small, width, height);
+    this.#run(what, [0, 0, scale, height], 0); // code values, whatever the screen is shown
     const data = new Uint8ClampedArray(width * height * 4);
     const buffer = gl.createBuffer();
     gl.bindBuffer(gl.PIXEL_PACK_BUFFER, buffer);

@@ -1,87 +1,116 @@
 // Marks: named boxes on the picture, drawn, dragged and sized there, with their level and the light behind it.
 
-import { Newest, post } from "./api.js";
-import { h, shown } from "./slider.js";
+import { Newest, client, get, post } from "./api.js";
+import { LEAST, between, moved, sized } from "./boxes.js";
+import { bench } from "./core.js";
+import { h, node, roving } from "./dom.js";
+import { stage } from "./stage.js";
+import { tools } from "./tools.js";
 
-const ROLES = ["", "skin", "grey", "white", "black", "ambient", "key", "fill", "lamp", "silhouette", "wall", "sky", "highlight", "shade"];
-const LEAST = 0.004;
+const overlay = node("overlay");
 
-export class Marks {
-  constructor(stage, overlay, rows, { say, dirty }) {
-    this.stage = stage;
-    this.overlay = overlay;
-    this.rows = rows;
-    this.does = { say, dirty };
-    this.marks = [];
-    this.measured = new Map();
-    this.chosen = null;
-    this.measure = new Newest((keep) => this.#measure(keep));
-    this.#drawing();
-  }
+export const stops = (m) => `${m.stops >= 0 ? "+" : "\u2212"}${Math.abs(m.stops).toFixed(1)}${m.estimated ? " est." : ""}`;
+
+class Marks {
+  list = [];
+  measured = new Map();
+  chosen = null;
+  still = -1;
+  /** @type {(() => void)[]} told when the list, the figures or the chosen one are others */
+  hear = [];
+  #measure = new Newest((keep) => this.#ask(keep));
+  #stop = roving(overlay, () => /** @type {HTMLElement[]} */ ([...overlay.children]), { keys: [["PageUp", "PageDown"]] });
 
   open(still, about) {
     this.still = still;
-    this.marks = about.marks;
+    const name = this.chosen?.name;
+    this.list = about.marks;
+    this.chosen = this.list.find((m) => m.name === name) ?? null;
     this.#take(about.measured);
-    this.#list();
+    this.#tell();
     this.place();
   }
 
   // The look is another: levels are, too.
-  again() { if (this.marks.length) this.measure.ask(false); }
+  again() { if (this.list.length) this.#measure.ask(false); }
 
-  async #measure(keep) {
+  // It was changed here: measure it, and keep it.
+  changed() {
+    this.#tell();
+    this.place();
+    this.#measure.ask(true);
+  }
+
+  // What a moving look makes of them, told by the server with its lattice.
+  told(levels) {
+    for (const m of levels) {
+      const old = this.measured.get(m.name);
+      if (old) this.measured.set(m.name, { ...old, ...m, moving: true });
+    }
+    this.#tell();
+  }
+
+  async #ask(keep) {
     const { still } = this;
-    const marks = this.marks.map(({ name, box, level, role }) => ({ name, box, level: level ?? null, role: role || null }));
+    const marks = this.list.map(({ name, box, level, role }) => ({ name, box, level: level ?? null, role: role || null }));
     try {
       const found = await post("marks", { still, marks, keep });
       if (still !== this.still) return;
       this.#take(found.measured);
-      this.does.dirty(found.marks_dirty);
-      this.#figures();
+      if (keep && found.state) bench.take(found.state);
+      this.#tell();
     } catch (fault) {
-      this.does.say(fault.message);
+      bench.say(fault.message);
     }
   }
 
   #take(measured) { this.measured = new Map(measured.map((m) => [m.name, m])); }
+  #tell() { for (const does of this.hear) does(); }
+
+  choose(mark) {
+    if (this.chosen === mark) return;
+    this.chosen = mark;
+    [...overlay.children].forEach((box, i) => box.classList.toggle("chosen", this.list[i] === mark));
+    this.#tell();
+  }
+
+  remove(mark) {
+    this.list = this.list.filter((m) => m !== mark);
+    this.changed();
+  }
+
+  words(mark) {
+    const m = this.measured.get(mark.name);
+    return m ? `${mark.name}: ${m.level.toFixed(1)} %, ${stops(m)} stops` : mark.name;
+  }
 
   // The boxes on the picture.
   place() {
-    const frame = this.stage.frame;
+    const { frame } = stage;
     if (!frame) return;
-    const boxes = this.marks.map((mark, i) => {
-      const box = h("button", { type: "button", class: "mark", "aria-label": `Mark ${mark.name}` }, h("span", { class: "tag" }, String(i + 1)));
-      const [x, y, w, hh] = mark.box;
-      const put = { left: frame.x + x * frame.w, top: frame.y + y * frame.h, width: w * frame.w, height: hh * frame.h };
-      for (const [key, value] of Object.entries(put)) box.style.setProperty(key, `${value}px`);
+    while (overlay.children.length > this.list.length) overlay.lastChild.remove();
+    this.list.forEach((mark, i) => {
+      const box = overlay.children[i] ?? overlay.appendChild(this.#box(i));
+      this.#put(box, mark, frame);
       box.classList.toggle("chosen", mark === this.chosen);
-      box.title = this.#words(mark);
-      box.addEventListener("pointerdown", (event) => this.#drag(event, mark, box));
-      box.addEventListener("keydown", (event) => this.#key(event, mark));
-      box.addEventListener("focus", () => this.#choose(mark, false));
-      const corner = h("i", { class: "corner" });
-      box.append(corner);
-      return box;
+      box.title = this.words(mark);
+      box.setAttribute("aria-label", `Mark ${i + 1}: ${this.words(mark)}`);
     });
-    const focused = this.overlay.contains(document.activeElement) ? [...this.overlay.children].indexOf(document.activeElement) : -1;
-    this.overlay.replaceChildren(...boxes);
-    if (focused >= 0 && boxes[focused]) boxes[focused].focus({ preventScroll: true });
+    this.#stop.settle();
   }
 
-  #words(mark) {
-    const m = this.measured.get(mark.name);
-    return m ? `${mark.name}: ${m.level.toFixed(1)} %, ${stops(m)}` : mark.name;
+  #put(box, mark, frame) {
+    const [x, y, w, hh] = mark.box;
+    const put = { left: frame.x + x * frame.w, top: frame.y + y * frame.h, width: w * frame.w, height: hh * frame.h };
+    for (const [key, value] of Object.entries(put)) box.style.setProperty(key, `${value}px`);
   }
 
-  #choose(mark, redraw = true) {
-    this.chosen = mark;
-    [...this.overlay.children].forEach((box, i) => box.classList.toggle("chosen", this.marks[i] === mark));
-    [...this.rows.children].forEach((row, i) => {
-      row.classList.toggle("chosen", this.marks[i] === mark);
-      if (this.marks[i] === mark) row.scrollIntoView({ block: "nearest" });
-    });
-    if (redraw) this.place();
+  #box(i) {
+    const box = h("button", { type: "button", class: "mark" }, h("span", { class: "tag" }, String(i + 1)), h("i", { class: "corner" }));
+    box.addEventListener("pointerdown", (event) => this.#drag(event, this.list[i], box));
+    box.addEventListener("keydown", (event) => this.#key(event, this.list[i]));
+    box.addEventListener("focus", () => this.choose(this.list[i]));
+    return box;
   }
 
   #drag(event, mark, box) {
@@ -89,160 +118,106 @@ export class Marks {
     event.preventDefault();
     event.stopPropagation();
     box.focus({ preventScroll: true });
-    this.#choose(mark, false);
+    this.choose(mark);
     const sizing = event.target.classList.contains("corner");
-    const start = this.#point(event);
-    const old = /** @type {[number, number, number, number]} */ ([...mark.box]);
+    const start = point(event);
+    const old = [...mark.box];
+    let changed = false;
     box.setPointerCapture(event.pointerId);
     const move = (e) => {
-      const now = this.#point(e);
+      const now = point(e);
       const dx = now.x - start.x, dy = now.y - start.y;
-      mark.box = sizing ? sized(old, dx, dy) : moved(old, dx, dy);
-      const frame = this.stage.frame;
-      const [x, y, w, hh] = mark.box;
-      box.style.setProperty("left", `${frame.x + x * frame.w}px`);
-      box.style.setProperty("top", `${frame.y + y * frame.h}px`);
-      box.style.setProperty("width", `${w * frame.w}px`);
-      box.style.setProperty("height", `${hh * frame.h}px`);
-      this.measure.ask(false);
+      mark.box = sizing ? sized(/** @type {any} */ (old), dx, dy) : moved(/** @type {any} */ (old), dx, dy);
+      changed = true;
+      this.#put(box, mark, stage.frame);
+      this.#measure.ask(false);
     };
     box.addEventListener("pointermove", move);
     box.addEventListener("pointerup", () => {
       box.removeEventListener("pointermove", move);
-      this.measure.ask(true);
+      if (changed) this.changed();
     }, { once: true });
   }
 
   #key(event, mark) {
+    if (event.ctrlKey || event.altKey || event.metaKey) return;
     if (event.key === "Delete" || event.key === "Backspace") {
       event.preventDefault();
-      this.#remove(mark);
+      this.remove(mark);
       return;
     }
     const by = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] }[event.key];
     if (!by) return;
     event.preventDefault();
+    event.stopPropagation();
     const step = 0.004;
     mark.box = event.shiftKey ? sized(mark.box, by[0] * step, by[1] * step) : moved(mark.box, by[0] * step, by[1] * step);
     this.place();
-    this.measure.ask(true);
+    this.#measure.ask(false);
+    clearTimeout(this.later);
+    this.later = setTimeout(() => this.changed(), 500); // a run of keys is one edit
   }
 
-  #remove(mark) {
-    this.marks = this.marks.filter((m) => m !== mark);
-    this.#list();
+  name() {
+    for (let i = 1; ; i += 1) if (!this.list.some((m) => m.name === `mark ${i}`)) return `mark ${i}`;
+  }
+
+  // A new mark; its box may still grow.
+  begin(at) {
+    const mark = { name: this.name(), box: [at.x, at.y, LEAST, LEAST], role: "", level: null };
+    this.list = [...this.list, mark];
+    this.chosen = mark;
     this.place();
-    this.measure.ask(true);
+    return mark;
   }
 
-  // Drawing a new box with the pointer on the picture.
-  #drawing() {
-    const { canvas } = this.stage;
-    canvas.addEventListener("pointerdown", (event) => {
-      if (!this.stage.drawing || event.button !== 0) return;
-      const start = this.#point(event);
-      if (!start || start.x < 0 || start.y < 0 || start.x > 1 || start.y > 1) return;
-      canvas.setPointerCapture(event.pointerId);
-      const mark = { name: this.#name(), box: [start.x, start.y, LEAST, LEAST], role: "", level: null };
-      this.marks = [...this.marks, mark];
-      this.chosen = mark;
-      this.place();
-      const move = (e) => {
-        const now = this.#point(e);
-        mark.box = between(start, now);
-        this.place();
-        this.measure.ask(false);
-      };
-      canvas.addEventListener("pointermove", move);
-      canvas.addEventListener("pointerup", () => {
-        canvas.removeEventListener("pointermove", move);
-        if (mark.box[2] < 2 * LEAST) mark.box = moved([start.x - 0.02, start.y - 0.02, 0.04, 0.04], 0, 0);
-        this.#list();
-        this.#choose(mark);
-        this.measure.ask(true);
-        canvas.dispatchEvent(new CustomEvent("drawn"));
-      }, { once: true });
-    });
-  }
-
-  // Where the pointer is, as a fraction of the still.
-  #point(event) {
-    const box = this.stage.box.getBoundingClientRect();
-    return this.stage.at(event.clientX - box.left, event.clientY - box.top);
-  }
-
-  #name() {
-    for (let i = 1; ; i += 1) if (!this.marks.some((m) => m.name === `mark ${i}`)) return `mark ${i}`;
-  }
-
-  // The table under the picture.
-  #list() {
-    this.rows.replaceChildren(...this.marks.map((mark, i) => this.#row(mark, i)));
-    this.#figures();
-  }
-
-  #row(mark, i) {
-    const name = h("input", { type: "text", value: mark.name, maxLength: 80, "aria-label": `Name of mark ${i + 1}` });
-    name.addEventListener("change", () => {
-      const text = name.value.trim();
-      if (!text || this.marks.some((m) => m !== mark && m.name === text)) {
-        name.value = mark.name;
-        this.does.say(text ? "Another mark has this name." : "A mark needs a name.");
-        return;
-      }
-      mark.name = text;
-      this.measure.ask(true);
-    });
-    const roles = mark.role && !ROLES.includes(mark.role) ? [...ROLES, mark.role] : ROLES;
-    const role = h("select", { "aria-label": `Part that ${mark.name} plays` }, ...roles.map((r) => h("option", { value: r }, r || "\u2013")));
-    role.value = mark.role || "";
-    role.addEventListener("change", () => { mark.role = role.value; this.measure.ask(true); });
-    const wanted = h("input", { type: "text", inputmode: "decimal", value: mark.level === null || mark.level === undefined ? "" : shown(mark.level), "aria-label": `Level wanted at ${mark.name}, percent` });
-    wanted.addEventListener("change", () => {
-      const value = wanted.value.trim() === "" ? null : Number(wanted.value.replace(",", "."));
-      if (value !== null && !(value >= 0 && value <= 100)) {
-        wanted.value = mark.level ?? "";
-        this.does.say("A level is 0 to 100 percent.");
-        return;
-      }
-      mark.level = value;
-      this.measure.ask(true);
-    });
-    const out = h("button", { type: "button", "aria-label": `Take ${mark.name} out`, onclick: () => this.#remove(mark) }, "×");
-    const row = h("tr", {}, h("td", {}, h("span", { class: "number" }, `${i + 1}`), name), h("td", {}, role), h("td", { class: "n level" }), h("td", { class: "n" }, wanted), h("td", { class: "n stops" }), h("td", {}, out));
-    row.addEventListener("pointerdown", () => this.#choose(mark, false));
-    row.addEventListener("focusin", () => this.#choose(mark, false));
-    return row;
-  }
-
-  #figures() {
-    this.marks.forEach((mark, i) => {
-      const m = this.measured.get(mark.name);
-      const row = this.rows.children[i];
-      if (!row) return;
-      row.querySelector(".level").textContent = m ? `${m.level.toFixed(1)} %` : "";
-      row.querySelector(".stops").textContent = m ? stops(m) : "";
-      row.title = m ? `${mark.name}: middle 90 % of it from ${m.low.toFixed(1)} to ${m.high.toFixed(1)} %; red ${m.rgb[0].toFixed(1)}, green ${m.rgb[1].toFixed(1)}, blue ${m.rgb[2].toFixed(1)} %` : "";
-      const box = this.overlay.children[i];
-      if (box) box.title = this.#words(mark);
-    });
-  }
+  measureSoon() { this.#measure.ask(false); }
 }
 
-const stops = (m) => `${m.stops >= 0 ? "+" : "\u2212"}${Math.abs(m.stops).toFixed(1)}${m.estimated ? " est." : ""}`;
+// Where the pointer is, as a fraction of the still.
+function point(event) {
+  const box = stage.box.getBoundingClientRect(), f = stage.frame;
+  return { x: (event.clientX - box.left - f.x) / f.w, y: (event.clientY - box.top - f.y) / f.h };
+}
 
-const moved = ([x, y, w, hh], dx, dy) => [
-  Math.min(1 - w, Math.max(0, x + dx)), Math.min(1 - hh, Math.max(0, y + dy)), w, hh,
-];
+export const marks = new Marks();
 
-const sized = ([x, y, w, hh], dx, dy) => [
-  x, y, Math.min(1 - x, Math.max(LEAST, w + dx)), Math.min(1 - y, Math.max(LEAST, hh + dy)),
-];
+let drawn = null;
+let from = null;
+tools.add({
+  id: "draw", label: "Draw a mark", title: "draw a box on the picture", key: "m",
+  chosen: (on) => { if (on) node("stage").classList.remove("bare"); },
+  down: (at) => {
+    if (!at.inside) return false;
+    from = at;
+    drawn = marks.begin(at);
+    return true;
+  },
+  move: (at) => {
+    drawn.box = between(from, at);
+    marks.place();
+    marks.measureSoon();
+  },
+  up: () => {
+    if (drawn.box[2] < 2 * LEAST) drawn.box = moved([from.x - 0.02, from.y - 0.02, 0.04, 0.04], 0, 0);
+    marks.changed();
+    tools.choose(null);
+  },
+});
 
-const between = (a, b) => {
-  const clip = (v) => Math.min(1, Math.max(0, v));
-  const [x0, x1] = [clip(Math.min(a.x, b.x)), clip(Math.max(a.x, b.x))];
-  const [y0, y1] = [clip(Math.min(a.y, b.y)), clip(Math.max(a.y, b.y))];
-  const w = Math.max(LEAST, x1 - x0), hh = Math.max(LEAST, y1 - y0);
-  return [Math.min(x0, 1 - w), Math.min(y0, 1 - hh), w, hh];
-};
+// By keys alone: a mark in the middle of what is seen, to be moved with arrows and sized with Shift and arrows.
+export function markInMiddle() {
+  const spot = stage.spot(stage.box.clientWidth / 2, stage.box.clientHeight / 2);
+  const mark = marks.begin({ x: spot.x - 0.03, y: spot.y - 0.03 });
+  mark.box = moved([spot.x - 0.03, spot.y - 0.03, 0.06, 0.06], 0, 0);
+  marks.changed();
+  /** @type {HTMLElement} */ (overlay.children[marks.list.length - 1])?.focus();
+}
+
+bench.on("placed", () => marks.place());
+bench.on("looks", () => marks.again());
+bench.on("told", (told) => marks.told(told.levels));
+bench.on("server:marks", (content) => {
+  if (content.client === client || content.still !== marks.still) return;
+  get(`still/${content.still}`).then((about) => { if (content.still === marks.still) marks.open(content.still, about); }).catch(() => {});
+});

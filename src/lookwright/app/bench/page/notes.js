@@ -1,38 +1,58 @@
 // What the look does, in order of harm: sentences, each with a sign that does not need colour.
 
-import { h } from "./slider.js";
+import { bench } from "./core.js";
+import { capital, h } from "./dom.js";
+import { panels } from "./panels.js";
 
 const SIGNS = { fail: ["\u25cf", "fails"], watch: ["\u25d0", "watch"], ok: ["\u25cb", "fine"] };
 
-export class Notes {
-  constructor(summary, list) {
-    this.summary = summary;
-    this.list = list;
-  }
+let summary = null;
+let list = null;
 
-  waiting() { this.list.classList.add("old"); }
+panels.add({
+  id: "restraint", title: "What it does", order: 10, width: 200, grow: 1.4, large: true,
+  fill: (body) => {
+    summary = h("p", { id: "restraint-summary", role: "status" }, "measuring");
+    list = h("ul", { id: "findings", tabIndex: 0, "aria-label": "Findings" });
+    body.append(summary, list);
+  },
+});
 
-  update(report) {
-    this.list.classList.remove("old");
-    this.summary.textContent = report.fault || `${report.summary[0].toUpperCase()}${report.summary.slice(1)}.`;
-    const items = report.findings.map((f) => {
-      const [sign, word] = SIGNS[f.state];
-      const item = h("li", { class: f.state, title: f.reason }, h("span", { class: "sign", "aria-hidden": "true" }, sign));
-      item.append(h("span", {}, h("b", {}, `${f.title}, ${word}`), f.state === "ok" ? "" : ` ${f.sentence}`));
-      if (f.state === "ok") item.title = `${f.sentence} ${f.reason}.`;
-      return item;
-    });
-    const gained = (report.separation || []).filter((s) => s.before || s.after);
-    if (gained.length) {
-      const mean = gained.reduce((sum, s) => sum + s.after - s.before, 0) / gained.length;
-      const words = `Warm and cool parts of the stills lie ${Math.abs(mean).toFixed(1)} ${mean >= 0 ? "further apart" : "nearer together"} than plainly rendered`;
-      items.unshift(h("li", { class: "gain", title: "Distance in Oklab times 100, mean of the stills" }, h("span", { class: "sign", "aria-hidden": "true" }, "\u2194"), h("span", {}, `${words}.`)));
-    }
-    // What a person reads first: doubts about the stills, the verdict, what the look does.
-    const words = (text, kind) => h("li", { class: kind }, h("span", { class: "sign", "aria-hidden": "true" }, ""), h("span", {}, text));
-    const first = (report.doubts || []).map((text) => words(`Doubt: ${text}.`, "doubt"));
-    first.push(...(report.verdict || []).map((text) => words(text, "said")));
-    if (report.effect) first.push(words(report.effect, "said"));
-    this.list.replaceChildren(...first, ...items);
-  }
+// What is shown is of an earlier look.
+export function stale(on) {
+  summary.classList.toggle("old", on);
+  list.classList.toggle("old", on);
 }
+
+function item(finding) {
+  const [sign, word] = SIGNS[finding.state];
+  const made = h("li", { class: finding.state, title: finding.reason }, h("span", { class: "sign", "aria-hidden": "true" }, sign));
+  made.append(h("span", {}, h("b", {}, `${finding.title}, ${word}`), finding.state === "ok" ? "" : ` ${finding.sentence}`));
+  made.dataset.title = finding.title;
+  if (finding.state === "ok") made.title = `${finding.sentence} ${finding.reason}.`;
+  return made;
+}
+
+function update(report) {
+  stale(false);
+  summary.textContent = report.fault || `${capital(report.summary)}.`;
+  const items = report.findings.map(item);
+  const gained = (report.separation || []).filter((s) => s.before || s.after);
+  if (gained.length) {
+    const mean = gained.reduce((sum, s) => sum + s.after - s.before, 0) / gained.length;
+    const words = `Warm and cool parts of the stills lie ${Math.abs(mean).toFixed(1)} ${mean >= 0 ? "further apart" : "nearer together"} than plainly rendered`;
+    items.unshift(h("li", { class: "gain", title: "Distance in Oklab times 100, mean of the stills" }, h("span", { class: "sign", "aria-hidden": "true" }, "\u2194"), h("span", {}, `${words}.`)));
+  }
+  // What a person reads first: doubts about the stills, the verdict, what the look does.
+  const words = (text, kind) => h("li", { class: kind }, h("span", { class: "sign", "aria-hidden": "true" }, kind === "doubt" ? "?" : ""), h("span", {}, text));
+  const first = (report.doubts || []).map((text) => words(`Doubt: ${text}.`, "doubt"));
+  first.push(...(report.unread || []).map((text) => words(`Left out: ${text}`, "doubt")));
+  first.push(...(report.verdict || []).map((text) => words(text, "said")));
+  if (report.effect) first.push(words(report.effect, "said"));
+  list.replaceChildren(...first, ...items);
+  bench.tell("restraint", report);
+}
+
+bench.on("server:restraint", update);
+bench.on("server:checking", () => stale(true));
+bench.on("told", () => stale(true));

@@ -1,13 +1,19 @@
 // Waveform and vectorscope of the picture as it is shown, as plots with axes.
 
-const PANEL = [58, 58, 58];
+import { Newest } from "./api.js";
+import { bench } from "./core.js";
+import { h } from "./dom.js";
+import { panels } from "./panels.js";
+import { stage } from "./stage.js";
+
+const PANEL = [28, 28, 28];
 const LOW = -7, HIGH = 109; // percent, the ends of the level axis on measure sheets too
 
-export class Scopes {
-  constructor(wave, vector) {
-    this.wave = wave;
-    this.vector = vector;
-  }
+class Scopes {
+  /** @type {any} */
+  wave = h("canvas", { id: "waveform", role: "img", "aria-label": "Waveform of the shown picture" });
+  /** @type {any} */
+  vector = h("canvas", { id: "vectorscope", role: "img", "aria-label": "Vectorscope of the shown picture" });
 
   setup(about) {
     this.about = about;
@@ -23,7 +29,7 @@ export class Scopes {
 
   #waveform({ data, width, height }) {
     const [pen, w, h] = ready(this.wave);
-    const left = 26, right = 4, top = 4, bottom = 4;
+    const left = 30, right = 4, top = 4, bottom = 4;
     const columns = Math.max(1, Math.min(width, w - left - right)), levels = h - top - bottom;
     const counts = new Uint32Array(columns * levels);
     const [wr, wg, wb] = this.about.luma;
@@ -92,7 +98,7 @@ function ready(canvas) {
   const pen = canvas.getContext("2d");
   pen.setTransform(ratio, 0, 0, ratio, 0, 0);
   pen.clearRect(0, 0, w, h);
-  pen.font = "10px system-ui, sans-serif";
+  pen.font = "12px system-ui, sans-serif";
   pen.lineWidth = 1;
   return [pen, w, h];
 }
@@ -120,3 +126,18 @@ function line(pen, x0, y0, x1, y1, colour) {
   pen.lineTo(x1, y1);
   pen.stroke();
 }
+
+const scopes = new Scopes();
+const plots = new Newest(async () => scopes.draw(await stage.read(320)));
+let pending = 0;
+const soon = () => {
+  clearTimeout(pending);
+  pending = setTimeout(() => plots.ask(), stage.moving ? 180 : 40);
+};
+
+panels.add(
+  { id: "wave", title: "Waveform", order: 30, width: 160, grow: 1, large: true, fill: (body) => body.append(scopes.wave), opened: soon },
+  { id: "vector", title: "Vectorscope", order: 31, width: 140, grow: 0.6, large: true, fill: (body) => body.append(scopes.vector), opened: soon },
+);
+bench.on("state", (state) => scopes.setup(state.scopes));
+bench.on("drawn", soon);

@@ -1,28 +1,9 @@
-// One declared parameter as a row: a ruler with a notch at neutral, the value to type, and a lock for the tuner.
+// One declared parameter as a row: a ruler with a notch at neutral, the value to type, and while tuning a lock.
 
-export const h = (tag, properties = {}, ...children) => {
-  const node = document.createElement(tag);
-  for (const [key, value] of Object.entries(properties)) {
-    if (key === "class") node.className = value;
-    else if (key.startsWith("on")) node.addEventListener(key.slice(2), value);
-    else if (key in node && key !== "list") node[key] = value;
-    else node.setAttribute(key, value);
-  }
-  node.append(...children);
-  return node;
-};
+import { h, shown, typed } from "./dom.js";
+import { hueName, hues } from "./hues.js";
 
 const FINE = 1000;
-
-export const shown = (value) => {
-  const text = Math.abs(value) >= 1000 ? value.toFixed(0) : String(Number(value.toPrecision(4)));
-  return text.replace("-", "\u2212");
-};
-
-const typed = (text) => {
-  const clean = text.trim().replace("\u2212", "-").replace(",", ".");
-  return clean === "" ? NaN : Number(clean);
-};
 
 export class Slider {
   /**
@@ -33,18 +14,27 @@ export class Slider {
   constructor(parameter, { moved, kept, lock, about }) {
     this.does = { moved, kept };
     this.held = false;
+    this.typing = false;
     const id = `p${Slider.count += 1}`;
     this.range = h("input", { type: "range", id, min: 0, max: FINE, step: 1 });
-    this.field = h("input", { type: "text", inputmode: "decimal", spellcheck: false, autocomplete: "off", "aria-label": `${parameter.label}, value` });
-    this.unit = h("span", { class: "unit" }, parameter.unit);
+    const called = parameter.group ? `${parameter.group} ${parameter.label}` : parameter.label;
+    this.field = h("input", { type: "text", inputmode: "decimal", spellcheck: false, autocomplete: "off", "aria-label": `${called}, value` });
+    this.unit = h("span", { class: "unit" }, parameter.unit === parameter.label ? "" : parameter.unit);
     this.notch = h("i", { class: "notch" });
     this.label = h("label", { htmlFor: id, title: parameter.help }, parameter.label);
     const what = h("span", { class: "what", title: parameter.help }, this.label, this.unit);
-    this.row = h("div", { class: "row" }, what, h("span", { class: "rule" }, this.notch, this.range), this.field);
+    this.rule = h("span", { class: "rule" }, this.notch, this.range);
+    this.row = h("div", { class: "row" }, what, this.rule, this.field);
     if (lock) {
       this.lock = h("button", { type: "button", class: "lock", onclick: () => lock(!this.parameter.locked) });
       this.row.append(this.lock);
+      this.row.classList.add("lockable");
     }
+    this.#listen(about);
+    this.update(parameter);
+  }
+
+  #listen(about) {
     this.range.addEventListener("input", () => this.#move(this.#value(Number(this.range.value))));
     this.range.addEventListener("change", () => this.#keep());
     this.range.addEventListener("pointerdown", () => { this.held = true; });
@@ -52,10 +42,11 @@ export class Slider {
     for (const name of ["pointerup", "pointercancel"]) this.range.addEventListener(name, () => setTimeout(() => { if (this.held) this.#keep(); }));
     this.range.addEventListener("keydown", (event) => this.#key(event));
     this.row.addEventListener("dblclick", (event) => { if (event.target !== this.field) this.#reset(); });
+    this.field.addEventListener("input", () => { this.typing = true; this.#judge(); });
     this.field.addEventListener("change", () => this.#type());
-    this.field.addEventListener("keydown", (event) => { if (event.key === "Escape") { this.#put(this.parameter.value); this.field.blur(); } });
+    this.field.addEventListener("blur", () => this.#back()); // what was no value is not left standing
+    this.field.addEventListener("keydown", (event) => this.#inField(event));
     for (const name of ["pointerenter", "focusin"]) this.row.addEventListener(name, () => about?.(this.parameter));
-    this.update(parameter);
   }
 
   update(parameter) {
@@ -99,14 +90,26 @@ export class Slider {
 
   #put(value) {
     this.now = value;
-    if (!this.held) this.ends = this.#ends(value);
+    if (!this.held) this.#rule(this.#ends(value));
+    const p = this.parameter;
     this.range.value = Math.round(this.#place(value));
-    this.range.setAttribute("aria-valuetext", `${shown(value)} ${this.parameter.unit}`.trim());
-    if (document.activeElement !== this.field) this.field.value = shown(value);
-    const at = this.#place(this.#rest) / FINE;
-    this.notch.style.setProperty("--at", at);
+    const name = p.paint === "hue" ? `, ${hueName(value)}` : "";
+    this.range.setAttribute("aria-valuetext", `${shown(value)} ${p.unit}${name}`.trim());
+    if (name) this.unit.textContent = `${p.unit}${name}`;
+    if (!this.typing) {
+      this.field.value = shown(value);
+      this.#wrong("");
+    }
+    this.notch.style.setProperty("--at", this.#place(this.#rest) / FINE);
     this.row.classList.toggle("moved", value !== this.#rest);
-    this.row.classList.toggle("follows", this.parameter.neutral === null);
+    this.row.classList.toggle("follows", p.neutral === null);
+  }
+
+  #rule(ends) {
+    this.ends = ends;
+    if (this.parameter.paint !== "hue") return;
+    this.rule.classList.add("hued");
+    this.rule.style.setProperty("--hues", hues(ends[0], ends[1]));
   }
 
   #move(value) {
@@ -127,17 +130,45 @@ export class Slider {
     this.#keep();
   }
 
-  #type() {
+  // -- the field ---------------------------------------------------------------------------------------------------------
+
+  #judge() {
     const p = this.parameter;
     const value = typed(this.field.value);
     const wrong = !(value >= p.low && value <= p.high);
-    this.field.setAttribute("aria-invalid", String(wrong));
-    this.field.title = wrong ? `${p.label}: from ${shown(p.low)} to ${shown(p.high)} ${p.unit}`.trim() : "";
-    if (wrong) return;
-    this.now = value;
+    this.#wrong(wrong ? `${p.label}: from ${shown(p.low)} to ${shown(p.high)} ${p.unit}`.trim() : "");
+    return wrong ? null : value;
+  }
+
+  #wrong(why) {
+    if (why) this.field.setAttribute("aria-invalid", "true");
+    else this.field.removeAttribute("aria-invalid");
+    this.field.title = why;
+  }
+
+  #type() {
+    const value = this.#judge();
+    if (value === null) return; // Enter leaves it standing, to be mended; leaving the field puts the value back
+    this.typing = false;
     this.#move(value);
     this.#keep();
-    this.field.value = shown(value);
+  }
+
+  // The value that the look has.
+  #back() {
+    if (!this.typing) return;
+    this.typing = false;
+    this.#put(this.now);
+  }
+
+  #inField(event) {
+    const undo = (event.ctrlKey || event.metaKey) && ["z", "y"].includes(event.key.toLowerCase());
+    if (event.key === "Escape" || (undo && this.typing)) {
+      event.preventDefault();
+      event.stopPropagation();
+      this.#back();
+      if (event.key === "Escape") this.field.blur();
+    }
   }
 
   // Arrows a hundredth of the ruler, with Shift a thousandth, Page keys a tenth, Delete back to neutral.

@@ -1,35 +1,63 @@
-// The picture on the table: which part of the still is seen, how large, and through what.
+// The picture on the table: which part of which still is seen, how large, and through what.
+//
+// The table holds panes. What lies in them is laid out by `arrange` (see arrange.js): each pane has a still, the id of a
+// show (shows.js) and a box to be cut to. All panes share one zoom and one centre, told as a fraction of the still.
 
 import { Newest, binary, get } from "./api.js";
+import { arrange } from "./arrange.js";
+import { bench } from "./core.js";
+import { clamp, node } from "./dom.js";
 import { Painter } from "./gl.js";
+import { layers } from "./layers.js";
+import { shows } from "./shows.js";
 
-const GROUND = 84 / 255;
-const GAP = 16;
+const MOST_FIT = 4; // a small still is enlarged to the table, but not beyond this
+const MOST_ZOOM = 16;
+const LEAST_ZOOM = 0.02;
 
-export class Stage {
-  // changed(): the picture or its place is another; drawn(exact): it was drawn; viewed(): another part is seen in a move
-  constructor(canvas, box, { changed, drawn, viewed }) {
-    this.canvas = canvas;
-    this.box = box;
-    this.does = { changed, drawn, viewed };
-    this.painter = new Painter(canvas, "srgb");
-    this.compare = "after";
-    this.map = false;
-    this.zoom = 0; // 0 fits the table, else screen pixels for one of the still
-    this.cut = 0.5;
-    this.size = null;
-    this.width = this.height = 0; // of the canvas, in pixels of the screen
-    this.ratio = 1;
-    this.drawing = false; // a mark
-    this.lattices = { after: null, before: null };
-    this.exact = { after: null, before: null };
-    this.moving = false;
-    this.coarse = 1; // 2 draws every second pixel, while something moves on a slow machine
-    this.look = 0; // counts looks, so that an exact picture is known to be of this one
-    this.fetchView = new Newest(() => this.#fetchView());
-    this.fetchExact = new Newest(() => this.#fetchExact());
-    new ResizeObserver(() => this.resize()).observe(box);
-    this.#panning();
+/** A region of a still as it was fetched, and all that was made of it. */
+class View {
+  made = new Map(); // id of a show or layer: {stamp, what}
+  /** @type {any} texture of the still's own code values */
+  source = null;
+
+  constructor(wanted, key) {
+    this.region = wanted;
+    this.still = wanted.still;
+    this.key = key;
+  }
+}
+
+class Stage {
+  canvas = node("picture");
+  box = node("stage");
+  painter = new Painter(this.canvas, "srgb");
+  /** @type {(stage: any) => any[]} panes, from left to right and top to bottom; the last of the still is the main one */
+  arrange = arrange;
+  compare = { show: "now", against: "plain", way: "one" };
+  zoom = 0; // 0 fits the table, else screen pixels for one of the still
+  centre = { x: 0.5, y: 0.5 };
+  cut = 0.5; // of a wipe
+  blinked = false; // the other of two that are shown in turn
+  surround = 0x3c / 255; // the grey round the picture
+  width = 0; // of the canvas, in pixels of the screen
+  height = 0;
+  ratio = 1;
+  still = -1;
+  sizes = new Map(); // by still: {w, h}
+  moving = false;
+  coarse = 1; // 2 draws every second pixel, while something moves on a slow machine
+  gesturing = false; // two fingers are on the picture
+  exact = false;
+  #views = new Map();
+  #last = new Map(); // by place of a pane: the view last seen there
+  #wanted = -1; // the still asked for last
+  #fetches = new Newest(() => this.#fetch());
+
+  constructor() {
+    new ResizeObserver(() => this.resize()).observe(this.box);
+    shows.changed = () => this.refresh();
+    layers.changed = () => this.refresh();
   }
 
   resize() {
@@ -41,165 +69,263 @@ export class Stage {
     this.refresh();
   }
 
+  get size() { return this.sizes.get(this.still) ?? null; }
+
+  // Its size in pixels, its marks and their levels, of whatever still; only the one asked for last is opened.
   async open(still) {
+    this.#wanted = still;
+    const late = setTimeout(() => { if (this.#wanted === still && this.still !== still) this.#waiting(true); }, 150);
+    try {
+      const about = await this.measure(still);
+      if (this.#wanted !== still) return null;
+      const another = this.still !== still;
+      this.still = still;
+      if (another && this.zoom === 0) this.centre = { x: 0.5, y: 0.5 };
+      this.refresh();
+      return about;
+    } finally {
+      clearTimeout(late);
+      if (this.#wanted === still) this.#waiting(!this.#views.size);
+    }
+  }
+
+  async measure(still) {
     const about = await get(`still/${still}`);
-    this.still = still;
-    this.size = { w: about.width, h: about.height };
-    this.centre = { x: about.width / 2, y: about.height / 2 };
-    this.refresh();
+    this.sizes.set(still, { w: about.width, h: about.height });
     return about;
   }
+
+  #waiting(on) { this.box.classList.toggle("waiting", on); }
 
   set(changes) {
     Object.assign(this, changes);
     this.refresh();
   }
 
-  // The boxes that pictures are laid in, left to right, and what each shows.
-  get panes() {
-    const { width, height } = this;
-    const whole = { x: 0, y: 0, w: width, h: height };
-    if (this.map) return [{ ...whole, side: "map" }];
-    if (this.compare === "pair") {
-      const half = Math.floor((width - GAP * this.ratio) / 2);
-      return [{ ...whole, w: half, side: "before" }, { ...whole, x: width - half, w: half, side: "after" }];
-    }
-    if (this.compare === "wipe") return [{ ...whole, side: "before" }, { ...whole, side: "after" }];
-    return [{ ...whole, side: this.compare }];
+  get panes() { return this.size && this.width ? this.arrange(this) : []; }
+
+  // The pane that shows the look of the still that is open: marks lie on it.
+  get main() {
+    const all = this.panes.filter((p) => p.still === this.still && !shows.get(p.show)?.whole);
+    return all.find((p) => p.show === "now" && !p.aside) ?? all[all.length - 1] ?? this.panes[0];
   }
 
-  get scale() {
-    const pane = this.panes[0];
-    return this.zoom || Math.min(pane.w / this.size.w, pane.h / this.size.h, 1);
+  scaleIn(pane) {
+    const size = this.sizes.get(pane.still) ?? this.size;
+    return this.zoom || Math.min(pane.w / size.w, pane.h / size.h, MOST_FIT);
   }
 
-  // The part of the still that is seen, in whole pixels of it, and its size on the screen when smaller.
-  get region() {
-    const pane = this.panes[0];
-    const s = this.scale;
+  get scale() { return this.size && this.width ? this.scaleIn(this.main) : 1; }
+
+  // The part of its still that a pane shows, in whole pixels of it, and its size on the screen when smaller.
+  region(pane) {
+    const size = this.sizes.get(pane.still);
+    const s = this.scaleIn(pane);
     const side = (seen, all, centre) => {
       const half = seen / s / 2;
-      const from = Math.max(0, Math.floor(centre - half));
-      return [from, Math.min(all, Math.ceil(centre + half)) - from];
+      const from = Math.max(0, Math.floor(centre * all - half));
+      return [from, Math.max(1, Math.min(all, Math.ceil(centre * all + half)) - from)];
     };
-    const [x, w] = side(pane.w, this.size.w, this.centre.x);
-    const [y, h] = side(pane.h, this.size.h, this.centre.y);
+    const [x, w] = side(pane.w, size.w, this.centre.x);
+    const [y, h] = side(pane.h, size.h, this.centre.y);
     const small = (n) => (s < 1 ? Math.max(1, Math.min(n, Math.round(n * s))) : n);
-    return { x, y, w, h, width: small(w), height: small(h) };
+    return { still: pane.still, x, y, w, h, width: small(w), height: small(h) };
   }
 
   // Where a fetched region lies on the screen in a pane.
   #place(region, pane) {
-    const s = this.scale;
+    const s = this.scaleIn(pane);
+    const size = this.sizes.get(pane.still);
     const width = region.w * s;
     return {
-      x: Math.round(pane.x + pane.w / 2 + (region.x - this.centre.x) * s),
-      y: Math.round(pane.y + pane.h / 2 + (region.y - this.centre.y) * s),
+      x: Math.round(pane.x + pane.w / 2 + (region.x - this.centre.x * size.w) * s),
+      y: Math.round(pane.y + pane.h / 2 + (region.y - this.centre.y * size.h) * s),
       // A region fetched for this very size has whole pixels, so its width is off by a part of one; one fetched for
       // another size is stretched until the new one is there.
       scale: Math.abs(width - region.width) < 1 ? 1 : width / region.width,
     };
   }
 
-  // The whole still as a box on the table in CSS pixels, in the pane that shows the look.
-  get frame() {
-    if (!this.size) return null;
-    const pane = this.panes[this.panes.length - 1];
-    const s = this.scale, { ratio } = this;
+  // The whole still of a pane as a box on the table in CSS pixels.
+  frameIn(pane) {
+    const size = this.sizes.get(pane?.still);
+    if (!size) return null;
+    const s = this.scaleIn(pane), { ratio } = this;
     return {
-      x: Math.round(pane.x + pane.w / 2 - this.centre.x * s) / ratio,
-      y: Math.round(pane.y + pane.h / 2 - this.centre.y * s) / ratio,
-      w: (this.size.w * s) / ratio,
-      h: (this.size.h * s) / ratio,
+      x: Math.round(pane.x + pane.w / 2 - this.centre.x * size.w * s) / ratio,
+      y: Math.round(pane.y + pane.h / 2 - this.centre.y * size.h * s) / ratio,
+      w: (size.w * s) / ratio,
+      h: (size.h * s) / ratio,
     };
+  }
+
+  get frame() { return this.size && this.width ? this.frameIn(this.main) : null; }
+
+  // A point of the table (CSS pixels) as a fraction of the still of the pane that lies there.
+  spot(x, y) {
+    const at = { x: x * this.ratio, y: y * this.ratio };
+    const within = (box) => at.x >= box.x && at.x < box.x + box.w && at.y >= box.y && at.y < box.y + box.h;
+    const pane = this.panes.filter((p) => within(p.cut ?? p)).pop() ?? this.main;
+    const f = this.frameIn(pane);
+    const spot = { x: (x - f.x) / f.w, y: (y - f.y) / f.h, pane };
+    return { ...spot, inside: spot.x >= 0 && spot.y >= 0 && spot.x < 1 && spot.y < 1 };
+  }
+
+  pan(dx, dy) {
+    if (!this.size) return;
+    const s = this.scale / this.ratio;
+    this.centre.x -= dx / s / this.size.w;
+    this.centre.y -= dy / s / this.size.h;
+    this.refresh();
+  }
+
+  // A factor closer, with the point (CSS pixels of the table) where it is.
+  zoomAt(x, y, factor) {
+    if (!this.size) return;
+    const before = this.spot(x, y);
+    const fit = this.fit;
+    const wanted = clamp(this.scale * factor, Math.min(LEAST_ZOOM, fit), MOST_ZOOM);
+    this.zoom = wanted <= fit * 1.0001 ? 0 : wanted;
+    const after = this.spot(x, y);
+    this.centre.x += before.x - after.x;
+    this.centre.y += before.y - after.y;
+    this.refresh();
+  }
+
+  get fit() {
+    const { zoom } = this;
+    this.zoom = 0;
+    const fit = this.scale;
+    this.zoom = zoom;
+    return fit;
   }
 
   // New geometry: draw what is there at its new place, and fetch what is missing.
   refresh() {
-    if (!this.size || !this.ratio) return;
-    const { size } = this;
-    const seen = (pane, all) => Math.min(pane / this.scale, all) / 2;
-    const pane = this.panes[0];
-    const inside = (v, all, half) => Math.min(all - half, Math.max(half, v));
-    this.centre.x = inside(this.centre.x, size.w, seen(pane.w, size.w));
-    this.centre.y = inside(this.centre.y, size.h, seen(pane.h, size.h));
+    const pane = this.size && this.width ? this.main : null;
+    if (!pane) return;
+    const s = this.scale;
+    const inside = (v, all, room) => { const half = Math.min(room / s, all) / all / 2; return clamp(v, half, 1 - half); };
+    this.centre.x = inside(this.centre.x, this.size.w, pane.w);
+    this.centre.y = inside(this.centre.y, this.size.h, pane.h);
     this.draw();
-    this.does.changed();
-    this.fetchView.ask();
+    bench.tell("placed");
+    this.#fetches.ask();
   }
 
-  async #fetchView() {
-    const wanted = { still: this.still, ...this.region };
-    const key = JSON.stringify(wanted);
-    if (key !== this.key) {
-      const found = await binary("source", wanted);
-      if (!found || wanted.still !== this.still) return;
-      this.view = { region: wanted, picture: this.painter.source(found.bytes, wanted.width, wanted.height, this.view?.picture) };
-      this.key = key;
-      this.#forgetExact();
-      if (this.moving) this.does.viewed();
+  #key(pane) { return JSON.stringify(this.region(pane)); }
+
+  // What a pane shows: of the region wanted, or the last one of that still until it is there.
+  #viewOf(pane, i) {
+    const view = this.#views.get(this.#key(pane));
+    if (view) return view;
+    const last = this.#last.get(i);
+    return last?.still === pane.still ? last : [...this.#views.values()].find((v) => v.still === pane.still) ?? null;
+  }
+
+  /** Regions that are seen of the look as it moves: what is baked must hold for them. */
+  get regions() {
+    const seen = this.panes.filter((p) => shows.get(p.show)?.moves).map((p, i) => this.#viewOf(p, i)).filter(Boolean);
+    return [...new Map(seen.map((v) => [v.key, v.region])).values()];
+  }
+
+  async #fetch() {
+    for (const pane of this.panes) {
+      const show = shows.get(pane.show);
+      if (!show || !this.sizes.has(pane.still)) continue;
+      const wanted = this.region(pane), key = JSON.stringify(wanted);
+      if (this.#views.has(key)) continue;
+      try {
+        const found = await binary("source", wanted);
+        if (!found) continue;
+        const view = new View(wanted, key);
+        view.source = this.painter.source(found.bytes, wanted.width, wanted.height, null);
+        this.#views.set(key, view);
+        this.#waiting(false);
+        this.draw();
+        bench.tell("placed");
+        if (this.moving) bench.tell("viewed");
+      } catch (fault) {
+        bench.say(fault.message);
+        this.#waiting(false);
+        return;
+      }
     }
-    if (this.map && this.mapKey !== key) {
-      const found = await binary("exposure", wanted);
-      if (!found) return;
-      this.mapPicture = this.painter.picture(found.bytes, wanted.width, wanted.height, 1, this.mapPicture);
-      this.mapKey = key;
+    this.#forget();
+    await this.#fetchExact();
+  }
+
+  // Views that no pane shows any more go, with their textures.
+  #forget() {
+    const panes = this.panes;
+    const keep = new Set(panes.map((p) => this.#key(p)));
+    for (const [key, view] of this.#views) {
+      if (keep.has(key)) continue;
+      this.#views.delete(key);
+      this.painter.free(view.source);
+      for (const { what } of view.made.values()) this.painter.free(what?.picture);
     }
-    this.draw();
-    this.does.changed();
-    this.fetchExact.ask();
+    this.#last.clear();
+    panes.forEach((pane, i) => { const view = this.#views.get(this.#key(pane)); if (view) this.#last.set(i, view); });
   }
-
-  legend(colours) {
-    this.colours = this.painter.picture(new Uint8Array(colours.flat()), 256, 1, 3);
-  }
-
-  lattice(side, bytes, size) {
-    this.lattices[side] = this.painter.lattice(bytes, size, this.lattices[side]);
-    this.exact[side] = null;
-    this.draw();
-  }
-
-  // The recipe is at rest, its text kept: have the picture exactly.
-  settle() {
-    this.look += 1;
-    this.moving = false;
-    this.coarse = 1;
-    this.#forgetExact();
-    this.fetchExact.ask();
-  }
-
-  move() {
-    this.moving = true;
-    this.#forgetExact();
-    this.fetchExact.drop();
-    this.does.drawn(false); // what is still to be seen is of the look before
-  }
-
-  #forgetExact() { this.exact = { after: null, before: null }; }
 
   async #fetchExact() {
-    for (const side of new Set(this.panes.map((p) => p.side))) {
-      if (this.moving || !this.view || side === "map" || this.exact[side]) continue;
-      const { look, key, view } = this;
-      const found = await binary("exact", { ...view.region, side });
-      if (!found || look !== this.look || key !== this.key || this.moving) continue;
-      this[`${side}Exact`] = this.painter.picture(found.bytes, view.region.width, view.region.height, 3, this[`${side}Exact`]);
-      this.exact[side] = this[`${side}Exact`];
-      this.draw();
+    for (const pane of this.panes) {
+      const view = this.#views.get(this.#key(pane));
+      const show = shows.get(pane.show);
+      if (!view || !show) continue;
+      if (!(this.moving && show.moves)) await this.#make(view, show, (old) => show.fetch(view.region, this.painter, old, pane.still));
+      for (const layer of layers.shown) {
+        await this.#make(view, layer, async (old) => {
+          const bytes = await layer.fetch(view.region, pane.still);
+          if (!bytes) return null;
+          layer.table ??= this.painter.picture(new Uint8Array(layer.colours.flat()), 256, 1, 4);
+          return { kind: "map", picture: this.painter.picture(bytes, view.region.width, view.region.height, 1, old?.picture), colours: layer.table };
+        });
+      }
     }
   }
 
-  // What is drawn for a side: the exact picture where there is one, else the lattice.
-  what(side) {
-    if (!this.view) return null;
-    if (side === "map") {
-      const ready = this.mapKey === this.key && this.colours;
-      return ready ? { kind: "map", picture: this.mapPicture, colours: this.colours } : null;
+  async #make(view, of, fetch) {
+    const stamp = of.stamp(), made = view.made.get(of.id);
+    if (made?.stamp === stamp) return;
+    try {
+      const what = await fetch(made?.what);
+      if (!what || this.#views.get(view.key) !== view) return;
+      view.made.set(of.id, { stamp, what });
+      this.draw();
+    } catch (fault) {
+      bench.say(fault.message);
     }
-    if (this.exact[side]) return { kind: "flat", picture: this.exact[side] };
-    const lattice = this.lattices[side];
-    return lattice ? { kind: "lattice", picture: this.view.picture, lattice } : null;
+  }
+
+  // Something that a show or layer stands for is another.
+  again() { this.#fetches.ask(); }
+
+  // The look moves under the hand: what is still to be seen exactly is of the look before.
+  move() {
+    this.moving = true;
+    this.#drawn(false);
+  }
+
+  // It is at rest: have the picture exactly.
+  settle() {
+    this.moving = false;
+    this.coarse = 1;
+    this.draw();
+    this.#fetches.ask();
+  }
+
+  // What is drawn for a pane: the exact picture where it is of this very look, else through a lattice, else what there is.
+  what(pane, i) {
+    const view = this.#viewOf(pane, i), show = shows.get(pane.show);
+    if (!view || !show) return null;
+    const made = view.made.get(show.id);
+    const fresh = made?.stamp === show.stamp() && !(this.moving && show.moves);
+    if (fresh) return { ...made.what, view, fresh };
+    const lattice = show.lattice?.();
+    if (lattice) return { kind: "lattice", picture: view.source, lattice, view, fresh: false };
+    return made ? { ...made.what, view, fresh: false } : null;
   }
 
   draw() {
@@ -207,73 +333,53 @@ export class Stage {
     const { canvas, coarse } = this;
     const [width, height] = [this.width, this.height].map((n) => Math.ceil(n / coarse));
     if (canvas.width !== width || canvas.height !== height) Object.assign(canvas, { width, height });
-    this.painter.clear(GROUND);
-    if (!this.view || !this.size) return;
+    this.painter.clear(this.surround);
+    if (!this.size || !this.width) return;
     let exact = true;
-    const frame = this.frame;
-    for (const pane of this.panes) {
-      const what = this.what(pane.side);
-      if (!what) { exact = false; continue; }
-      if (what.kind === "lattice") exact = false;
-      let from = pane.x, to = pane.x + pane.w;
-      if (this.compare === "wipe" && !this.map) {
-        const cut = Math.round((frame.x + frame.w * this.cut) * this.ratio);
-        if (pane.side === "before") to = cut;
-        else from = cut;
-      }
-      from = Math.round(from / coarse);
-      to = Math.round(to / coarse);
-      const { x, y, scale } = this.#place(this.view.region, pane);
-      this.painter.draw(what, { x: x / coarse, y: y / coarse, scale: scale / coarse }, { x: from, y: 0, w: to - from, h: height });
-    }
-    this.does.drawn(exact);
+    this.panes.forEach((pane, i) => {
+      const what = this.what(pane, i);
+      if (!what?.fresh || what.view.key !== this.#key(pane)) exact = false;
+      if (!what) return;
+      this.#drawPane(pane, what);
+    });
+    this.#drawn(exact);
   }
 
-  // Small copy of what is seen, for the scopes.
-  async shown(most) {
-    const side = this.compare === "before" ? "before" : "after";
-    const what = this.what(side);
+  #drawPane(pane, what) {
+    const { coarse } = this;
+    const round = (n) => Math.round(n / coarse);
+    const clip = pane.cut ?? pane;
+    const box = { x: round(clip.x), y: round(clip.y), w: round(clip.x + clip.w) - round(clip.x), h: round(clip.y + clip.h) - round(clip.y) };
+    const put = shows.get(pane.show)?.whole ? this.#whole(pane, what.picture) : this.#place(what.view.region, pane);
+    const place = { x: put.x / coarse, y: put.y / coarse, scale: put.scale / coarse };
+    const smooth = put.scale !== 1 && put.scale !== Math.round(put.scale) && coarse === 1;
+    this.painter.draw(what, place, box, smooth);
+    if (what.kind === "map" || shows.get(pane.show)?.whole) return;
+    for (const layer of layers.shown) {
+      const made = what.view.made.get(layer.id);
+      if (made && made.stamp === layer.stamp()) this.painter.draw(made.what, place, box);
+    }
+  }
+
+  // A picture of its own, whole in the box of its pane.
+  #whole(pane, picture) {
+    const f = this.frameIn(pane);
+    const box = this.zoom ? pane : { x: f.x * this.ratio, y: f.y * this.ratio, w: f.w * this.ratio, h: f.h * this.ratio };
+    const scale = Math.min(box.w / picture.width, box.h / picture.height);
+    return { x: Math.round(box.x + (box.w - picture.width * scale) / 2), y: Math.round(box.y + (box.h - picture.height * scale) / 2), scale };
+  }
+
+  #drawn(exact) {
+    this.exact = exact;
+    this.canvas.dataset.exact = String(exact);
+    bench.tell("drawn", exact);
+  }
+
+  // Small copy of what a pane shows, in code values: RGBA rows from the top. Null while there is nothing.
+  async read(most, pane = this.main) {
+    const what = pane ? this.what(pane, this.panes.indexOf(pane)) : null;
     return what ? this.painter.read(what, most) : null;
   }
-
-  // A point of the table (CSS pixels) as a fraction of the still.
-  at(x, y) {
-    const f = this.frame;
-    return f ? { x: (x - f.x) / f.w, y: (y - f.y) / f.h } : null;
-  }
-
-  #panning() {
-    const { canvas } = this;
-    canvas.addEventListener("pointerdown", (event) => {
-      if (event.button !== 0 || this.drawing || !this.size || !this.zoom) return;
-      canvas.setPointerCapture(event.pointerId);
-      let last = event;
-      const move = (e) => {
-        const s = this.scale / this.ratio;
-        this.centre.x -= (e.clientX - last.clientX) / s;
-        this.centre.y -= (e.clientY - last.clientY) / s;
-        last = e;
-        this.refresh();
-      };
-      canvas.addEventListener("pointermove", move);
-      canvas.addEventListener("pointerup", () => canvas.removeEventListener("pointermove", move), { once: true });
-    });
-    canvas.addEventListener("dblclick", (event) => this.#zoomAt(event));
-    canvas.addEventListener("keydown", (event) => {
-      const by = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] }[event.key];
-      if (!by || !this.zoom) return;
-      event.preventDefault();
-      this.centre.x += (by[0] * 80) / this.scale;
-      this.centre.y += (by[1] * 80) / this.scale;
-      this.refresh();
-    });
-  }
-
-  #zoomAt(event) {
-    const at = this.at(event.offsetX, event.offsetY);
-    if (!at) return;
-    if (!this.zoom) this.centre = { x: at.x * this.size.w, y: at.y * this.size.h };
-    this.set({ zoom: this.zoom ? 0 : 1 });
-    this.does.changed();
-  }
 }
+
+export const stage = new Stage();

@@ -1,35 +1,33 @@
-// The stills beside the picture, each through the look as it stands.
+// The stills beside the picture, each through the look as it stands. One tab stop; arrows go along.
 
 import { binary, get } from "./api.js";
-import { h } from "./slider.js";
+import { bench } from "./core.js";
+import { h, node, roving } from "./dom.js";
+import { lattices } from "./lattices.js";
+import { stage } from "./stage.js";
 
-const WIDTH = 120;
+const WIDTH = 240; // pixels fetched: enough for a strip that was made wide
+const AT_ONCE = 3;
+const nav = node("strip");
 
-export class Strip {
-  constructor(nav, stage, opened) {
-    this.nav = nav;
-    this.stage = stage;
-    this.opened = opened;
-    this.cells = [];
-    this.watch = new IntersectionObserver((seen) => this.#seen(seen), { root: nav, rootMargin: "200px" });
-  }
+class Strip {
+  cells = [];
+  opened = (index) => { void index; };
+  #waiting = [];
+  #running = 0;
+  #watch = new IntersectionObserver((seen) => this.#seen(seen), { root: nav, rootMargin: "200px" });
+  #stop = roving(nav, () => this.cells.map((c) => c.button));
 
   fill(stills) {
     this.cells = stills.map((still, index) => {
       const canvas = h("canvas", { "aria-hidden": "true", width: WIDTH, height: Math.round((WIDTH * 9) / 16) });
       const name = still.name.replace(/\.[^.]+$/, "");
       const button = h("button", { type: "button", title: still.name, onclick: () => this.opened(index) }, canvas, h("span", {}, name));
-      const cell = { index, canvas, button, seen: false };
-      button.addEventListener("keydown", (event) => {
-        const to = { ArrowDown: index + 1, ArrowUp: index - 1 }[event.key];
-        if (to === undefined || !this.cells[to]) return;
-        event.preventDefault();
-        this.cells[to].button.focus();
-      });
-      this.watch.observe(button);
-      return cell;
+      this.#watch.observe(button);
+      return { index, canvas, button, seen: false };
     });
-    this.nav.replaceChildren(...this.cells.map((c) => c.button));
+    nav.replaceChildren(...this.cells.map((c) => c.button));
+    this.#stop.settle();
   }
 
   choose(index) {
@@ -37,28 +35,40 @@ export class Strip {
       if (cell.index === index) cell.button.setAttribute("aria-current", "true");
       else cell.button.removeAttribute("aria-current");
     }
-    this.cells[index]?.button.scrollIntoView({ block: "nearest" });
+    const button = this.cells[index]?.button;
+    button?.scrollIntoView({ block: "nearest", inline: "nearest" });
+    if (button && !nav.contains(document.activeElement)) this.#stop.settle(button);
   }
 
-  async #seen(entries) {
+  waiting(index, on) { this.cells[index]?.button.classList.toggle("waiting", on); }
+
+  #seen(entries) {
     for (const entry of entries) {
       const cell = this.cells.find((c) => c.button === entry.target);
       if (!cell) continue;
       cell.seen = entry.isIntersecting;
-      if (cell.seen && !cell.asked) {
-        cell.asked = true;
-        this.queue = (this.queue || Promise.resolve()).then(() => this.#fetch(cell)).catch(() => { cell.button.classList.add("broken"); });
-      }
+      if (!cell.seen) continue;
+      if (cell.asked) this.#draw(cell);
+      else { cell.asked = true; this.#waiting.push(cell); this.#next(); }
     }
+  }
+
+  // A few at once.
+  async #next() {
+    if (this.#running >= AT_ONCE || !this.#waiting.length) return;
+    this.#running += 1;
+    const cell = this.#waiting.shift();
+    try { await this.#fetch(cell); } catch (fault) { cell.button.classList.add("broken"); cell.button.title = fault.message; }
+    this.#running -= 1;
+    this.#next();
   }
 
   async #fetch(cell) {
     const { width, height } = await get(`still/${cell.index}`);
-    const ratio = window.devicePixelRatio || 1;
-    const w = Math.min(width, Math.round(WIDTH * ratio)), hh = Math.max(1, Math.min(height, Math.round((w * height) / width)));
+    const w = Math.min(width, WIDTH), hh = Math.max(1, Math.min(height, Math.round((w * height) / width)));
     const found = await binary("source", { still: cell.index, x: 0, y: 0, w: width, h: height, width: w, height: hh });
     if (!found) return;
-    cell.picture = this.stage.painter.source(found.bytes, w, hh);
+    cell.picture = stage.painter.source(found.bytes, w, hh);
     this.#draw(cell);
   }
 
@@ -66,12 +76,15 @@ export class Strip {
   update() { for (const cell of this.cells) if (cell.picture && cell.seen) this.#draw(cell); }
 
   async #draw(cell) {
-    const lattice = this.stage.lattices.after;
-    if (!lattice) return;
-    const { data, width, height } = await this.stage.painter.read({ kind: "lattice", picture: cell.picture, lattice }, cell.picture.width);
+    const lattice = lattices.get("now");
+    if (!lattice || !cell.picture) return;
+    const { data, width, height } = await stage.painter.read({ kind: "lattice", picture: cell.picture, lattice }, cell.picture.width);
     cell.canvas.width = width;
     cell.canvas.height = height;
     cell.canvas.getContext("2d").putImageData(new ImageData(data, width, height), 0, 0);
     cell.drawn = true;
   }
 }
+
+export const strip = new Strip();
+bench.on("lattice", () => strip.update());

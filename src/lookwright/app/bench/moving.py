@@ -1,0 +1,73 @@
+"""A slider on its way: what the page is told beside the lattice, and how both travel in one answer."""
+
+from __future__ import annotations
+
+import json
+import struct
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from lookwright.arrays import Array
+from lookwright.assess.measure.levels import level
+from lookwright.look.recipe.model import Look
+
+from .bake_queue import Baked, Places, Seen
+from .mark_table import MarkTable
+from .pictures import Pictures, Region
+from .shown import screen_for, shown_look
+
+SAMPLES = 400
+"""Pixels of a mark that are measured while a slider moves: exactly, and all it takes is their share of a bake. The
+median of so many is good to a sixteenth of their spread."""
+
+
+@dataclass(frozen=True)
+class Probes:
+    """Pixels of marks that go the exact way beside a lattice."""
+
+    names: tuple[str, ...]
+    ends: tuple[int, ...]
+    colours: Array
+    """(n, 3) source signal, those of one mark after those of another."""
+
+    @classmethod
+    def of(cls, marks: MarkTable, still: int) -> Probes:
+        """Of the marks of a still."""
+        samples = marks.samples(still, SAMPLES)
+        boxes = [b for _, b in samples]
+        ends = tuple(int(n) for n in np.cumsum([len(b) for b in boxes]))
+        return cls(tuple(n for n, _ in samples), ends, np.concatenate(boxes) if boxes else np.zeros((0, 3)))
+
+    def levels(self, graded: Array, look: Look) -> list[dict[str, Any]]:
+        """The level of each mark, of its pixels through a look as the page shows it."""
+        shown, _ = shown_look(look)
+        output = screen_for(shown.output.signal()).signal
+        found = []
+        for name, first, last in zip(self.names, (0, *self.ends), self.ends, strict=False):
+            after = level(graded[first:last], output, name)
+            rgb = [after.red.median, after.green.median, after.blue.median]
+            told = {"level": after.luma.median, "low": after.luma.p5, "high": after.luma.p95, "rgb": rgb}
+            found.append({"name": name, **told})
+        return found
+
+
+def seen_by(pictures: Pictures, views: Sequence[tuple[int, Region]], probes: Probes, key: object) -> Seen:
+    """What several views read of lattices, and the probes beside them; ``key`` tells one set of probes from another."""
+    several = [pictures.seen(still, region) for still, region in views]
+
+    def places(size: int) -> Places:
+        found = [s.places(size) for s in several]
+        return found[0] if len(found) == 1 else np.unique(np.concatenate(found))
+
+    return Seen((tuple(s.key for s in several), key), places, probes.colours)
+
+
+def packed(baked: Baked, told: dict[str, Any]) -> bytes:
+    """One answer: the length of a JSON text (4 bytes), the text, then places and codes of the lattice."""
+    about = {"size": baked.size, "points": len(baked.codes), "ms": round(baked.seconds * 1000.0, 2), **told}
+    text = json.dumps(about).encode()
+    places = b"" if baked.places is None else baked.places.astype("<u4").tobytes()
+    return struct.pack("<I", len(text)) + text + places + baked.codes.astype("<u2").tobytes()

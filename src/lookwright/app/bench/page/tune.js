@@ -1,0 +1,168 @@
+// Tuning: on the sheet beside the steps, which can be worked on meanwhile. What it proposes is seen on the picture before
+// it is taken, and can be taken in part.
+
+import { post } from "./api.js";
+import { bench } from "./core.js";
+import { look } from "./compare.js";
+import { h, node, shown } from "./dom.js";
+import { keys } from "./keys.js";
+import { lattices } from "./lattices.js";
+import { ofServer, shows } from "./shows.js";
+import { stage } from "./stage.js";
+
+const box = node("tuning");
+let open = false;
+let told = "";
+let trace = []; // [seconds, distance] of the tuning at work
+const goals = { levels: true, reference: true, apart: false, degrees: "150" };
+
+const send = (path, body) => bench.trying(() => post(path, body));
+const button = (label, act, kind = "") => h("button", { type: "button", class: kind, onclick: act }, label);
+
+function toggle(on = !open) {
+  open = on;
+  box.hidden = !on;
+  document.body.classList.toggle("tuning", on);
+  node("tune").setAttribute("aria-expanded", String(on));
+  told = "";
+  show();
+  if (on) { box.scrollIntoView({ block: "nearest" }); /** @type {HTMLElement} */ (box.querySelector("input, button"))?.focus(); }
+}
+
+const job = () => (bench.job?.kind === "tune" ? bench.job : { state: "none" });
+
+function show() {
+  propose();
+  const now = job();
+  if (now.state === "working") note(now);
+  else trace = [];
+  if (!open) return;
+  const news = JSON.stringify([bench.job?.state, bench.job?.kind, now.result, now.standing, now.fault, bench.state?.references]);
+  if (news === told) { progress(now); return; }
+  told = news;
+  const focused = box.contains(document.activeElement) ? document.activeElement?.id : "";
+  if (bench.job?.state === "working" && bench.job.kind !== "tune") fill("Tune", [h("p", {}, "A delivery is at work: wait for it, or stop it.")], [button("Stop it", () => send("job/stop"))]);
+  else if (now.state === "working") working(now);
+  else if (now.state === "failed") fill("Tune", [h("p", { role: "alert" }, now.fault)], [button("Start again", () => send("job/clear"), "main")]);
+  else if (now.state === "stopped") fill("Tune", [h("p", {}, "Stopped. The recipe is as it was.")], [button("Start again", () => send("job/clear"), "main")]);
+  else if (now.state === "done") tuned(now);
+  else start();
+  if (focused) document.getElementById(focused)?.focus();
+}
+
+function fill(head, content, buttons) {
+  const close = button("Close", () => { toggle(false); node("tune").focus(); });
+  box.replaceChildren(h("h2", { id: "tuning-head" }, head), ...content, h("div", { class: "acts" }, ...buttons, close));
+}
+
+// -- asking ------------------------------------------------------------------------------------------------------------
+
+function start() {
+  const { references } = bench.state;
+  const tick = (id, label, name, able = true) => {
+    const input = h("input", { type: "checkbox", id, checked: goals[name] && able, disabled: !able, onchange: () => { goals[name] = input.checked; } });
+    return h("p", { class: "choice" }, input, h("label", { htmlFor: id }, label));
+  };
+  const apart = tick("goal-apart", "Warm and cool parts at least so many degrees apart", "apart");
+  const degrees = h("input", { type: "text", inputmode: "decimal", value: goals.degrees, "aria-label": "Degrees apart", onchange: () => { goals.degrees = degrees.value; } });
+  apart.append(degrees);
+  const reference = tick("goal-reference", references.length ? `Be like ${references.join(", ")}` : "Be like a finished picture (start the bench with --reference)", "reference", references.length > 0);
+  const see = references.length ? [h("p", {}, button("See the reference beside", () => look({ against: "reference:0", way: "beside" })))] : [];
+  const go = () => send("tune", { levels: goals.levels, reference: goals.reference && references.length > 0, separation: goals.apart ? Number(goals.degrees.replace(",", ".")) : null });
+  const words = "Moves the numbers that are free, within their usual ranges and restraint; lock what it must leave alone. You can go on working meanwhile; the recipe changes only when you take what it proposes.";
+  fill("Tune", [h("p", {}, words), tick("goal-levels", "Levels wanted at the marks", "levels"), reference, ...see, apart], [button("Start", go, "main")]);
+}
+
+// -- at work -----------------------------------------------------------------------------------------------------------
+
+function note({ cost, seconds }) {
+  if (!(cost > 0)) return;
+  const last = trace[trace.length - 1];
+  if (last && last[0] >= seconds) return;
+  trace.push([seconds, cost]);
+  if (trace.length > 400) trace = trace.filter((_, i) => i % 2 === 0 || i === trace.length - 1);
+}
+
+function working(now) {
+  const canvas = h("canvas", { role: "img", "aria-label": "How the distance from the goals falls" });
+  fill("Tuning", [h("p", { id: "tuning-says", role: "status" }), h("progress", { "aria-label": "Tuning is at work" }), canvas], [button("Stop", () => send("job/stop"))]);
+  progress(now);
+}
+
+function progress({ state, progress: doing, cost, seconds }) {
+  const says = document.getElementById("tuning-says");
+  if (state !== "working" || !says) return;
+  const first = trace[0]?.[1];
+  const far = cost > 0 ? ` Distance from the goals ${shown(Number(cost.toPrecision(3)))}${first > cost ? `, ${Math.round((100 * cost) / first)} % of what it was at first` : ""}.` : "";
+  says.textContent = `${doing}; ${Math.round(seconds)} s so far, often one to three minutes.${far}`;
+  const canvas = box.querySelector("canvas");
+  const pen = canvas.getContext("2d");
+  const ratio = window.devicePixelRatio || 1;
+  const w = canvas.width = Math.round(canvas.clientWidth * ratio), tall = canvas.height = Math.round(canvas.clientHeight * ratio);
+  if (trace.length < 2) return;
+  const most = Math.max(...trace.map(([, d]) => d)), end = trace[trace.length - 1][0] || 1;
+  pen.strokeStyle = "#e6e6e6";
+  pen.lineWidth = ratio;
+  pen.beginPath();
+  trace.forEach(([t, d], i) => pen[i ? "lineTo" : "moveTo"]((t / end) * (w - 2) + 1, tall - 2 - (d / most) * (tall - 6)));
+  pen.stroke();
+}
+
+// -- proposed ----------------------------------------------------------------------------------------------------------
+
+function propose() {
+  const now = job();
+  const there = now.state === "done" && now.result.changes.length > 0;
+  const group = "Tuning";
+  const had = Boolean(shows.get("proposal"));
+  if (there !== had) {
+    shows.replace(group, there ? [{ id: "proposal", label: "what tuning proposes", group, stamp: () => `${bench.job?.choices} ${bench.state.looks}`, lattice: () => (lattices.get("proposal")), fetch: ofServer("proposal") }] : []);
+    if (!there && [stage.compare.show, stage.compare.against].includes("proposal")) look({ show: "now", against: "plain", way: "one" });
+    bench.tell("shows");
+  } else if (there) stage.again();
+}
+
+function tuned({ result, standing, chosen }) {
+  const list = (items) => h("ul", {}, ...items.map((t) => h("li", {}, t)));
+  const table = (head, rows) => h("table", {}, h("thead", {}, h("tr", {}, ...head.map((t) => h("th", { scope: "col" }, t)))), h("tbody", {}, ...rows));
+  const ticks = result.changes.map(({ name, before, after, unit }, i) => {
+    const gone = standing[i] === "gone";
+    const input = h("input", { type: "checkbox", id: `tuned-${i}`, checked: chosen.includes(i) && !gone, disabled: gone });
+    input.addEventListener("change", () => choose(ticks.flatMap((t, j) => (t.input.checked ? [j] : []))));
+    const note = { edited: ", edited since", gone: ", its step is gone" }[standing[i]] ?? "";
+    const label = h("label", { htmlFor: input.id }, `${name}${unit ? `, ${unit}` : ""}${note}`);
+    return { input, row: h("tr", {}, h("td", {}, input, label), h("td", {}, shown(before)), h("td", {}, shown(after))) };
+  });
+  const choose = async (which) => {
+    const state = await send("tune/choose", { chosen: which });
+    if (state) bench.take(state);
+  };
+  // "still: mark" of several stills: the still once, above its marks.
+  let still = "";
+  const target = (t) => {
+    const [mark, of = ""] = t.name.split(": ").reverse();
+    const head = of && of !== still ? [h("tr", {}, h("td", { colSpan: 5, class: "still" }, of))] : [];
+    still = of;
+    return [...head, h("tr", { class: t.met ? "" : "not" }, ...[mark, t.before, t.after, t.wanted, t.met ? "met" : "not"].map((text) => h("td", {}, text)))];
+  };
+  const levels = result.targets.length ? [h("h3", {}, "Levels, % of signal"), table(["mark", "was", "would be", "wanted", ""], result.targets.flatMap(target))] : [];
+  const moves = ticks.length ? [h("h3", {}, "What would change"), table(["number", "from", "to"], ticks.map((t) => t.row))] : [h("p", {}, "Nothing moved.")];
+  const remarks = result.remarks.length ? [h("h3", {}, "To know"), list(result.remarks)] : [];
+  const take = async () => {
+    const state = await send("tune/take");
+    if (!state) return;
+    look({ show: "now" });
+    bench.take(state);
+    toggle(false);
+  };
+  const leave = async () => { await send("job/clear"); toggle(false); };
+  const see = (way) => look({ show: "proposal", against: "now", way });
+  const seeing = ticks.length ? [h("p", { class: "acts" }, button("See it", () => see("one")), button("Wipe with now", () => see("wipe")), button("Beside now", () => see("beside")))] : [];
+  const acts = ticks.length ? [button("Take it", take, "main"), button("Leave it", leave)] : [button("Leave it", leave)];
+  fill("Proposed", [list(result.outcome), ...seeing, ...levels, ...moves, ...remarks], acts);
+}
+
+node("tune").addEventListener("click", () => toggle());
+keys.add({ keys: ["t"], words: "tune", group: "The recipe", act: () => toggle() });
+bench.on("job", show);
+bench.on("state", show);

@@ -1,0 +1,87 @@
+"""Looks tried while a slider moves: for each its lattice, the levels at the marks, the step in words; and the verdict
+as often as it can be had."""
+
+from __future__ import annotations
+
+import threading
+import time
+from collections.abc import Callable, Sequence
+from concurrent.futures import Future
+from typing import TYPE_CHECKING
+
+from lookwright.pictures.stills import Mark
+
+from .bake_queue import Baked
+from .moving import Probes, packed, seen_by
+from .pictures import Region
+from .session import Change
+
+if TYPE_CHECKING:
+    from .bench import Bench
+
+VERDICT_EVERY = 0.5
+"""Seconds between two verdicts under the hand, at least; each takes about one of processor time at low priority."""
+
+
+class Trials:
+    """Tries looks of one bench, and keeps none of them."""
+
+    def __init__(self, bench: Bench) -> None:
+        self._bench = bench
+        self._lock = threading.Lock()
+        self._probes: tuple[int, tuple[Mark, ...], Probes, int] | None = None
+        self._count = 0
+        self._verdict = 0.0
+
+    def ask(
+        self,
+        client: str,
+        changes: Sequence[Change],
+        size: int | None,
+        views: Sequence[tuple[int, Region]],
+        still: int | None,
+    ) -> Future[Callable[[], bytes]]:
+        """The future of a function that gives the answer to the page; raises as :meth:`BakeQueue.bake` does."""
+        bench = self._bench
+        look, words = bench.session.tried(changes)
+        probes, key = self._of(still)
+        seen = seen_by(bench.pictures, views, probes, key) if views else None
+        baking = bench.bakes.bake(client, look, size, "now", seen)
+        self._verdict_soon(changes)
+        answer: Future[Callable[[], bytes]] = Future()
+
+        def done(baked: Baked) -> Callable[[], bytes]:
+            def pack() -> bytes:
+                graded = baked.colours
+                levels = probes.levels(graded, look) if seen is not None and graded is not None else []
+                return packed(baked, {"levels": levels, "words": words})
+
+            return pack
+
+        def passed(finished: Future[Baked]) -> None:
+            fault = finished.exception()
+            if fault is not None:
+                answer.set_exception(fault)
+            else:
+                answer.set_result(done(finished.result()))
+
+        baking.add_done_callback(passed)
+        return answer
+
+    def _of(self, still: int | None) -> tuple[Probes, int]:
+        """The pixels of a still's marks, and a number that tells them from others."""
+        marks = tuple(self._bench.marks.of(still)) if still is not None else ()
+        with self._lock:
+            if self._probes is None or self._probes[:2] != (still, marks):
+                self._count += 1
+                found = Probes.of(self._bench.marks, still if still is not None else -1)
+                self._probes = (still if still is not None else -1, marks, found, self._count)
+            return self._probes[2], self._probes[3]
+
+    def _verdict_soon(self, changes: Sequence[Change]) -> None:
+        now = time.monotonic()
+        with self._lock:
+            if now - self._verdict < VERDICT_EVERY or self._bench.checker.busy:
+                return
+            self._verdict = now
+        self._bench.check_trial(self._bench.session.trial_text(changes))
