@@ -200,10 +200,11 @@ class Page:
         self.driver, self.room = driver, room
 
     def open(self) -> None:
-        """Open the printed address and wait until the picture is there, exactly."""
+        """Open the printed address and wait until the picture is there, exactly, one pixel for one."""
         self.driver.get("about:blank")
         self.driver.get(self.room.url)
         self.until("return document.body.dataset.ready === 'true'")
+        self.click("input[name=zoom][value='1']")
         self.rest()
 
     def js(self, script: str, *arguments: Any) -> Any:
@@ -245,6 +246,7 @@ class Page:
         script = """
             const card = document.querySelector(`.card[data-kind="${arguments[0]}"]`);
             if (!card.classList.contains('open')) card.querySelector('.name').click();
+            for (const fold of card.querySelectorAll('details')) fold.open = true;
             const row = [...card.querySelectorAll('.row')].find((r) => r.querySelector('label').textContent === arguments[1]);
             row?.scrollIntoView({block: 'center'});
             return row;"""

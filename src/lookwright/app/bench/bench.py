@@ -215,10 +215,11 @@ class Bench:
         self.hub.tell("checking", {"revision": revision})
         self.checker.ask({"work": "check", "revision": revision, "text": moment.text, **self._files(stills)})
 
-    def check_trial(self, text: str) -> None:
-        """Measure restraint of a slider on its way, if nothing is being measured; told as of ``moving``."""
+    def check_trial(self, text: str, still: int | None) -> None:
+        """Measure restraint of a slider on its way, on the still looked at; told as of ``moving``. The verdict on all
+        stills follows when the hand lets go."""
         if not self.checker.busy:
-            stills = chosen(list(self.given.stills))
+            stills = [self.given.stills[still]] if still is not None and still < len(self.given.stills) else []
             self.checker.ask({"work": "check", "revision": "moving", "text": text, **self._files(stills)})
 
     def _files(self, stills: Sequence[Path]) -> dict[str, Any]:

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from lookwright.assess.restraint.stills import thinned
+from lookwright.errors import LookwrightError
 from lookwright.jobs.check import check_look
 from lookwright.jobs.progress import Progress
 from lookwright.look.recipe.read import parse_look
@@ -22,7 +23,12 @@ _read: OrderedDict[str, Still] = OrderedDict()
 def run(asked: dict[str, Any], progress: Progress) -> dict[str, Any]:
     """Check the look of ``asked["text"]`` on ``asked["stills"]`` with ``asked["marks"]``; runs in the child process."""
     look = parse_look(asked["text"], "look").with_folder(Path(asked["folder"]))
-    stills = [(_small(p), [Mark(*m) for m in asked["marks"].get(Path(p).stem, ())]) for p in asked["stills"]]
+    stills, unread = [], []
+    for path in asked["stills"]:
+        try:
+            stills.append((_small(path), [Mark(*m) for m in asked["marks"].get(Path(path).stem, ())]))
+        except LookwrightError as exc:
+            unread.append(exc.line())
     report = check_look(look, stills, progress)
     found = [
         {"title": f.title, "state": f.state, "harm": f.harm, "sentence": f.sentence(), "reason": f.reason}
@@ -35,6 +41,7 @@ def run(asked: dict[str, Any], progress: Progress) -> dict[str, Any]:
         "verdict": list(report.verdict),
         "effect": report.effect.sentence(),
         "doubts": [f"{name}: {sentence}" for name, sentences in report.doubts.items() for sentence in sentences],
+        "unread": unread,
         "findings": found,
         "separation": gained,
     }

@@ -34,9 +34,9 @@ class Probes:
     """(n, 3) source signal, those of one mark after those of another."""
 
     @classmethod
-    def of(cls, marks: MarkTable, still: int) -> Probes:
-        """Of the marks of a still."""
-        samples = marks.samples(still, SAMPLES)
+    def of(cls, marks: MarkTable, still: int | None) -> Probes:
+        """Of the marks of a still; none of None."""
+        samples = marks.samples(still, SAMPLES) if still is not None else []
         boxes = [b for _, b in samples]
         ends = tuple(int(n) for n in np.cumsum([len(b) for b in boxes]))
         return cls(tuple(n for n, _ in samples), ends, np.concatenate(boxes) if boxes else np.zeros((0, 3)))

@@ -29,7 +29,7 @@ class Trials:
     def __init__(self, bench: Bench) -> None:
         self._bench = bench
         self._lock = threading.Lock()
-        self._probes: tuple[int, tuple[Mark, ...], Probes, int] | None = None
+        self._probes: tuple[int | None, tuple[Mark, ...], Probes, int] | None = None
         self._count = 0
         self._verdict = 0.0
 
@@ -47,7 +47,7 @@ class Trials:
         probes, key = self._of(still)
         seen = seen_by(bench.pictures, views, probes, key) if views else None
         baking = bench.bakes.bake(client, look, size, "now", seen)
-        self._verdict_soon(changes)
+        self._verdict_soon(changes, still)
         answer: Future[Callable[[], bytes]] = Future()
 
         def done(baked: Baked) -> Callable[[], bytes]:
@@ -74,14 +74,13 @@ class Trials:
         with self._lock:
             if self._probes is None or self._probes[:2] != (still, marks):
                 self._count += 1
-                found = Probes.of(self._bench.marks, still if still is not None else -1)
-                self._probes = (still if still is not None else -1, marks, found, self._count)
+                self._probes = (still, marks, Probes.of(self._bench.marks, still), self._count)
             return self._probes[2], self._probes[3]
 
-    def _verdict_soon(self, changes: Sequence[Change]) -> None:
+    def _verdict_soon(self, changes: Sequence[Change], still: int | None) -> None:
         now = time.monotonic()
         with self._lock:
             if now - self._verdict < VERDICT_EVERY or self._bench.checker.busy:
                 return
             self._verdict = now
-        self._bench.check_trial(self._bench.session.trial_text(changes))
+        self._bench.check_trial(self._bench.session.trial_text(changes), still)

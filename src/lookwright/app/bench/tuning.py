@@ -43,7 +43,6 @@ def run(asked: dict[str, Any], progress: Progress) -> dict[str, Any]:
     outcome = tuned.outcome
     moves = moved(look, outcome.look)
     return {
-        "revision": asked["revision"],
         "changes": moves,
         "targets": levels(outcome),
         "outcome": sentences(outcome),

@@ -69,7 +69,9 @@ export async function listen(heard, lost) {
       after = news.at;
       misses = 0;
       delete news.at;
-      for (const [topic, content] of Object.entries(news)) heard(topic, content);
+      for (const [topic, content] of Object.entries(news)) {
+        try { heard(topic, content); } catch (fault) { console.error(fault); } // a fault of the page is none of the line
+      }
     } catch (fault) {
       if (fault instanceof Fault && fault.status === 403) { lost(fault.message); return; }
       misses += 1;

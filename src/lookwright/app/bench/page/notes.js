@@ -3,6 +3,7 @@
 import { bench } from "./core.js";
 import { capital, h } from "./dom.js";
 import { panels } from "./panels.js";
+import { stage } from "./stage.js";
 
 const SIGNS = { fail: ["\u25cf", "fails"], watch: ["\u25d0", "watch"], ok: ["\u25cb", "fine"] };
 
@@ -34,8 +35,10 @@ function item(finding) {
 }
 
 function update(report) {
+  const moving = report.revision === "moving";
+  if (moving && !stage.moving) return; // of a look that was passed over
   stale(false);
-  summary.textContent = report.fault || `${capital(report.summary)}.`;
+  summary.textContent = report.fault || `${moving ? "Under the hand, on this still: " : ""}${moving ? report.summary : capital(report.summary)}.`;
   const items = report.findings.map(item);
   const gained = (report.separation || []).filter((s) => s.before || s.after);
   if (gained.length) {

@@ -82,7 +82,7 @@ class Strip {
     cell.canvas.width = width;
     cell.canvas.height = height;
     cell.canvas.getContext("2d").putImageData(new ImageData(data, width, height), 0, 0);
-    cell.drawn = true;
+    cell.canvas.dataset.drawn = "true";
   }
 }
 
