@@ -14,6 +14,7 @@ from lookwright.look.steps.numbers import CHANNELS, Number, locked, numbers
 
 from .session import Moment, Session
 from .shown import screen_for, shown_look
+from .values import unnumbered
 
 
 def parameter(number: Number, is_locked: bool) -> dict[str, Any]:
@@ -112,7 +113,7 @@ def order_problem(shape: Shape) -> str:
     try:
         stages(Look(source=source, output=output).model_copy(update={"steps": tuple(light)}))
     except LookwrightError as exc:
-        return exc.line()
+        return unnumbered(exc.line())
     return ""
 
 

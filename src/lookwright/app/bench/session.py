@@ -21,7 +21,7 @@ from lookwright.pictures.stills import Mark
 
 from . import recipe_text
 from .shown import shown_look
-from .values import checked, text_change
+from .values import checked, order_tried, text_change
 
 MOST_UNDO = 500
 
@@ -208,7 +208,8 @@ class Session:
             i = self._index(self._now.ids, step)
             steps = list(self.look.steps)
             steps[i] = steps[i].model_copy(update={"on": on})
-            self._put({("step", i, "on"): on}, f"{steps[i].kind} {'on' if on else 'off'}", steps)
+            with order_tried():
+                self._put({("step", i, "on"): on}, f"{steps[i].kind} {'on' if on else 'off'}", steps)
 
     def lock(self, step: int, lock: bool | Sequence[str]) -> None:
         """Say what tuning must leave alone: the whole step, or parameters by name."""
@@ -226,7 +227,8 @@ class Session:
             index = max(0, min(index, len(self.look.steps)))
             ids = list(self._now.ids)
             ids.insert(index, self._new_ids(1)[0])
-            self._keep(recipe_text.inserted(self.text, index, kind), tuple(ids), f"added {kind}")
+            with order_tried():
+                self._keep(recipe_text.inserted(self.text, index, kind), tuple(ids), f"added {kind}")
 
     def remove(self, step: int) -> None:
         """Take a step out."""
@@ -235,7 +237,8 @@ class Session:
             rest = [s for j, s in enumerate(self.look.steps) if j != i]
             ids = tuple(n for n in self._now.ids if n != step)
             did = f"took {self.look.steps[i].kind} out"
-            self._keep(recipe_text.removed(self.text, i), ids, did, expected=rest)
+            with order_tried():
+                self._keep(recipe_text.removed(self.text, i), ids, did, expected=rest)
 
     def move(self, step: int, to: int) -> None:
         """Put a step elsewhere in the order, as number ``to`` from 0."""
@@ -248,7 +251,8 @@ class Session:
             steps.insert(to, steps.pop(i))
             ids.insert(to, ids.pop(i))
             did = f"moved {steps[to].kind}"
-            self._keep(recipe_text.moved(self.text, i, to), tuple(ids), did, expected=steps)
+            with order_tried():
+                self._keep(recipe_text.moved(self.text, i, to), tuple(ids), did, expected=steps)
 
     def add_band(self, step: int, centre: float) -> None:
         """One more band of a ``hues`` step."""

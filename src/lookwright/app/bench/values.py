@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import contextlib
+import re
+from collections.abc import Iterator
 from typing import Any
 
 from lookwright.errors import RecipeError
@@ -35,3 +38,18 @@ def text_change(step: Step, index: int, path: Path, value: float) -> tuple[Path,
         old[path[-1]] = value
         return ("step", index, *path[:-1]), old
     return ("step", index, *path), value
+
+
+def unnumbered(text: str) -> str:
+    """A sentence on an order that was only tried, without the numbers that steps would have in it: on the page they
+    have others. ``step 6 'saturation'`` becomes ``saturation``."""
+    return re.sub(r"step \d+ '(\w+)'", r"\1", text)
+
+
+@contextlib.contextmanager
+def order_tried() -> Iterator[None]:
+    """Refusals of an order inside name steps by their kind alone."""
+    try:
+        yield
+    except RecipeError as exc:
+        raise RecipeError(unnumbered(exc.where), unnumbered(exc.got), exc.expected, exc.hint) from None

@@ -2,6 +2,7 @@
 
 import { bench } from "./core.js";
 import { capital, h, node } from "./dom.js";
+import { hueName } from "./hues.js";
 import { Slider } from "./slider.js";
 
 export class Card {
@@ -9,6 +10,8 @@ export class Card {
     this.recipe = recipe;
     this.id = step.id;
     this.sliders = [];
+    this.bands = []; // which are open
+    this.bandNames = [];
     this.grip = h("button", { type: "button", class: "grip", title: "Drag to another place; or Alt and the arrow keys" });
     this.name = h("button", { type: "button", class: "name", onclick: () => this.toggle() });
     this.on = h("input", { type: "checkbox", onchange: () => this.edit({ do: "on", on: this.on.checked }) });
@@ -123,6 +126,7 @@ export class Card {
     const shape = JSON.stringify(step.parameters.map((p) => p.path));
     if (shape === this.shape) {
       step.parameters.forEach((parameter, i) => this.sliders[i].update(parameter));
+      this.#nameBands(step);
       return;
     }
     const finer = this.rows.querySelector("details")?.open ?? false;
@@ -135,28 +139,44 @@ export class Card {
     const fold = rest.length ? [h("details", { class: "finer", open: finer }, h("summary", {}, `Finer${count ? `, ${count} more` : ""}`), ...rest)] : [];
     this.rows.replaceChildren(...part(true), ...fold);
     this.foot.textContent = capital(`${step.summary}.`);
+    this.#nameBands(step);
   }
 
   #grouped(parameters) {
     const parts = [];
     let group = "";
+    /** @type {{push: (row: HTMLElement) => unknown}} */
+    let into = parts;
     for (const parameter of parameters) {
       if (parameter.group !== group) {
         group = parameter.group;
-        if (group) parts.push(this.#groupHead(parameter));
+        into = parts;
+        if (parameter.path[0] === "band" && parameter.main) into = this.#band(parameter, parts);
+        else if (group) parts.push(h("h3", {}, group));
       }
-      parts.push(this.sliders[this.step.parameters.indexOf(parameter)].row);
+      into.push(this.sliders[this.step.parameters.indexOf(parameter)].row);
     }
     return parts;
   }
 
-  #groupHead(parameter) {
-    const head = h("h3", {}, parameter.group);
-    if (parameter.path[0] === "band" && parameter.main) {
-      const index = parameter.path[1];
-      head.append(h("button", { type: "button", onclick: () => this.edit({ do: "unband", index }) }, "take out"));
+  // A band of hues is folded like a step of its own; the first one is open.
+  #band(parameter, parts) {
+    const index = parameter.path[1];
+    const name = h("span", {}, parameter.group);
+    const out = h("button", { type: "button", "aria-label": `Take ${parameter.group} out`, onclick: (event) => { event.preventDefault(); this.edit({ do: "unband", index }); } }, "take out");
+    this.bandNames[index] = name;
+    const fold = h("details", { class: "band", open: this.bands[index] ?? index === 0, ontoggle: () => { this.bands[index] = fold.open; } });
+    fold.append(h("summary", {}, name), h("p", { class: "acts" }, out));
+    parts.push(fold);
+    return { push: (row) => fold.append(row) };
+  }
+
+  // The hue that a band stands for, in its head.
+  #nameBands(step) {
+    for (const p of step.parameters) {
+      if (p.path[0] !== "band" || p.paint !== "hue" || !this.bandNames[p.path[1]]) continue;
+      this.bandNames[p.path[1]].textContent = `${p.group}: ${hueName(p.value)}`;
     }
-    return head;
   }
 
   #slider(parameter) {

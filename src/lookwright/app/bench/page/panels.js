@@ -41,7 +41,8 @@ class Panels {
       if (panel.large) {
         const button = h("button", { type: "button", class: "enlarge", onclick: () => this.enlarge(this.large === panel.id ? "" : panel.id) });
         button.setAttribute("aria-label", `${panel.title}: larger`);
-        button.textContent = "larger";
+        button.textContent = "+";
+        button.title = "Larger";
         head.append(button);
         made.larger = button;
       }
@@ -63,6 +64,7 @@ class Panels {
     if (on && this.large && this.large !== id) this.large = "";
     if (on) hideTray(false);
     this.#show();
+    if (on) panel.section.scrollIntoView({ block: "nearest", inline: "nearest" });
   }
 
   // One panel over the whole tray, which then takes more than half of the table; "" back to all.
@@ -84,7 +86,10 @@ class Panels {
     for (const panel of this.list) {
       panel.section.hidden = !panel.isOpen || Boolean(this.large && this.large !== panel.id);
       panel.tab.setAttribute("aria-pressed", String(panel.isOpen));
-      if (panel.larger) panel.larger.textContent = this.large === panel.id ? "smaller" : "larger";
+      if (panel.larger) {
+        panel.larger.textContent = this.large === panel.id ? "\u2212" : "+";
+        panel.larger.title = this.large === panel.id ? "Smaller" : "Larger";
+      }
     }
     this.#kept = Object.fromEntries(this.list.map((p) => [p.id, p.isOpen]));
     sessionStorage.setItem("panels", JSON.stringify({ ...this.#kept, large: this.large }));

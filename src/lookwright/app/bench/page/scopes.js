@@ -23,8 +23,8 @@ class Scopes {
 
   draw(picture) {
     if (!this.about || !picture) return;
-    this.#waveform(picture);
-    this.#vectorscope(picture);
+    if (this.wave.clientWidth > 60 && this.wave.clientHeight > 40) this.#waveform(picture);
+    if (this.vector.clientWidth > 40 && this.vector.clientHeight > 40) this.#vectorscope(picture);
   }
 
   #waveform({ data, width, height }) {
@@ -136,8 +136,8 @@ const soon = () => {
 };
 
 panels.add(
-  { id: "wave", title: "Waveform", order: 30, width: 160, grow: 1, large: true, fill: (body) => body.append(scopes.wave), opened: soon },
-  { id: "vector", title: "Vectorscope", order: 31, width: 140, grow: 0.6, large: true, fill: (body) => body.append(scopes.vector), opened: soon },
+  { id: "wave", title: "Waveform", order: 30, width: 126, grow: 1, large: true, fill: (body) => body.append(scopes.wave), opened: soon },
+  { id: "vector", title: "Vectorscope", order: 31, width: 120, grow: 0.6, large: true, fill: (body) => body.append(scopes.vector), opened: soon },
 );
 bench.on("state", (state) => scopes.setup(state.scopes));
 bench.on("drawn", soon);

@@ -74,7 +74,7 @@ class Stage {
   // Its size in pixels, its marks and their levels, of whatever still; only the one asked for last is opened.
   async open(still) {
     this.#wanted = still;
-    const late = setTimeout(() => { if (this.#wanted === still && this.still !== still) this.#waiting(true); }, 150);
+    this.#waiting(this.still !== still);
     try {
       const about = await this.measure(still);
       if (this.#wanted !== still) return null;
@@ -83,9 +83,9 @@ class Stage {
       if (another && this.zoom === 0) this.centre = { x: 0.5, y: 0.5 };
       this.refresh();
       return about;
-    } finally {
-      clearTimeout(late);
-      if (this.#wanted === still) this.#waiting(!this.#views.size);
+    } catch (fault) {
+      if (this.#wanted === still) this.#waiting(false);
+      throw fault;
     }
   }
 
@@ -95,6 +95,7 @@ class Stage {
     return about;
   }
 
+  // A sign over the table after a moment (the style sheet's), as long as the still is not there.
   #waiting(on) { this.box.classList.toggle("waiting", on); }
 
   set(changes) {
@@ -241,7 +242,6 @@ class Stage {
         const view = new View(wanted, key);
         view.source = this.painter.source(found.bytes, wanted.width, wanted.height, null);
         this.#views.set(key, view);
-        this.#waiting(false);
         this.draw();
         bench.tell("placed");
         if (this.moving) bench.tell("viewed");
@@ -335,13 +335,15 @@ class Stage {
     if (canvas.width !== width || canvas.height !== height) Object.assign(canvas, { width, height });
     this.painter.clear(this.surround);
     if (!this.size || !this.width) return;
-    let exact = true;
+    let exact = true, missing = false;
     this.panes.forEach((pane, i) => {
       const what = this.what(pane, i);
+      if (!what) missing = true;
       if (!what?.fresh || what.view.key !== this.#key(pane)) exact = false;
       if (!what) return;
       this.#drawPane(pane, what);
     });
+    if (this.still === this.#wanted) this.#waiting(missing);
     this.#drawn(exact);
   }
 
