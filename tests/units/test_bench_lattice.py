@@ -91,7 +91,7 @@ def test_a_view_s_lattice_is_the_look_s_own_at_those_points(
     pictures = Pictures([tmp_path / "a.png"], pool)
     region = Region(0, 0, 50, 30, 50, 30)
     look = parse_look(TEXT)
-    baked = queue.bake("w", look, 33, "after", pictures.seen(0, region)).result(20)
+    baked = queue.bake("w", look, 33, "now", pictures.seen(0, region)).result(20)
     assert baked.places is not None and 0 < len(baked.places) < 33**3
     exact = compile_look(look)(grid(33).reshape(-1, 3)[baked.places])
     assert np.abs(baked.codes * CODE - exact).max() <= 0.5 * CODE + 1e-9
@@ -121,7 +121,7 @@ def test_whatever_is_changed_in_whatever_order_nothing_remembered_is_stale(queue
         if turn % 5 == 4:
             look = look.with_strength(rng.random())
         exact = compile_look(look)(points)
-        baked = queue.bake("w", look, 17, "after", seen if turn % 3 else None).result(20)
+        baked = queue.bake("w", look, 17, "now", seen if turn % 3 else None).result(20)
         wanted = exact if baked.places is None else exact[some]
         assert np.abs(baked.codes * CODE - np.clip(wanted, 0.0, 1.0)).max() <= 0.5 * CODE + 1e-7, (turn, number.path)
 
@@ -172,7 +172,7 @@ def test_a_fault_is_handed_to_who_asked_and_the_next_wish_is_answered(queue: Bak
         raise ValueError("no such view")
 
     with pytest.raises(ValueError, match="no such view"):
-        queue.bake("w", parse_look(TEXT), 9, "after", Seen("x", broken)).result(20)
+        queue.bake("w", parse_look(TEXT), 9, "now", Seen("x", broken)).result(20)
     assert queue.bake("w", parse_look(TEXT), 9).result(20).size == 9
 
 
@@ -184,7 +184,7 @@ def test_a_newer_wish_stops_the_one_at_work(queue: BakeQueue) -> None:
         newer.append(queue.bake("w", looks[1], 9))
         return np.arange(size**3)
 
-    old = queue.bake("w", looks[0], 33, "after", Seen("slow", places))
+    old = queue.bake("w", looks[0], 33, "now", Seen("slow", places))
     assert isinstance(old.exception(20), Superseded)
     assert np.array_equal(newer[0].result(20).codes, _alone(looks[1], 9))
 

@@ -90,7 +90,7 @@ class BakeQueue:
         self._thread.start()
 
     def bake(
-        self, client: str, look: Look, size: int | None = REST, side: str = "after", seen: Seen | None = None
+        self, client: str, look: Look, size: int | None = REST, side: str = "now", seen: Seen | None = None
     ) -> Future[Baked]:
         """Ask for a lattice; ``size`` None takes the finest that keeps up with a moving slider.
 

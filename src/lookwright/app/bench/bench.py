@@ -455,6 +455,6 @@ def _what_changed(before: Sequence[Mark], after: Sequence[Mark]) -> str:
     out, came = [n for n in old if n not in new], [n for n in new if n not in old]
     if len(out) == len(came) == 1:
         return f"mark {out[0]} called {came[0]}"
-    if came or out:
-        return ", ".join([*(f"mark {n} drawn" for n in came), *(f"mark {n} taken out" for n in out)])
-    return ", ".join(f"mark {n}" for n in new if new[n] != old[n])
+    each = [*(f"mark {n} drawn" for n in came), *(f"mark {n} taken out" for n in out)]
+    each = each or [f"mark {n}" for n in new if new[n] != old[n]]
+    return each[0] if len(each) == 1 else f"{each[0]} and {len(each) - 1} more" if each else "marks in another order"

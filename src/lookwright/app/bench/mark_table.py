@@ -9,6 +9,7 @@ from typing import Any
 
 import numpy as np
 import tomlkit
+from tomlkit.items import Table
 
 from lookwright.assess.measure.levels import level
 from lookwright.errors import MarksError
@@ -194,21 +195,38 @@ def _key(table: Mapping[str, Any], stem: str) -> str:
 
 
 def _table(marks: Sequence[Mark], old: Any) -> Any:
-    """A table of marks; those that did not change keep their own lines."""
-    table = tomlkit.table(bool(marks))  # an empty table has its header, so that readers know the still
+    """A table of marks; what did not change keeps its own lines, and remarks stay where they stand."""
+    if not marks or not isinstance(old, Table) or not all(isinstance(old.get(m.name, {}), dict) for m in marks):
+        table = tomlkit.table(bool(marks))  # an empty table has its header, so that readers know the still
+        for mark in marks:
+            table.append(mark.name, _entry(mark))
+        return table
+    for name in [n for n in old if n not in {m.name for m in marks}]:
+        old.remove(name)
     for mark in marks:
-        entry = old.get(mark.name) if hasattr(old, "get") else None
-        if entry is not None and _same(mark, entry):
-            table.append(mark.name, entry)
-            continue
-        new = tomlkit.table()
-        new.add("box", _four_digits(mark.box))
-        if mark.role:
-            new.add("role", mark.role)
-        if mark.level is not None:
-            new.add("level", int(mark.level) if mark.level == int(mark.level) else mark.level)
-        table.append(mark.name, new)
-    return table
+        if mark.name not in old:
+            old.append(mark.name, _entry(mark))
+        elif not _same(mark, old[mark.name]):
+            _mend(old[mark.name], mark)
+    return old
+
+
+def _entry(mark: Mark) -> Any:
+    new = tomlkit.table()
+    _mend(new, mark)
+    return new
+
+
+def _mend(entry: Any, mark: Mark) -> None:
+    """Make an entry say what the mark is, key by key."""
+    if tuple(float(v) for v in entry.get("box", ())) != mark.box:
+        entry["box"] = _four_digits(mark.box)
+    level = None if mark.level is None else int(mark.level) if mark.level == int(mark.level) else mark.level
+    for key, value in (("role", mark.role or None), ("level", level)):
+        if value is None:
+            entry.pop(key, None)
+        elif entry.get(key) != value:
+            entry[key] = value
 
 
 def _four_digits(box: Sequence[float]) -> list[float]:

@@ -4,7 +4,7 @@
 import { post } from "./api.js";
 import { bench } from "./core.js";
 import { look } from "./compare.js";
-import { h, node, shown } from "./dom.js";
+import { capital, h, node, shown } from "./dom.js";
 import { keys } from "./keys.js";
 import { lattices } from "./lattices.js";
 import { ofServer, shows } from "./shows.js";
@@ -14,6 +14,8 @@ const box = node("tuning");
 let open = false;
 let told = "";
 let trace = []; // [seconds, distance] of the tuning at work
+let since = 0; // when the tuning at work began
+const PARTS = [["reading", "reading the stills"], ["solving", "moving the numbers"], ["finding", "what cannot be met together"]]; // as the job tells them
 const goals = { levels: true, reference: true, apart: false, degrees: "150" };
 
 const send = (path, body) => bench.trying(() => post(path, body));
@@ -85,16 +87,26 @@ function note({ cost, seconds }) {
 
 function working(now) {
   const canvas = h("canvas", { role: "img", "aria-label": "How the distance from the goals falls" });
-  fill("Tuning", [h("p", { id: "tuning-says", role: "status" }), h("progress", { "aria-label": "Tuning is at work" }), canvas], [button("Stop", () => send("job/stop"))]);
+  const parts = h("ol", { class: "parts" }, ...PARTS.map(([, words]) => h("li", {}, words)));
+  fill("Tuning", [parts, h("p", { id: "tuning-says", role: "status" }), h("p", { id: "tuning-time", "aria-live": "off" }), canvas], [button("Stop", () => send("job/stop"))]);
   progress(now);
 }
+
+// The seconds go on between two pieces of news.
+setInterval(() => {
+  const time = document.getElementById("tuning-time");
+  if (time && since) time.textContent = `${Math.round((performance.now() - since) / 1000)} s so far; on two cores often one to three minutes.`;
+}, 1000);
 
 function progress({ state, progress: doing, cost, seconds }) {
   const says = document.getElementById("tuning-says");
   if (state !== "working" || !says) return;
-  const first = trace[0]?.[1];
-  const far = cost > 0 ? ` Distance from the goals ${shown(Number(cost.toPrecision(3)))}${first > cost ? `, ${Math.round((100 * cost) / first)} % of what it was at first` : ""}.` : "";
-  says.textContent = `${doing}; ${Math.round(seconds)} s so far, often one to three minutes.${far}`;
+  const far = cost > 0 ? ` Distance from the goals ${shown(Number(cost.toPrecision(3)))}; it rises for a while where restraint is tightened.` : "";
+  const text = `${capital(doing)}.${far}`;
+  if (says.textContent !== text) says.textContent = text;
+  since = performance.now() - 1000 * seconds;
+  const at = PARTS.findIndex(([begins]) => doing.startsWith(begins));
+  [...box.querySelectorAll(".parts li")].forEach((part, i) => part.classList.toggle("now", i === at));
   const canvas = box.querySelector("canvas");
   const pen = canvas.getContext("2d");
   const ratio = window.devicePixelRatio || 1;
