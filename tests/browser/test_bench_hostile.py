@@ -29,7 +29,7 @@ from lookwright.look.recipe.read import parse_look
 from lookwright.lut.lattices.lattice import grid
 from lookwright.pictures.stills import read_marks
 
-from .conftest import LOOK, MARKS, Room, end, start
+from .conftest import MARKS, Room, end, start
 
 GETS = ("state", "text", "events", "still/0", "legend")
 POSTS = (

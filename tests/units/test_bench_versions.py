@@ -1,4 +1,4 @@
-"""Versions, the proposal of a tuning and marks on the bench: what is kept stays kept, what is taken is what was shown."""
+"""Versions, proposals and marks on the bench: what is kept stays kept, what is taken is what was shown."""
 
 from __future__ import annotations
 
@@ -152,7 +152,7 @@ def test_marks_are_in_the_history_of_the_recipe(look: Path) -> None:
 
 
 def test_marks_that_several_stills_share_are_changed_where_they_stand(tmp_path: Path) -> None:
-    """One set for all takes of a set-up: a changed level neither makes a second set nor loses the remarks of the first."""
+    """One set for all takes of a set-up: a changed level makes no second set, and loses no remark of the first."""
     path = tmp_path / "marks.toml"
     before = '# key of the face\n[close."face"]\nbox = [0.1, 0.1, 0.2, 0.2]\nlevel = 60  # by meter\n\n'
     before += '# never moved\n[close."wall"]\nbox = [0.5, 0.5, 0.2, 0.2]\n'

@@ -274,6 +274,7 @@ def _edit(bench: Bench, body: asked.Edit) -> None:
     step = -1 if body.step is None else body.step
     if body.do == "set":
         session.set([_change(v) for v in body.changes])
+        bench.let_go()
     elif body.do == "on":
         session.switch(step, body.on)
     elif body.do == "lock":

@@ -218,9 +218,13 @@ class Bench:
     def check_trial(self, text: str, still: int | None) -> None:
         """Measure restraint of a slider on its way, on the still looked at; told as of ``moving``. The verdict on all
         stills follows when the hand lets go."""
-        if not self.checker.busy:
-            stills = [self.given.stills[still]] if still is not None and still < len(self.given.stills) else []
-            self.checker.ask({"work": "check", "revision": "moving", "text": text, **self._files(stills)})
+        stills = [self.given.stills[still]] if still is not None and still < len(self.given.stills) else []
+        self.checker.ask({"work": "check", "revision": "moving", "text": text, **self._files(stills)})
+
+    def let_go(self) -> None:
+        """A slider was let go, wherever: the verdict is of the recipe again."""
+        self._trials.drop()
+        self.check_soon()
 
     def _files(self, stills: Sequence[Path]) -> dict[str, Any]:
         marks = {n: [(m.name, m.box, m.level, m.role) for m in several] for n, several in self.marks.by_name().items()}
@@ -438,6 +442,7 @@ class Bench:
     def close(self) -> None:
         """End threads and processes; what is not saved is on the disk then."""
         self._closing.set()
+        self._trials.drop()
         self.keeper.close()
         with self._lock:
             if self._timer is not None:

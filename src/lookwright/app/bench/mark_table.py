@@ -95,12 +95,23 @@ class MarkTable:
                 self._marks[one] = list(marks)
 
     def samples(self, still: int, most: int) -> list[tuple[str, np.ndarray]]:
-        """(name, (n, 3) source pixels, at most ``most``) of each mark of a still, for a quick measurement."""
+        """(name, (n, 3) source pixels, at most ``most``) of each mark of a still, for a quick measurement.
+
+        They are every so many of all, sorted by their code values: a look hardly changes that order, so few of them
+        have the levels of all.
+        """
         marks = self.of(still)
         if not marks:
             return []
         picture = self._pictures.still(still)
-        return [(m.name, np.clip(thinned(region(picture, m), most), 0.0, 1.0)) for m in marks]
+        found = []
+        for mark in marks:
+            pixels = np.clip(thinned(region(picture, mark)), 0.0, 1.0)
+            pixels = pixels[np.argsort(pixels.sum(axis=1), kind="stable")]
+            count = min(most, len(pixels))
+            at = ((np.arange(count) + 0.5) * len(pixels) / count).astype(int)
+            found.append((mark.name, pixels[at]))
+        return found
 
     def measured(self, still: int, marks: Sequence[Mark], look: Look) -> list[dict[str, Any]]:
         """For each mark its level in the graded picture, and the light that was there in the scene."""

@@ -19,9 +19,8 @@ from .mark_table import MarkTable
 from .pictures import Pictures, Region
 from .shown import screen_for, shown_look
 
-SAMPLES = 400
-"""Pixels of a mark that are measured while a slider moves: exactly, and all it takes is their share of a bake. The
-median of so many is good to a sixteenth of their spread."""
+SAMPLES = 128
+"""Pixels of a mark that are measured while a slider moves: exactly, and all it takes is their share of a bake."""
 
 
 @dataclass(frozen=True)

@@ -3,12 +3,13 @@ as often as it can be had."""
 
 from __future__ import annotations
 
+import contextlib
 import threading
-import time
 from collections.abc import Callable, Sequence
 from concurrent.futures import Future
 from typing import TYPE_CHECKING
 
+from lookwright.errors import LookwrightError
 from lookwright.pictures.stills import Mark
 
 from .bake_queue import Baked
@@ -31,7 +32,8 @@ class Trials:
         self._lock = threading.Lock()
         self._probes: tuple[int | None, tuple[Mark, ...], Probes, int] | None = None
         self._count = 0
-        self._verdict = 0.0
+        self._newest: tuple[Sequence[Change], int | None] = ((), None)
+        self._timer: threading.Timer | None = None
 
     def ask(
         self,
@@ -78,9 +80,23 @@ class Trials:
             return self._probes[2], self._probes[3]
 
     def _verdict_soon(self, changes: Sequence[Change], still: int | None) -> None:
-        now = time.monotonic()
+        """A verdict on the newest look under the hand, when the time of the last one has passed."""
         with self._lock:
-            if now - self._verdict < VERDICT_EVERY or self._bench.checker.busy:
-                return
-            self._verdict = now
-        self._bench.check_trial(self._bench.session.trial_text(changes), still)
+            self._newest = changes, still
+            if self._timer is None:
+                self._timer = threading.Timer(VERDICT_EVERY, self._verdict)
+                self._timer.daemon = True
+                self._timer.start()
+
+    def _verdict(self) -> None:
+        with self._lock:
+            (changes, still), self._timer = self._newest, None
+        with contextlib.suppress(LookwrightError):  # its step was taken out meanwhile
+            self._bench.check_trial(self._bench.session.trial_text(changes), still)
+
+    def drop(self) -> None:
+        """The hand let go: what it tried is of no more interest."""
+        with self._lock:
+            if self._timer is not None:
+                self._timer.cancel()
+            self._timer = None
