@@ -1,4 +1,4 @@
-"""From the slider to the picture, by hand: python tests/benchmarks/bench_page.py
+"""From the slider to the picture and the levels at its marks, by hand: python tests/benchmarks/bench_page.py
 
 Opens the bench in headless Chromium (window and still 1920 x 1080), drags sliders of a full look with print through at
 least 100 positions, and takes from the page's own marks, for each picture that was drawn:
@@ -8,7 +8,7 @@ least 100 positions, and takes from the page's own marks, for each picture that 
 - bake: in the server
 - way: the rest of the request there and back
 - turn: until the drawing before it was done
-- draw: texture upload and drawing, until the graphics side says that it is done
+- draw: the levels and the sentence put into the page, texture upload and drawing, until the graphics side is done
 - total: from the pointer's event to the drawn picture
 
 A hand makes about 60 events a second; those in between are answered by the newest (the column `drawn` counts pictures).
@@ -57,6 +57,7 @@ def served(folder: Path) -> tuple[subprocess.Popen[str], str]:
     shutil.copy(LOOK, folder / LOOK.name)
     (folder / "stills").mkdir()
     shutil.copy(STILL, folder / "stills" / STILL.name)
+    shutil.copy(STILL.with_name("marks.toml"), folder / "stills/marks.toml")
     command = [sys.executable, "-m", "lookwright", "bench", str(folder / LOOK.name), "--stills", str(folder / "stills")]
     process = subprocess.Popen([*command, "--no-open"], stdout=subprocess.PIPE, text=True)
     assert process.stdout is not None
@@ -110,6 +111,7 @@ return [found, moves];
 ROW = """
 const card = document.querySelector(`.card[data-kind="${arguments[0]}"]`);
 if (!card.classList.contains('open')) card.querySelector('.name').click();
+for (const fold of card.querySelectorAll('details')) fold.open = true;
 const row = [...card.querySelectorAll('.row')].find((r) => r.querySelector('label').textContent === arguments[1]);
 row.scrollIntoView({ block: 'center' });
 const box = row.querySelector('input[type=range]').getBoundingClientRect();
@@ -247,6 +249,7 @@ def main() -> None:
                         how += "" if mode == "all" else ", not drawn"
                         kept[f"{kind}, {how}"] = found
                         sizes = ", ".join(str(s) for s in sorted({int(f["size"]) for f in found}))
+                        assert all(f["levels"] for f in found), "levels at marks came with no picture"
                         cells = [f"{kind} {label}", how, str(moves), str(len(found))]
                         cells += [figures([f[p] for f in found]) for p in PARTS]
                         cells += [sizes, f"{statistics.median(f['points'] for f in found):.0f}"]

@@ -34,6 +34,7 @@ from .conftest import MARKS, Room, end, start
 GETS = ("state", "text", "events", "still/0", "legend")
 POSTS = (
     "preview",
+    "words",
     "lattice",
     "edit",
     "undo",
@@ -552,7 +553,9 @@ def test_200_fast_slider_events_of_two_windows_the_newest_is_what_is_shown(bench
         told = json.loads(content[4 : 4 + length])
         found = np.frombuffer(content, "<u2", offset=4 + length).reshape(-1, 3) / 65535.0
         size = told["size"]
-        assert told["words"][str(number)].startswith("gathers hues") and f"pull {value:g}" in told["words"][str(number)]
+        change = {"step": number, "path": ["pull"], "value": value}
+        words = json.loads(ask(bench, "POST", "words", {"changes": [change]})[2])["words"][str(number)]
+        assert words.startswith("gathers hues") and f"pull {value:g}" in words
         look = parse_look(text.replace("pull = 0.3 ", f"pull = {value!r} "))
         assert np.abs(found - compile_look(look)(grid(size).reshape(-1, 3))).max() <= 0.51 / 65535
     assert ask(bench, "GET", "text")[2].decode() == text  # on their way they change nothing

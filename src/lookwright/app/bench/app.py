@@ -87,6 +87,7 @@ class Api:
         }
         post: dict[str, Handler] = {
             "preview": self.preview,
+            "words": self.words,
             "lattice": self.lattice,
             "edit": self.edit,
             "undo": self.undo,
@@ -134,13 +135,19 @@ class Api:
     # -- lattices ---------------------------------------------------------------------------------------------------
 
     async def preview(self, request: Request) -> Response:
-        """The lattice of a slider on its way, levels at marks and the step in words; nothing is kept."""
+        """The lattice of a slider on its way and the levels at marks; nothing is kept."""
         body = await body_of(request, asked.Preview)
         views = [(v.still, _region(v)) for v in body.views]
         changes = [_change(v) for v in body.changes]
         waiting = await run_in_threadpool(self.bench.moved, client(request), changes, body.size, views, body.still)
         packed = await asyncio.wrap_future(waiting)
         return Response(await run_in_threadpool(packed), media_type="application/octet-stream")
+
+    async def words(self, request: Request) -> Response:
+        """What a slider on its way would do, in words."""
+        body = await body_of(request, asked.Words)
+        changes = [_change(v) for v in body.changes]
+        return JSONResponse({"words": await run_in_threadpool(self.bench.session.words, changes)})
 
     async def lattice(self, request: Request) -> Response:
         """The 33-point lattice of the recipe as it stands, or of its plain rendering."""

@@ -11,7 +11,7 @@ from typing import Any
 import numpy as np
 
 from lookwright.arrays import Array
-from lookwright.assess.measure.levels import level
+from lookwright.colour.luma import luma_weights, nominal
 from lookwright.look.recipe.model import Look
 
 from .bake_queue import Baked, Places, Seen
@@ -41,15 +41,17 @@ class Probes:
         return cls(tuple(n for n, _ in samples), ends, np.concatenate(boxes) if boxes else np.zeros((0, 3)))
 
     def levels(self, graded: Array, look: Look) -> list[dict[str, Any]]:
-        """The level of each mark, of its pixels through a look as the page shows it."""
+        """The level of each mark, of its pixels through a look as the page shows it: percentiles as
+        :func:`~lookwright.assess.measure.levels.level` has them, and nothing else that it measures."""
         shown, _ = shown_look(look)
         output = screen_for(shown.output.signal()).signal
+        weights, _ = luma_weights(output)
+        percent = 100.0 * nominal(graded, output)
+        every = np.column_stack([percent @ weights, percent])
         found = []
         for name, first, last in zip(self.names, (0, *self.ends), self.ends, strict=False):
-            after = level(graded[first:last], output, name)
-            rgb = [after.red.median, after.green.median, after.blue.median]
-            told = {"level": after.luma.median, "low": after.luma.p5, "high": after.luma.p95, "rgb": rgb}
-            found.append({"name": name, **told})
+            (low, *_), (middle, *rgb), (high, *_) = np.percentile(every[first:last], [5.0, 50.0, 95.0], axis=0).tolist()
+            found.append({"name": name, "level": middle, "low": low, "high": high, "rgb": rgb})
         return found
 
 

@@ -53,6 +53,12 @@ class Preview(Asked):
     still: Small | None = None
 
 
+class Words(Asked):
+    """The steps that a slider on its way changes, in words."""
+
+    changes: list[Value] = Field(max_length=64)
+
+
 class Lattice(Asked):
     """Lattice of the recipe as it stands."""
 

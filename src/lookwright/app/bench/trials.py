@@ -1,5 +1,5 @@
-"""Looks tried while a slider moves: for each its lattice, the levels at the marks, the step in words; and the verdict
-as often as it can be had."""
+"""Looks tried while a slider moves: for each its lattice and the levels at the marks; the verdict as often as it can
+be had."""
 
 from __future__ import annotations
 
@@ -45,7 +45,7 @@ class Trials:
     ) -> Future[Callable[[], bytes]]:
         """The future of a function that gives the answer to the page; raises as :meth:`BakeQueue.bake` does."""
         bench = self._bench
-        look, words = bench.session.tried(changes)
+        look = bench.session.trial(changes)
         probes, key = self._of(still)
         seen = seen_by(bench.pictures, views, probes, key) if views else None
         baking = bench.bakes.bake(client, look, size, "now", seen)
@@ -56,7 +56,7 @@ class Trials:
             def pack() -> bytes:
                 graded = baked.colours
                 levels = probes.levels(graded, look) if seen is not None and graded is not None else []
-                return packed(baked, {"levels": levels, "words": words})
+                return packed(baked, {"levels": levels})
 
             return pack
 

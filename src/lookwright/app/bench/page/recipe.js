@@ -1,11 +1,13 @@
 // The recipe: its steps as cards in order, said in words.
 
+import { Newest, post } from "./api.js";
 import { bench } from "./core.js";
 import { Card } from "./card.js";
 import { h, node } from "./dom.js";
 import { keys } from "./keys.js";
 import { lattices } from "./lattices.js";
 import { Slider } from "./slider.js";
+import { stage } from "./stage.js";
 
 const edit = (body) => bench.edit("edit", body);
 
@@ -13,6 +15,13 @@ class Recipe {
   cards = new Map();
   open = new Set();
   #strength = null;
+  // What the moving step does, in words: asked for beside the picture, which does not wait for it.
+  #words = new Newest(async (changes) => {
+    try {
+      const { words } = await post("words", { changes });
+      if (stage.moving && this.held) for (const [id, text] of Object.entries(words)) this.cards.get(Number(id))?.say(text, true);
+    } catch { /* its step is gone; the picture tells */ }
+  });
   #new = false; // the next step that comes is the one just added
 
   constructor() {
@@ -57,12 +66,10 @@ class Recipe {
     return [this.#strength, ...[...this.cards.values()].flatMap((c) => c.sliders)].some((s) => s?.held || s?.later);
   }
 
-  // What the moving look does, in words, told with its lattice.
-  told({ words }) {
-    for (const [id, text] of Object.entries(words)) this.cards.get(Number(id))?.say(text, true);
+  preview(changes) {
+    lattices.move(changes);
+    this.#words.ask(changes);
   }
-
-  preview(changes) { lattices.move(changes); }
 
   keep(changes) {
     lattices.drop();
@@ -117,7 +124,6 @@ class Recipe {
 
 export const recipe = new Recipe();
 bench.on("state", (state) => recipe.update(state));
-bench.on("told", (told) => recipe.told(told));
 keys.add(
   { keys: ["ctrl+z"], words: "undo", group: "The recipe", typing: true, act: () => bench.edit("undo", {}) },
   { keys: ["ctrl+shift+z", "ctrl+y"], words: "do again", group: "The recipe", typing: true, act: () => bench.edit("redo", {}) },
