@@ -204,7 +204,7 @@ class Page:
         self.driver.get("about:blank")
         self.driver.get(self.room.url)
         self.until("return document.body.dataset.ready === 'true'")
-        self.click("input[name=zoom][value='1']")
+        self.js("document.querySelector('input[name=zoom][value=\"1\"]').click()")  # a question may lie over it
         self.rest()
 
     def js(self, script: str, *arguments: Any) -> Any:

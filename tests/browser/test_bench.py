@@ -490,7 +490,7 @@ def test_tuning_from_the_page_with_progress_cancel_and_result(page: Page) -> Non
     page.click("#tune")
     page.until("return !document.getElementById('tuning').hidden")
     page.js(press, "Start")
-    page.until("return document.querySelector('#tuning progress')")
+    page.until("return document.getElementById('tuning-says')")
     page.js(press, "Stop")
     page.until("return document.getElementById('tuning').innerText.includes('Stopped')")
     assert "level" not in page.js("return document.getElementById('redo').title")
