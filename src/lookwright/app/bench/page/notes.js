@@ -11,7 +11,7 @@ let summary = null;
 let list = null;
 
 panels.add({
-  id: "restraint", title: "What it does", order: 10, width: 170, grow: 1.4, large: true,
+  id: "restraint", title: "What it does", order: 10, width: 150, grow: 1.4, large: true,
   fill: (body) => {
     summary = h("p", { id: "restraint-summary", role: "status" }, "measuring");
     list = h("ul", { id: "findings", tabIndex: 0, "aria-label": "Findings" });

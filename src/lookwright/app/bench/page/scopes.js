@@ -137,7 +137,7 @@ const soon = () => {
 
 panels.add(
   { id: "wave", title: "Waveform", order: 30, width: 126, grow: 1, large: true, fill: (body) => body.append(scopes.wave), opened: soon },
-  { id: "vector", title: "Vectorscope", order: 31, width: 120, grow: 0.6, large: true, fill: (body) => body.append(scopes.vector), opened: soon },
+  { id: "vector", title: "Vectorscope", order: 31, width: 108, grow: 0.6, large: true, fill: (body) => body.append(scopes.vector), opened: soon },
 );
 bench.on("state", (state) => scopes.setup(state.scopes));
 bench.on("drawn", soon);

@@ -142,7 +142,7 @@ function tuned({ result, standing, chosen }) {
     const input = h("input", { type: "checkbox", id: `tuned-${i}`, checked: chosen.includes(i) && !gone, disabled: gone });
     input.addEventListener("change", () => choose(ticks.flatMap((t, j) => (t.input.checked ? [j] : []))));
     const note = { edited: ", edited since", gone: ", its step is gone" }[standing[i]] ?? "";
-    const label = h("label", { htmlFor: input.id }, `${name}${unit ? `, ${unit}` : ""}${note}`);
+    const label = h("label", { htmlFor: input.id }, `${name}${unit && !name.endsWith(unit) ? `, ${unit}` : ""}${note}`);
     return { input, row: h("tr", {}, h("td", {}, input, label), h("td", {}, shown(before)), h("td", {}, shown(after))) };
   });
   const choose = async (which) => {
