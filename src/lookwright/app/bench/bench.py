@@ -110,7 +110,7 @@ class Bench:
         self._proposal: Proposal | None = None
         self._tuned_from: tuple[int, ...] = ()
         self._choices = 0
-        self._trials = Trials(self)
+        self._trials = Trials(self.session, self.bakes, self.pictures, self.marks, self.check_trial)
         self._latest: dict[tuple[str, str], int] = {}
         self._counter = 0
         self._lock = threading.Lock()

@@ -7,28 +7,40 @@ import contextlib
 import threading
 from collections.abc import Callable, Sequence
 from concurrent.futures import Future
-from typing import TYPE_CHECKING
 
 from lookwright.errors import LookwrightError
 from lookwright.pictures.stills import Mark
 
-from .bake_queue import Baked
+from .bake_queue import Baked, BakeQueue
+from .mark_table import MarkTable
 from .moving import Probes, packed, seen_by
-from .pictures import Region
-from .session import Change
-
-if TYPE_CHECKING:
-    from .bench import Bench
+from .pictures import Pictures, Region
+from .session import Change, Session
 
 VERDICT_EVERY = 0.5
 """Seconds between two verdicts under the hand, at least; each takes about one of processor time at low priority."""
 
 
 class Trials:
-    """Tries looks of one bench, and keeps none of them."""
+    """Tries looks of one recipe, and keeps none of them.
 
-    def __init__(self, bench: Bench) -> None:
-        self._bench = bench
+    Parameters
+    ----------
+    session, bakes, pictures, marks
+        Of the bench.
+    check
+        Takes the text of a look under the hand and the still looked at, and has it measured beside.
+    """
+
+    def __init__(
+        self,
+        session: Session,
+        bakes: BakeQueue,
+        pictures: Pictures,
+        marks: MarkTable,
+        check: Callable[[str, int | None], None],
+    ) -> None:
+        self._session, self._bakes, self._pictures, self._marks, self._check = session, bakes, pictures, marks, check
         self._lock = threading.Lock()
         self._probes: tuple[int | None, tuple[Mark, ...], Probes, int] | None = None
         self._count = 0
@@ -44,11 +56,10 @@ class Trials:
         still: int | None,
     ) -> Future[Callable[[], bytes]]:
         """The future of a function that gives the answer to the page; raises as :meth:`BakeQueue.bake` does."""
-        bench = self._bench
-        look = bench.session.trial(changes)
+        look = self._session.trial(changes)
         probes, key = self._of(still)
-        seen = seen_by(bench.pictures, views, probes, key) if views else None
-        baking = bench.bakes.bake(client, look, size, "now", seen)
+        seen = seen_by(self._pictures, views, probes, key) if views else None
+        baking = self._bakes.bake(client, look, size, "now", seen)
         self._verdict_soon(changes, still)
         answer: Future[Callable[[], bytes]] = Future()
 
@@ -72,11 +83,11 @@ class Trials:
 
     def _of(self, still: int | None) -> tuple[Probes, int]:
         """The pixels of a still's marks, and a number that tells them from others."""
-        marks = tuple(self._bench.marks.of(still)) if still is not None else ()
+        marks = tuple(self._marks.of(still)) if still is not None else ()
         with self._lock:
             if self._probes is None or self._probes[:2] != (still, marks):
                 self._count += 1
-                self._probes = (still, marks, Probes.of(self._bench.marks, still), self._count)
+                self._probes = (still, marks, Probes.of(self._marks, still), self._count)
             return self._probes[2], self._probes[3]
 
     def _verdict_soon(self, changes: Sequence[Change], still: int | None) -> None:
@@ -92,7 +103,7 @@ class Trials:
         with self._lock:
             (changes, still), self._timer = self._newest, None
         with contextlib.suppress(LookwrightError):  # its step was taken out meanwhile
-            self._bench.check_trial(self._bench.session.trial_text(changes), still)
+            self._check(self._session.trial_text(changes), still)
 
     def drop(self) -> None:
         """The hand let go: what it tried is of no more interest."""
