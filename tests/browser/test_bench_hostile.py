@@ -59,6 +59,19 @@ POSTS = (
     "job/stop",
     "job/clear",
     "deliver",
+    "way",
+    "variant",
+    "variant/exact",
+    "mask",
+    "thumb",
+    "band",
+    "make",
+    "toward",
+    "movers",
+    "drop",
+    "clip",
+    "clip/about",
+    "clip/frame",
 )
 
 
@@ -145,8 +158,10 @@ def setting(room: Room, kind: str, path: list[Any], value: float) -> dict[str, A
 
 def test_every_address_of_the_api_is_known_here(bench: Room) -> None:
     from lookwright.app.bench.app import Api
+    from lookwright.app.bench.app_pixels import PixelApi
 
-    paths = {r.path.removeprefix("/api/").replace("{index:int}", "0") for r in Api(None).routes()}  # type: ignore[arg-type]
+    routes = [*Api(None).routes(), *PixelApi(None).routes()]  # type: ignore[arg-type]
+    paths = {r.path.removeprefix("/api/").replace("{index:int}", "0") for r in routes}
     assert paths == {*GETS, *POSTS}
 
 

@@ -19,6 +19,7 @@ from lookwright.pictures.stills import Mark
 
 from . import requests as asked
 from .answering import Handler, Refused, answering, body_of, client
+from .app_pixels import PixelApi
 from .bench import Bench
 from .comparing import Comparing
 from .pictures import Region
@@ -42,7 +43,7 @@ TYPES = {
 
 def application(bench: Bench, port: int, token: str, proven: Callable[[Any], None] = lambda client: None) -> Guard:
     """The guarded application of one bench; ``proven`` is called with each address that showed the token."""
-    routes = [*_pages(), *Api(bench).routes()]
+    routes = [*_pages(), *Api(bench).routes(), *PixelApi(bench).routes()]
 
     @contextlib.asynccontextmanager
     async def life(app: Starlette) -> AsyncIterator[None]:

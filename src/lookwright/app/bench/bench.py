@@ -7,7 +7,7 @@ import threading
 import time
 from collections.abc import Callable, Sequence
 from concurrent.futures import Future
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -29,7 +29,10 @@ from . import describe
 from .bake_queue import REST, BakeQueue
 from .checking import chosen
 from .codes import workers
+from .dropped import Dropped
+from .footage import Footage
 from .hub import Hub
+from .looking import Looking
 from .mark_table import MarkTable
 from .pictures import MAP_STOPS, Pictures, Region, map_colours
 from .proposal import Proposal
@@ -37,6 +40,7 @@ from .session import Change, Session
 from .shelf import Shelf
 from .shown import screen_for, shown_look
 from .sides import Sides
+from .thumbs import Thumbs
 from .trials import Trials
 from .unsaved import Keeper, Unsaved
 from .versions import Versions
@@ -58,6 +62,8 @@ class Given:
     reference_encoding: str = ""
     source: SignalName | None = None
     """In place of the look's own; the recipe begins with it, not saved."""
+    clips: tuple[Path, ...] = ()
+    """Short clips to be played through the look."""
 
     @classmethod
     def of(
@@ -69,6 +75,7 @@ class Given:
         references: Sequence[Path] = (),
         reference_encoding: str = "",
         source: SignalName | None = None,
+        clips: Sequence[Path] = (),
     ) -> Given:
         """With folders looked through, and what was not said in its usual place.
 
@@ -87,6 +94,7 @@ class Given:
             tuple(find_stills(references)) if references else (),
             reference_encoding,
             source,
+            tuple(clips),
         )
 
 
@@ -101,6 +109,9 @@ class Bench:
         self.pictures = Pictures(given.stills, self.pool)
         self.marks = MarkTable(given.marks, given.stills, self.pictures)
         self.bakes = BakeQueue(self.pool)
+        self.looking = Looking(self.session, self.pictures, self.pool)
+        self.thumbs, self.dropped = Thumbs(self.pictures), Dropped()
+        self.footage = Footage(list(given.clips), lambda about: self.hub.tell("clip", about))
         self.checker = Helper(self._checked)
         self.worker = Helper(self._worked)
         self._job: dict[str, Any] = {"state": "none"}
@@ -149,6 +160,7 @@ class Bench:
             "marks_file": self.given.marks.name if self.given.marks else None,
             "marks_dirty": self.marks.dirty,
             "out": self.given.out.name,
+            "clips": self.footage.names(),
             "references": [p.name for p in self.given.references],
             "guests": self.shelf.names(),
             "versions": [{"id": v.id, "name": v.name, "when": v.when} for v in self.versions.list],
@@ -186,6 +198,27 @@ class Bench:
             return
         with contextlib.suppress(RuntimeError):  # closed in the meantime
             self.pool.submit(self.pictures.seen(index, region).places, REST)
+
+    # -- what comes later -------------------------------------------------------------------------------------------
+
+    def take_still(self, path: Path) -> dict[str, Any]:
+        """A dropped file among the stills, once our reader has read it; its number and the new state."""
+        self.dropped.still(path)
+        with self._lock:
+            self.given = replace(self.given, stills=(*self.given.stills, path))
+            self.marks.add(path)
+            index = self.pictures.add(path)
+        self.hub.tell("stills", len(self.given.stills))
+        self.check_soon(1.0)
+        return {"still": index, "state": self.state()}
+
+    def take_clip(self, path: Path) -> dict[str, Any]:
+        """A dropped file among the clips, once the clip reader knows what it is."""
+        try:
+            return {"clip": self.footage.add(path), "state": self.state()}
+        except LookwrightError as exc:
+            self.dropped.drop(path, path.stat().st_size)
+            raise LookwrightError(path.name, exc.got, exc.expected, exc.hint) from None
 
     # -- newest wins ------------------------------------------------------------------------------------------------
 
@@ -233,6 +266,7 @@ class Bench:
 
     def _checked(self, message: dict[str, Any]) -> None:
         if "done" in message:
+            self.looking.keep_places(message["done"]["revision"], message["done"].pop("where", {}))
             self.hub.tell("restraint", message["done"])
         elif "fault" in message:
             self.hub.tell("restraint", {"summary": "cannot be measured", "fault": message["fault"], "findings": []})
@@ -451,6 +485,8 @@ class Bench:
         self.checker.close()
         self.worker.close()
         self.bakes.close()
+        self.footage.close()
+        self.dropped.close()
         self.pool.shutdown(wait=False, cancel_futures=True)
 
 

@@ -7,6 +7,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
+from lookwright.arrays import Array
 from lookwright.assess.restraint.stills import thinned
 from lookwright.errors import LookwrightError
 from lookwright.jobs.check import check_look
@@ -16,6 +17,9 @@ from lookwright.pictures.stills import Mark, Still, read
 
 MOST_STILLS = 12
 """Stills that count in a check on the bench, evenly chosen; ``lookwright check`` measures all."""
+
+AT_STILLS = ("still_clipped", "still_crushed")
+"""Findings about pixels of stills: warnings on the picture show the same."""
 
 _read: OrderedDict[str, Still] = OrderedDict()
 
@@ -31,7 +35,15 @@ def run(asked: dict[str, Any], progress: Progress) -> dict[str, Any]:
             unread.append(exc.line())
     report = check_look(look, stills, progress)
     found = [
-        {"title": f.title, "state": f.state, "harm": f.harm, "sentence": f.sentence(), "reason": f.reason}
+        {
+            "measure": f.measure,
+            "placed": f.measure in report.where or f.measure in AT_STILLS,
+            "title": f.title,
+            "state": f.state,
+            "harm": f.harm,
+            "sentence": f.sentence(),
+            "reason": f.reason,
+        }
         for f in report.findings
     ]
     gained = [{"name": s.name, "before": s.separation_plain, "after": s.separation_graded} for s in report.stills]
@@ -44,7 +56,13 @@ def run(asked: dict[str, Any], progress: Progress) -> dict[str, Any]:
         "unread": unread,
         "findings": found,
         "separation": gained,
+        "where": {n: {"scene": _short(w.scene), "harmful": w.harmful.tolist()} for n, w in report.where.items()},
     }
+
+
+def _short(scene: Array) -> list[list[float]]:
+    """Scene light with six digits, which is more than pointing at pixels needs."""
+    return [[float(f"{v:.6g}") for v in row] for row in scene]
 
 
 def chosen(paths: list[Path]) -> list[Path]:

@@ -66,6 +66,11 @@ class MarkTable:
         with self._lock:
             return list(self._marks.get(still, []))
 
+    def add(self, path: Path) -> None:
+        """One more still, without marks of its own yet."""
+        with self._lock:
+            self._paths.append(path)
+
     def fill(self, still: int, find: Callable[[], list[Mark]]) -> None:
         """Marks that ``find`` finds, for a still that has none and was not looked through yet; they are not saved."""
         with self._lock:

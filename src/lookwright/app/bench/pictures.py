@@ -19,7 +19,7 @@ from lookwright.colour.spaces.signal import Signal
 from lookwright.errors import PictureError
 from lookwright.look.baking.viewing import View
 from lookwright.look.recipe.model import Look
-from lookwright.look.recipe.staged import Staged, never, through_pieces
+from lookwright.look.recipe.staged import Staged, never, through, through_pieces
 from lookwright.pictures.stills import Still, read
 
 from .bake_queue import Places, Seen
@@ -28,6 +28,8 @@ from .shown import screen_for, shown_look
 
 KEPT = 3
 """Stills held in memory: the one looked at and its neighbours."""
+VIEW_BYTES = 256_000_000
+"""Of views held in memory: nine small pictures at once, or two of the largest."""
 MOST_SIDE = 4096
 MOST_PIXELS = 3840 * 2400
 """Largest view; a page on a larger screen is shown one pixel for several."""
@@ -62,15 +64,30 @@ class Pictures:
         self._staged = Staged()
         self._luts: dict[int, tuple[Look, View]] = {}
 
-    def still(self, index: int) -> Still:
-        """One still; raises :class:`PictureError` for a number there is none of, or a file that cannot be read."""
+    def add(self, path: Path) -> int:
+        """One more still; its number."""
+        self.paths.append(path)
+        return len(self.paths) - 1
+
+    def path(self, index: int) -> Path:
+        """Where a still lies; raises :class:`PictureError` for a number there is none of."""
         if not 0 <= index < len(self.paths):
             raise PictureError("still", f"number {index + 1}", f"1 to {len(self.paths)}")
+        return self.paths[index]
+
+    def held(self, index: int) -> Still | None:
+        """A still that is in memory already."""
+        with self._lock:
+            return self._stills.get(index)
+
+    def still(self, index: int) -> Still:
+        """One still; raises :class:`PictureError` for a number there is none of, or a file that cannot be read."""
+        path = self.path(index)
         with self._lock:
             if index in self._stills:
                 self._stills.move_to_end(index)
                 return self._stills[index]
-        found = read(self.paths[index])
+        found = read(path)
         with self._lock:
             self._stills[index] = found
             while len(self._stills) > KEPT:
@@ -95,7 +112,7 @@ class Pictures:
         view = np.clip(np.ascontiguousarray(part, np.float32), 0.0, 1.0)
         with self._lock:
             self._views[index, region] = view
-            while len(self._views) > 2 * KEPT:
+            while len(self._views) > 1 and sum(v.nbytes for v in self._views.values()) > VIEW_BYTES:
                 self._views.popitem(last=False)
         return view
 
@@ -151,6 +168,16 @@ class Pictures:
         screen = screen_for(shown.output.signal())
         parts = self._staged.parts(shown, screen.after, screen.note)
         return through_pieces(parts, pixels, self._pool, superseded)
+
+    def signal_shown(self, look: Look, pixels: Array) -> Array:
+        """A few source pixels (n, 3) as the page shows them, here and now."""
+        shown, _ = shown_look(look)
+        screen = screen_for(shown.output.signal())
+        return through(self._staged.parts(shown, screen.after, screen.note), pixels)
+
+    def signal(self, look: Look, pixels: Array) -> Array:
+        """Source pixels (n, 3) through a look that is shown, to its own output signal; steps prepared once a value."""
+        return through(self._staged.parts(look), pixels)
 
     def exposure(self, index: int, region: Region, source: Signal) -> Bytes:
         """(height, width) of the light in the still: 0 at -8 stops from middle grey, 255 at +8."""

@@ -8,6 +8,7 @@ they meant (a header inside a multi-line string would mislead line by line).
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -103,11 +104,11 @@ def removed(text: str, index: int) -> str:
     return Blocks(blocks.head, steps, blocks.tail).text()
 
 
-def inserted(text: str, index: int, kind: str) -> str:
-    """A new step of this kind at its defaults, as number ``index``."""
+def inserted(text: str, index: int, kind: str, values: Mapping[str, float] | None = None) -> str:
+    """A new step of this kind as number ``index``, at its defaults but for ``values``."""
     blocks = split(text)
     steps = [[*_trimmed(s), ""] for s in blocks.steps]
-    steps.insert(index, ["[[step]]", f'kind = "{kind}"', ""])
+    steps.insert(index, ["[[step]]", f'kind = "{kind}"', *(f"{n} = {v:.6g}" for n, v in (values or {}).items()), ""])
     return Blocks(blocks.head, steps, blocks.tail).text()
 
 

@@ -16,6 +16,10 @@ App = Callable[[Scope, Receive, Send], Awaitable[None]]
 MOST_BYTES = 256 * 1024
 """Largest request body: a look is a page of text, and a change to it a few numbers."""
 
+MOST_DROPPED = 256_000_000
+"""Largest dropped file, the one request that may be larger; it is looked at only with the token."""
+DROP = "/api/drop"
+
 HEADERS = {
     # Nothing from elsewhere, nothing inline, no frames: the page is these files and this server.
     "content-security-policy": (
@@ -64,7 +68,7 @@ class Guard:
                 message["headers"] = [*message.get("headers", []), *_headers()]
             await send(message)
 
-        await self._app(scope, _bounded(receive), with_headers)
+        await self._app(scope, _bounded(receive, _most(scope["path"])), with_headers)
 
     def _refusal(self, scope: Scope) -> tuple[int, str] | None:
         found: dict[bytes, list[bytes]] = {}
@@ -84,8 +88,9 @@ class Guard:
         if one(b"sec-fetch-site") not in (None, "same-origin", "none"):
             return 403, "a request from another page"
         length = one(b"content-length")
-        if length is not None and (not length.isdigit() or int(length) > MOST_BYTES):
-            return 413, f"the request is larger than {MOST_BYTES} bytes"
+        most = _most(scope["path"])
+        if length is not None and (not length.isdigit() or int(length) > most):
+            return 413, f"the request is larger than {most} bytes"
         if scope["path"].startswith("/api/"):
             told = one(b"x-lookwright-token") or ""
             if not secrets.compare_digest(told.encode("utf-8", "replace"), self._token):
@@ -98,7 +103,11 @@ class TooLarge(Exception):
     """More bytes came than a request may have."""
 
 
-def _bounded(receive: Receive) -> Receive:
+def _most(path: str) -> int:
+    return MOST_DROPPED if path == DROP else MOST_BYTES
+
+
+def _bounded(receive: Receive, most: int) -> Receive:
     """``receive`` that counts: a body without a stated length is bounded too."""
     seen = 0
 
@@ -106,7 +115,7 @@ def _bounded(receive: Receive) -> Receive:
         nonlocal seen
         message = await receive()
         seen += len(message.get("body", b""))
-        if seen > MOST_BYTES:
+        if seen > most:
             raise TooLarge
         return message
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import threading
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -229,6 +229,17 @@ class Session:
             ids.insert(index, self._new_ids(1)[0])
             with order_tried():
                 self._keep(recipe_text.inserted(self.text, index, kind), tuple(ids), f"added {kind}")
+
+    def make(self, kind: str, index: int, values: Mapping[str, float], centre: float | None = None) -> None:
+        """A new step with some values of its own, and with a hue band where ``centre`` says so: one edit."""
+        with self._lock:
+            index = max(0, min(index, len(self.look.steps)))
+            ids = list(self._now.ids)
+            ids.insert(index, self._new_ids(1)[0])
+            text = recipe_text.inserted(self.text, index, kind, values)
+            if centre is not None:
+                text = recipe_text.band_added(text, index, centre)
+            self._keep(text, tuple(ids), f"added {kind}")
 
     def remove(self, step: int) -> None:
         """Take a step out."""

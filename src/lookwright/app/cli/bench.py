@@ -38,6 +38,14 @@ if TYPE_CHECKING:
 )
 @click.option("--reference-encoding", default="", metavar="NAME", help="What the references are, if not that.")
 @click.option(
+    "--clip",
+    "clips",
+    multiple=True,
+    type=click.Path(path_type=Path),
+    metavar="CLIP",
+    help="A clip, .mov or .mp4, to play through the look, some five seconds at a time. May be repeated.",
+)
+@click.option(
     "--out",
     type=click.Path(path_type=Path),
     metavar="DIR",
@@ -52,6 +60,7 @@ def command(
     marks: Path | None,
     references: tuple[Path, ...],
     reference_encoding: str,
+    clips: tuple[Path, ...],
     out: Path | None,
     port: int,
     no_open: bool,
@@ -75,7 +84,7 @@ def command(
     from lookwright.app.bench.bench import Given
     from lookwright.app.bench.server import serve
 
-    given = Given.of(look, stills, marks, out, references, reference_encoding, source)
+    given = Given.of(look, stills, marks, out, references, reference_encoding, source, clips)
 
     def tell(address: str, offers: bool) -> None:
         click.echo(f"bench: {address}")

@@ -76,6 +76,10 @@ def _is_identity(op: Op) -> bool:
     return op.matrix is not None and bool(np.allclose(op.matrix, np.eye(3), rtol=0, atol=1e-15))
 
 
+HELD = "clip to what the output carries"
+"""The operation of the path that holds display light within the output."""
+
+
 @dataclass(frozen=True)
 class Pipeline:
     """A look ready to run: call it with source code values (..., 3), get output code values.
@@ -285,7 +289,7 @@ def _encode(output: Signal) -> list[Op]:
     ops = [Op("to output primaries", matrix=matrix(middle, output.primaries.name))]
     if output.kind == "display":
         peak = output.encoding.peak
-        ops.append(Op("clip to what the output carries", lambda x: _carried(x, peak)))
+        ops.append(Op(HELD, lambda x: _carried(x, peak)))
     if not output.encoding.linear:
         same_as_log = output.encoding.encode is curves.acescct_encode
         ops.append(

@@ -49,7 +49,7 @@ def masks(report: Report, subject: Subject, code: Pixels) -> list[Mask]:
         if finding.measure == "still_clipped":
             member = clipped(subject, np.asarray(subject.graded_picture(code))) & ~clipped(subject, plain)
         elif where is not None:
-            member = _near(lab, where, subject)
+            member = near(lab, where, subject)
         else:
             continue
         share = float(member.mean())
@@ -59,8 +59,8 @@ def masks(report: Report, subject: Subject, code: Pixels) -> list[Mask]:
     return found
 
 
-def _near(lab: Array, where: Where, subject: Subject) -> NDArray[np.bool_]:
-    """Pixels whose nearest judged colour, plainly rendered, is a harmful one."""
+def near(lab: Array, where: Where, subject: Subject) -> NDArray[np.bool_]:
+    """(H, W) of a picture in Oklab, plainly rendered: pixels whose nearest judged colour is a harmful one."""
     from scipy.spatial import cKDTree  # a fifth of a second, and only where something is amiss
 
     judged = subject.oklab(subject.plain(subject.feed(where.scene)))
