@@ -17,12 +17,12 @@ import "./hand.js";
 import "./recipe.js";
 import "./notes.js";
 import "./mark-table.js";
-import "./scopes.js";
 import "./versions.js";
 import "./tune.js";
 import "./deliver.js";
 import "./exposure.js";
 import "./probe.js";
+import "./more.js";
 
 let warned = false;
 

@@ -1,143 +1,289 @@
-// Waveform and vectorscope of the picture as it is shown, as plots with axes.
+// The measuring plots of the shown picture: levels over its width, its three channels, shares of levels, colour
+// differences. Fixed scales; marks and the pointer in each; what it is compared with beside it, on the same axis.
 
 import { Newest } from "./api.js";
 import { bench } from "./core.js";
+import { differences, histogram, parade, vectors, waveform } from "./counts.js";
 import { h } from "./dom.js";
+import { keys } from "./keys.js";
+import { marks } from "./marks.js";
 import { panels } from "./panels.js";
+import * as plot from "./plots.js";
+import { shows } from "./shows.js";
 import { stage } from "./stage.js";
 
-const PANEL = [28, 28, 28];
-const LOW = -7, HIGH = 109; // percent, the ends of the level axis on measure sheets too
+const ACROSS = 360; // pixels of the picture that are counted: enough for a lamp of a hundredth of the width
+const MOVING = 240; // the same while a slider moves
+const GAP = 8;
+const REACHES = [0.5, 0.25, 0.125]; // of Cb and Cr at the edge of the plot
+const ROOM = 190; // pixels across that a plot needs
+const PAIR = 250; // and one with what was before beside it
+
+const KINDS = {
+  waveform: { title: "Waveform", short: "Wave", unit: "luma, signal %", key: "shift+w" },
+  parade: { title: "Red, green, blue", short: "RGB", unit: "signal %", key: "shift+p" },
+  histogram: { title: "Histogram", short: "Histogram", unit: "% of the picture in each % of signal", key: "shift+h" },
+  vectorscope: { title: "Vectorscope", short: "Vector", unit: "colour differences", key: "shift+v" },
+};
 
 class Scopes {
-  /** @type {any} */
-  wave = h("canvas", { id: "waveform", role: "img", "aria-label": "Waveform of the shown picture" });
-  /** @type {any} */
-  vector = h("canvas", { id: "vectorscope", role: "img", "aria-label": "Vectorscope of the shown picture" });
+  about = null;
+  /** @type {any} */ after = null;
+  /** @type {any} */ before = null;
+  /** @type {any} */ pointer = null;
+  region = { x: 0, y: 0, w: 1, h: 1 }; // what was read, in fractions of the still
+  reach = REACHES[1];
+  pair = sessionStorage.getItem("scopes-pair") !== "no";
+  shown = new Set((sessionStorage.getItem("scopes") || "waveform,vectorscope").split(",").filter((k) => k in KINDS));
+  figures = {};
+  /** @type {Record<string, any>} */ canvases = {};
+  #known = new WeakMap(); // counts of pictures
+  #waits = false;
 
   setup(about) {
     this.about = about;
-    this.wave.title = `Luma in percent over the width of the picture; ${about.luma_words}; ${about.signal}`;
-    this.vector.title = `Colour differences; the line is skin, ${about.skin_deg} degrees; ${about.signal}`;
+    this.canvases.waveform.title = `${about.luma_words}; ${about.signal}`;
+    this.canvases.vectorscope.title = `The line is skin, ${about.skin_deg} degrees; letters are pure red to magenta; ${about.signal}`;
   }
 
-  draw(picture) {
-    if (!this.about || !picture) return;
-    if (this.wave.clientWidth > 60 && this.wave.clientHeight > 40) this.#waveform(picture);
-    if (this.vector.clientWidth > 40 && this.vector.clientHeight > 40) this.#vectorscope(picture);
+  // Counts of a picture, made once: the pointer draws them again and again.
+  counts(picture, kind, columns, make) {
+    if (!this.#known.has(picture)) this.#known.set(picture, {});
+    const known = this.#known.get(picture), key = `${kind} ${columns}`;
+    known[key] ??= make();
+    return known[key];
   }
 
-  #waveform({ data, width, height }) {
-    const [pen, w, h] = ready(this.wave);
-    const left = 30, right = 4, top = 4, bottom = 4;
-    const columns = Math.max(1, Math.min(width, w - left - right)), levels = h - top - bottom;
-    const counts = new Uint32Array(columns * levels);
-    const [wr, wg, wb] = this.about.luma;
-    for (let y = 0, i = 0; y < height; y += 1) {
-      for (let x = 0; x < width; x += 1, i += 4) {
-        const percent = (wr * data[i] + wg * data[i + 1] + wb * data[i + 2]) / 2.55;
-        const row = Math.min(levels - 1, Math.max(0, Math.floor(((HIGH - percent) / (HIGH - LOW)) * levels)));
-        counts[row * columns + Math.floor((x * columns) / width)] += 1;
-      }
+  soon() {
+    if (this.#waits) return;
+    this.#waits = true;
+    requestAnimationFrame(() => { this.#waits = false; this.draw(); });
+  }
+
+  // What was read of the stage: the picture, what it is compared with, and where in the still it lies.
+  take(after, before, region) {
+    Object.assign(this, { after, before, region });
+    this.draw();
+  }
+
+  draw() {
+    if (!this.about || !this.after) return;
+    const spots = this.#marks();
+    for (const kind of this.shown) {
+      const canvas = this.canvases[kind];
+      if (!canvas.isConnected || canvas.clientWidth < 40 || canvas.clientHeight < 40) continue;
+      const [pen, w, hh] = plot.ready(canvas);
+      this[`_${kind}`](pen, w, hh, spots);
     }
-    plot(pen, counts, columns, levels, left, top, w - left - right, levels);
-    pen.fillStyle = "#d8d8d8";
-    pen.textAlign = "right";
-    pen.textBaseline = "middle";
-    for (let percent = 0; percent <= 100; percent += 20) {
-      const y = Math.round(top + ((HIGH - percent) / (HIGH - LOW)) * levels) + 0.5;
-      pen.fillText(String(percent), left - 5, y);
-      line(pen, left, y, w - right, y, percent % 100 ? "rgba(216,216,216,0.22)" : "rgba(216,216,216,0.5)");
-    }
   }
 
-  #vectorscope({ data }) {
-    const [pen, w, h] = ready(this.vector);
-    const side = Math.min(w, h) - 8, x0 = Math.round((w - side) / 2), y0 = 4;
-    const bins = Math.max(16, Math.min(240, Math.floor(side)));
+  // Marks in the units of the plots.
+  #marks() {
+    return marks.list.flatMap((mark, i) => {
+      const m = marks.measured.get(mark.name);
+      if (!m) return [];
+      const [r, g, b] = (m.rgb ?? [m.level, m.level, m.level]).map((v) => v / 100);
+      const [cb, cr] = differences(r, g, b, this.about.kr, this.about.kb);
+      return [{ number: String(i + 1), x: mark.box[0], w: mark.box[2], level: m.level, rgb: m.rgb, wanted: mark.level ?? null, cb, cr }];
+    });
+  }
+
+  // The pictures in the order in which they are drawn, each with whether the marks belong to it. A plot too small for two
+  // shows the one.
+  #sides(w) { return this.before && w >= PAIR ? [[this.before, false], [this.after, true]] : [[this.after, true]]; }
+
+  #boxes(x, y, w, hh, count) {
+    const one = (w - GAP * (count - 1)) / count;
+    return Array.from({ length: count }, (_, i) => ({ x: x + i * (one + GAP), y, w: one, h: hh }));
+  }
+
+  #names(pen, boxes, y) {
+    if (boxes.length < 2) return;
+    ["before", "after"].forEach((name, i) => plot.text(pen, name, boxes[i].x + boxes[i].w / 2, y, "center", "top"));
+  }
+
+  #share(at) { return (at.x - this.region.x) / this.region.w; }
+
+  _waveform(pen, w, hh, spots) {
+    const sides = this.#sides(w), foot = sides.length > 1 ? 18 : 6;
+    const boxes = this.#boxes(32, 8, w - 38, hh - 8 - foot, sides.length);
+    sides.forEach(([picture], i) => {
+      const columns = Math.min(picture.width, Math.max(16, Math.floor(boxes[i].w)));
+      const counts = this.counts(picture, "waveform", columns, () => waveform(picture, this.about.luma, columns));
+      plot.drawWaveform(pen, counts, columns, boxes[i]);
+    });
+    plot.levelAxis(pen, boxes);
+    sides.forEach(([picture, own], i) => {
+      if (own) plot.levelMarks(pen, boxes[i], spots, this.region, plot.levelOf);
+      const at = this.pointer && this.#pixel(picture);
+      if (at) plot.levelPointer(pen, boxes[i], this.#share(this.pointer), 100 * at.luma);
+    });
+    this.#names(pen, boxes, hh - foot + 4);
+  }
+
+  _parade(pen, w, hh, spots) {
+    const sides = this.#sides(w), foot = 18;
+    const halves = this.#boxes(32, 8, w - 38, hh - 8 - foot, sides.length);
+    sides.forEach(([picture, own], i) => {
+      const boxes = this.#boxes(halves[i].x, halves[i].y, halves[i].w, halves[i].h, 3).map((b) => ({ ...b, w: b.w + GAP - 3 }));
+      const columns = Math.min(picture.width, Math.max(12, Math.floor(boxes[0].w)));
+      const counts = this.counts(picture, "parade", columns, () => parade(picture, columns));
+      counts.forEach((one, c) => plot.drawWaveform(pen, one, columns, boxes[c], plot.CHANNELS[c][1]));
+      plot.levelAxis(pen, boxes, i === 0);
+      const at = this.pointer && this.#pixel(picture);
+      boxes.forEach((box, c) => {
+        if (own) plot.levelMarks(pen, box, spots.filter((m) => m.rgb), this.region, (m) => m.rgb[c]);
+        if (at) plot.levelPointer(pen, box, this.#share(this.pointer), 100 * at.rgb[c]);
+        const name = sides.length > 1 ? `${own ? "after" : "before"} ${plot.CHANNELS[c][0]}` : ["red", "green", "blue"][c];
+        plot.text(pen, box.w < 52 ? plot.CHANNELS[c][0] : name, box.x + box.w / 2, hh - foot + 4, "center", "top", `rgb(${plot.CHANNELS[c][1].join(",")})`);
+      });
+    });
+  }
+
+  _histogram(pen, w, hh, spots) {
+    const sides = this.#sides(w);
+    const boxes = this.#boxes(40, 8, w - 48, hh - 8 - (sides.length > 1 ? 36 : 22), sides.length);
+    if (boxes.length > 1) { boxes[1].x += 36; boxes[1].w -= 36; }
+    sides.forEach(([picture, own], i) => {
+      const shares = this.counts(picture, "histogram", 0, () => histogram(picture, this.about.luma));
+      plot.histogramAxes(pen, boxes[i]);
+      plot.drawHistogram(pen, shares, boxes[i]);
+      if (own) plot.histogramMarks(pen, boxes[i], spots);
+      const at = this.pointer && this.#pixel(picture);
+      if (at) plot.histogramPointer(pen, boxes[i], 100 * at.luma);
+    });
+    this.#names(pen, boxes, hh - 16);
+  }
+
+  _vectorscope(pen, w, hh, spots) {
+    const sides = this.#sides(w), foot = sides.length > 1 ? 18 : 4;
+    const side = Math.max(30, Math.min((w - GAP * (sides.length + 1)) / sides.length, hh - 6 - foot));
+    const left = (w - side * sides.length - GAP * (sides.length - 1)) / 2;
+    const boxes = sides.map((_, i) => ({ x: left + i * (side + GAP), y: 4, w: side, h: side }));
     const { kr, kb } = this.about;
-    const points = new Float32Array(data.length / 2);
-    let far = 0;
-    for (let i = 0, j = 0; i < data.length; i += 4, j += 2) {
-      const r = data[i] / 255, g = data[i + 1] / 255, b = data[i + 2] / 255;
-      const luma = kr * r + (1 - kr - kb) * g + kb * b;
-      points[j] = (b - luma) / (2 * (1 - kb));
-      points[j + 1] = (r - luma) / (2 * (1 - kr));
-      far = Math.max(far, Math.abs(points[j]), Math.abs(points[j + 1]));
+    sides.forEach(([picture, own], i) => {
+      const counts = this.counts(picture, "vectors", kr, () => vectors(picture, kr, kb));
+      plot.drawVectors(pen, counts, boxes[i], this.reach);
+      plot.vectorAxes(pen, boxes[i], this.reach, this.about, differences);
+      if (own) plot.vectorMarks(pen, boxes[i], this.reach, spots);
+      const at = this.pointer && this.#pixel(picture);
+      if (at) plot.vectorPointer(pen, boxes[i], this.reach, ...differences(...at.rgb, kr, kb));
+    });
+    this.#names(pen, boxes, 4 + side + 3);
+  }
+
+  // The pixel of a picture that was read under the pointer.
+  #pixel({ data, width, height }) {
+    const x = Math.floor(this.#share(this.pointer) * width);
+    const y = Math.floor(((this.pointer.y - this.region.y) / this.region.h) * height);
+    if (x < 0 || y < 0 || x >= width || y >= height) return null;
+    const i = 4 * (y * width + x);
+    const rgb = /** @type {[number, number, number]} */ ([data[i] / 255, data[i + 1] / 255, data[i + 2] / 255]);
+    const [r, g, b] = this.about.luma;
+    return { rgb, luma: r * rgb[0] + g * rgb[1] + b * rgb[2] };
+  }
+}
+
+export const scopes = new Scopes();
+
+// -- reading the stage ----------------------------------------------------------------------------------------------------
+
+let earlier = { key: "", picture: null }; // what is compared with stays as it is while a slider moves
+
+async function reading() {
+  const pane = stage.main;
+  if (!pane || !panels.seen("scopes")) return;
+  const i = stage.panes.indexOf(pane);
+  const most = stage.moving ? MOVING : ACROSS;
+  const what = stage.what(pane, i);
+  if (!what || what.kind === "map" || shows.get(pane.show)?.whole) return;
+  const after = await stage.painter.read(what, most);
+  let before = null;
+  const other = stage.compare.against === pane.show ? "plain" : stage.compare.against;
+  if (scopes.pair && other !== pane.show && !shows.get(other)?.whole) {
+    const that = stage.what({ ...pane, show: other }, i);
+    if (that && that.kind !== "map" && that.view === what.view) {
+      const key = `${other} ${what.view.key} ${shows.get(other).stamp()} ${that.fresh}`;
+      if (key !== earlier.key) earlier = { key, picture: await stage.painter.read(that, ACROSS) };
+      before = earlier.picture;
     }
-    const reach = [0.1, 0.2, 0.3, 0.5].find((r) => far <= r) ?? 0.5;
-    const counts = new Uint32Array(bins * bins);
-    for (let j = 0; j < points.length; j += 2) {
-      const x = Math.min(bins - 1, Math.max(0, Math.floor(((points[j] + reach) / (2 * reach)) * bins)));
-      const y = Math.min(bins - 1, Math.max(0, Math.floor(((reach - points[j + 1]) / (2 * reach)) * bins)));
-      counts[y * bins + x] += 1;
-    }
-    plot(pen, counts, bins, bins, x0, y0, side, side);
-    const mx = x0 + side / 2, my = y0 + side / 2;
-    line(pen, x0, my, x0 + side, my, "rgba(216,216,216,0.3)");
-    line(pen, mx, y0, mx, y0 + side, "rgba(216,216,216,0.3)");
-    const angle = (this.about.skin_deg * Math.PI) / 180;
-    line(pen, mx, my, mx + (Math.cos(angle) * side) / 2, my - (Math.sin(angle) * side) / 2, "rgba(230,230,230,0.75)");
-    pen.fillStyle = "#d8d8d8";
-    pen.textAlign = "right";
-    pen.textBaseline = "bottom";
-    pen.fillText(`\u00b1${reach}`, x0 + side - 3, y0 + side - 2);
-    pen.textAlign = "left";
-    pen.textBaseline = "top";
-    pen.fillText("skin", Math.max(x0 + 2, mx + (Math.cos(angle) * side) / 2 - 4), y0 + 2);
   }
+  const { region } = what.view;
+  const size = stage.sizes.get(pane.still);
+  scopes.take(after, before, { x: region.x / size.w, y: region.y / size.h, w: region.w / size.w, h: region.h / size.h });
 }
-
-function ready(canvas) {
-  const ratio = window.devicePixelRatio || 1;
-  const w = canvas.clientWidth, h = canvas.clientHeight;
-  if (canvas.width !== Math.round(w * ratio) || canvas.height !== Math.round(h * ratio)) {
-    canvas.width = Math.round(w * ratio);
-    canvas.height = Math.round(h * ratio);
-  }
-  const pen = canvas.getContext("2d");
-  pen.setTransform(ratio, 0, 0, ratio, 0, 0);
-  pen.clearRect(0, 0, w, h);
-  pen.font = "12px system-ui, sans-serif";
-  pen.lineWidth = 1;
-  return [pen, w, h];
-}
-
-// Counts as a trace on a logarithmic scale, so that thin lines stay visible beside large areas.
-function plot(pen, counts, columns, rows, x, y, w, h) {
-  const seen = counts.filter((c) => c > 0).sort();
-  const top = Math.log1p(seen.length ? seen[Math.floor(seen.length * 0.995)] : 1);
-  const image = new ImageData(columns, rows);
-  for (let i = 0; i < counts.length; i += 1) {
-    const t = Math.min(1, Math.log1p(counts[i]) / top);
-    for (let c = 0; c < 3; c += 1) image.data[4 * i + c] = PANEL[c] + t * (240 - PANEL[c]);
-    image.data[4 * i + 3] = 255;
-  }
-  const small = new OffscreenCanvas(columns, rows);
-  small.getContext("2d").putImageData(image, 0, 0);
-  pen.imageSmoothingEnabled = true;
-  pen.drawImage(small, x, y, w, h);
-}
-
-function line(pen, x0, y0, x1, y1, colour) {
-  pen.strokeStyle = colour;
-  pen.beginPath();
-  pen.moveTo(x0, y0);
-  pen.lineTo(x1, y1);
-  pen.stroke();
-}
-
-const scopes = new Scopes();
-const plots = new Newest(async () => scopes.draw(await stage.read(320)));
+const plots = new Newest(reading);
 let pending = 0;
 const soon = () => {
-  clearTimeout(pending);
-  pending = setTimeout(() => plots.ask(), stage.moving ? 180 : 40);
+  if (pending) return;
+  pending = setTimeout(() => { pending = 0; plots.ask(); }, stage.moving ? 90 : 40);
 };
 
-panels.add(
-  { id: "wave", title: "Waveform", order: 30, width: 126, grow: 1, large: true, fill: (body) => body.append(scopes.wave), opened: soon },
-  { id: "vector", title: "Vectorscope", order: 31, width: 108, grow: 0.6, large: true, fill: (body) => body.append(scopes.vector), opened: soon },
-);
+// -- the panel ------------------------------------------------------------------------------------------------------------
+
+const drawings = h("div", { id: "scope-drawings" });
+
+function toggle(kind) {
+  if (scopes.shown.has(kind)) scopes.shown.delete(kind);
+  else scopes.shown.add(kind);
+  if (!scopes.shown.size) scopes.shown.add(kind);
+  show();
+}
+
+function show() {
+  sessionStorage.setItem("scopes", [...scopes.shown].join(","));
+  for (const kind of Object.keys(KINDS)) {
+    scopes.figures[kind].hidden = !scopes.shown.has(kind);
+    buttons[kind].setAttribute("aria-pressed", String(scopes.shown.has(kind)));
+  }
+  drawings.dataset.count = String(scopes.shown.size);
+  drawings.closest(".panel")?.style.setProperty("--least", `${Math.max(330, ROOM * scopes.shown.size)}px`);
+  reach.hidden = !scopes.shown.has("vectorscope");
+  soon();
+}
+
+const buttons = {};
+for (const [kind, { title, short, unit, key }] of Object.entries(KINDS)) {
+  const canvas = h("canvas", { id: kind, role: "img", "aria-label": `${title} of the shown picture: ${unit}` });
+  scopes.canvases[kind] = canvas;
+  scopes.figures[kind] = h("figure", {}, h("figcaption", {}, h("b", {}, title), ` ${unit}`), canvas);
+  buttons[kind] = h("button", { type: "button", "aria-pressed": "false", title: `${title}, ${unit} (${key.replace("shift+", "Shift ").toUpperCase()})`, onclick: () => toggle(kind) }, short);
+  keys.add({ keys: [key], words: `${title.toLowerCase()}: show or put away`, group: "Measuring", act: () => { panels.open("scopes"); toggle(kind); } });
+  drawings.append(scopes.figures[kind]);
+}
+
+const pair = h("button", { type: "button", title: "Beside it the same plot of what it is compared with" }, "Before");
+pair.addEventListener("click", () => {
+  scopes.pair = !scopes.pair;
+  sessionStorage.setItem("scopes-pair", scopes.pair ? "yes" : "no");
+  pair.setAttribute("aria-pressed", String(scopes.pair));
+  soon();
+});
+pair.setAttribute("aria-pressed", String(scopes.pair));
+
+const reach = h("button", { type: "button", title: "How far colour differences reach on the plot; it stays as it is set", onclick: () => {
+  scopes.reach = REACHES[(REACHES.indexOf(scopes.reach) + 1) % REACHES.length];
+  reach.textContent = `to ${scopes.reach}`;
+  scopes.draw();
+} }, `to ${scopes.reach}`);
+
+panels.add({
+  id: "scopes", title: "Scopes", order: 30, width: 400, grow: 2, large: true,
+  fill: (body, head) => {
+    const choice = h("div", { id: "scope-choice", role: "group", "aria-label": "Plots" }, ...Object.values(buttons), pair, reach);
+    head.firstElementChild.classList.add("unseen"); // the row of names says it
+    head.insertBefore(choice, head.children[1] ?? null);
+    body.append(drawings);
+  },
+  opened: (open) => { if (open) soon(); },
+});
+new ResizeObserver(() => scopes.soon()).observe(drawings);
+show();
+
 bench.on("state", (state) => scopes.setup(state.scopes));
 bench.on("drawn", soon);
+marks.hear.push(() => scopes.soon());
+bench.on("pointer", (at) => {
+  scopes.pointer = at && at.pane.still === stage.still ? { x: at.x, y: at.y } : null;
+  scopes.soon();
+});

@@ -1,6 +1,6 @@
 // The stills beside the picture, each through the look as it stands. One tab stop; arrows go along.
 
-import { binary, get } from "./api.js";
+import { binary } from "./api.js";
 import { bench } from "./core.js";
 import { h, node, roving } from "./dom.js";
 import { lattices } from "./lattices.js";
@@ -19,12 +19,14 @@ class Strip {
   #stop = roving(nav, () => this.cells.map((c) => c.button));
 
   fill(stills) {
+    const old = this.cells;
     this.cells = stills.map((still, index) => {
+      if (old[index]?.name === still.name) return old[index]; // stills were added behind it
       const canvas = h("canvas", { "aria-hidden": "true", width: WIDTH, height: Math.round((WIDTH * 9) / 16) });
       const name = still.name.replace(/\.[^.]+$/, "");
       const button = h("button", { type: "button", title: still.name, onclick: () => this.opened(index) }, canvas, h("span", {}, name));
       this.#watch.observe(button);
-      return { index, canvas, button, seen: false };
+      return { index, name: still.name, canvas, button, seen: false };
     });
     nav.replaceChildren(...this.cells.map((c) => c.button));
     this.#stop.settle();
@@ -64,10 +66,8 @@ class Strip {
   }
 
   async #fetch(cell) {
-    const { width, height } = await get(`still/${cell.index}`);
-    const w = Math.min(width, WIDTH), hh = Math.max(1, Math.min(height, Math.round((w * height) / width)));
-    const found = await binary("source", { still: cell.index, x: 0, y: 0, w: width, h: height, width: w, height: hh });
-    if (!found) return;
+    const found = await binary("thumb", { still: cell.index });
+    const [w, hh] = ["x-width", "x-height"].map((name) => Number(found.headers.get(name)));
     cell.picture = stage.painter.source(found.bytes, w, hh);
     this.#draw(cell);
   }

@@ -1,0 +1,158 @@
+// Where a step acts: the picture up to it, the step alone, what it changed, and which colours its bands and holds take.
+
+import { binary } from "./api.js";
+import { look } from "./compare.js";
+import { bench } from "./core.js";
+import { capital, h, node } from "./dom.js";
+import { layers } from "./layers.js";
+import { panels } from "./panels.js";
+import { shows } from "./shows.js";
+import { stage } from "./stage.js";
+import { mask } from "./warnings.js";
+
+const RANGES = ["skin", "sky", "leaves"];
+// CIEDE2000 of what a step moves, in five steps from nothing to another colour: greys, so that no hue is painted over one,
+// and lines where two steps meet.
+/** @type {[string, string, number][]} name, range, grey */
+export const CHANGES = [["not seen", "under 1", 16], ["just seen", "1 to 3", 86], ["seen at once", "3 to 6", 140], ["strong", "6 to 12", 196], ["another colour", "over 12", 255]];
+const MAP = Array.from({ length: 256 }, (_, i) => { const grey = CHANGES[Math.min(i, 4)][2]; return [grey, grey, grey, 255]; });
+const VEIL = Array.from({ length: 256 }, (_, i) => [18, 18, 18, Math.round(215 * (1 - i / 255))]);
+
+let now = null; // {kind: "change" | "held", step, what, words}
+const stepOf = (id) => bench.state?.steps.find((s) => s.id === id);
+
+// -- pictures of their own ------------------------------------------------------------------------------------------------
+
+function listed(state) {
+  const on = state.steps.filter((s) => s.on);
+  const named = (s) => `${state.steps.indexOf(s) + 1}. ${s.kind}`;
+  const fetch = (kind, step) => async (region, painter, old) => {
+    const found = await binary("variant/exact", { kind, step, view: region });
+    return found && { kind: "flat", picture: painter.picture(found.bytes, region.width, region.height, 3, old?.picture) };
+  };
+  shows.replace("Up to a step", on.map((s) => ({ id: `upto:${s.id}`, label: `up to ${named(s)}`, group: "Up to a step", stamp: () => bench.state.looks, fetch: fetch("upto", s.id) })));
+  shows.replace("One step alone", on.map((s) => ({ id: `alone:${s.id}`, label: `${named(s)} alone`, group: "One step alone", stamp: () => bench.state.looks, fetch: fetch("alone", s.id) })));
+  bench.tell("shows");
+}
+
+// -- layers ---------------------------------------------------------------------------------------------------------------
+
+const whole = async (region, what) => {
+  const found = await mask(region, what);
+  if (!found) return null;
+  const out = new Uint8Array(region.width * region.height);
+  for (let y = 0, i = 0; y < region.height; y += 1) for (let x = 0; x < region.width; x += 1, i += 1) out[i] = found.bytes[found.at(x, y)];
+  return out;
+};
+const stamp = () => `${bench.state.looks} ${now?.kind} ${now?.step} ${now?.what} ${now?.kind === "change" && stage.moving}`;
+const said = (words) => { line.hidden = !words; line.firstChild.textContent = words; };
+
+layers.add(
+  { id: "change", label: "What a step changed", on: false, colours: MAP, stamp, fetch: async (region, still) => {
+    if (now?.kind !== "change" || stage.moving) return null;
+    const asked = now;
+    const out = await whole(region, { of: "change", step: now.step });
+    if (out && still === stage.still && asked === now) {
+      const seen = out.reduce((sum, v) => sum + (v > 0 ? 1 : 0), 0) / out.length;
+      said(`${now.words}: seen on ${(100 * seen).toFixed(0)} % of what is shown, CIEDE2000`);
+    }
+    return out?.buffer ?? null;
+  } },
+  { id: "held", label: "What a band or hold takes", on: false, colours: VEIL, stamp, fetch: async (region, still) => {
+    if (now?.kind !== "held" || stage.moving) return null;
+    const asked = now;
+    const out = await whole(region, { of: "held", step: now.step, what: now.what });
+    if (out && still === stage.still && asked === now) {
+      const felt = out.reduce((sum, v) => sum + (v >= 128 ? 1 : 0), 0) / out.length;
+      said(`${now.words}: half or more on ${(100 * felt).toFixed(0)} % of what is shown; the rest is dark`);
+    }
+    return out?.buffer ?? null;
+  } },
+);
+
+const line = h("div", { id: "acting-said", role: "status", hidden: true }, h("span", {}), h("canvas", { id: "change-key", width: 1, height: 1, hidden: true, role: "img", "aria-label": `Steps of the map, CIEDE2000: ${CHANGES.map(([name, range]) => `${name} ${range}`).join(", ")}` }), h("button", { type: "button", onclick: () => act(null) }, "Done"));
+node("stage").append(line);
+
+function key(canvas) {
+  const ratio = window.devicePixelRatio || 1, w = 440, hh = 34;
+  canvas.width = w * ratio;
+  canvas.height = hh * ratio;
+  canvas.style.setProperty("width", `${w}px`);
+  const pen = canvas.getContext("2d");
+  pen.scale(ratio, ratio);
+  pen.font = "12px system-ui, sans-serif";
+  pen.textAlign = "center";
+  CHANGES.forEach(([name, range, grey], i) => {
+    pen.fillStyle = `rgb(${grey},${grey},${grey})`;
+    pen.fillRect(i * 88, 0, 88, 34);
+    pen.fillStyle = grey > 128 ? "#000" : "#fff";
+    pen.fillText(name, i * 88 + 44, 13);
+    pen.fillText(range, i * 88 + 44, 28);
+  });
+}
+
+/** Show what a step changed, or what a band or hold of it takes; null shows the picture alone again. */
+export function act(wish) {
+  now = wish && now && wish.kind === now.kind && wish.step === now.step && wish.what === now.what ? null : wish;
+  layers.list.forEach((layer) => { if (layer.id === "change" || layer.id === "held") layer.on = layer.id === now?.kind; });
+  layers.changed();
+  const canvas = /** @type {HTMLCanvasElement} */ (line.children[1]);
+  canvas.hidden = now?.kind !== "change";
+  if (now?.kind === "change") key(canvas);
+  said(now ? now.words : "");
+  pressed();
+}
+
+// -- the panel ------------------------------------------------------------------------------------------------------------
+
+const body = h("div", { id: "acting" });
+
+function rows(state) {
+  const at = /** @type {HTMLElement} */ (document.activeElement);
+  const focused = body.contains(at) ? at.dataset.does : "";
+  body.replaceChildren(...state.steps.map((step, i) => row(step, i)));
+  pressed();
+  if (focused) /** @type {HTMLElement} */ (body.querySelector(`[data-does="${focused}"]`))?.focus();
+}
+
+function row(step, i) {
+  const named = `${i + 1}. ${step.kind}`;
+  const make = (does, label, title, go) => {
+    const made = h("button", { type: "button", disabled: !step.on, title, onclick: go }, label);
+    made.dataset.does = `${does}:${step.id}`;
+    return made;
+  };
+  const show = (id) => () => look({ show: stage.compare.show === id ? "now" : id });
+  const buttons = [
+    make("upto", "Up to here", "The look up to this step, plainly rendered behind it", show(`upto:${step.id}`)),
+    make("alone", "Alone", "This step by itself over the plain rendering", show(`alone:${step.id}`)),
+    make("change", "What it changed", "How far it moves each pixel where it stands", () => act({ kind: "change", step: step.id, what: "", words: `What ${named} changed` })),
+  ];
+  for (let band = 1; band <= (step.bands ?? 0); band += 1) {
+    buttons.push(make(`band.${band}`, `Band ${band}`, "The colours that this band takes", () => act({ kind: "held", step: step.id, what: `band.${band}`, words: `What band ${band} of ${named} takes` })));
+  }
+  for (const range of RANGES) {
+    if (!step.parameters.some((p) => p.path[0] === `hold_${range}`) || step.takes !== "opponent scene light") continue;
+    buttons.push(make(range, `Hold on ${range}`, `The colours that the hold on ${range} takes`, () => act({ kind: "held", step: step.id, what: range, words: `What the hold on ${range} of ${named} takes` })));
+  }
+  return h("div", { class: "acting-row", role: "group", "aria-label": capital(named) }, h("span", { class: step.on ? "" : "off" }, named), ...buttons);
+}
+
+function pressed() {
+  for (const button of /** @type {NodeListOf<HTMLElement>} */ (body.querySelectorAll("button"))) {
+    const [does, id] = button.dataset.does.split(":");
+    const layer = now && String(now.step) === id && (now.kind === "change" ? does === "change" : does === now.what);
+    button.setAttribute("aria-pressed", String(Boolean(layer) || stage.compare.show === `${does}:${id}`));
+  }
+}
+
+panels.add({ id: "acting-panel", title: "Where it acts", order: 40, width: 340, grow: 1.2, open: false, large: true, fill: (into) => into.append(body) });
+
+bench.on("state", (state) => {
+  listed(state);
+  if (now && !stepOf(now.step)?.on) act(null);
+  rows(state);
+});
+bench.on("placed", pressed);
+bench.on("looks", () => { if (now) stage.again(); });
+bench.on("escape", () => { if (now) act(null); });

@@ -1,0 +1,56 @@
+// Numbers moved by something else than a ruler: the look moves under the hand, and is kept when the hand lets go.
+
+import { bench } from "./core.js";
+import { lattices } from "./lattices.js";
+
+class Dragging {
+  held = false;
+  changes = [];
+
+  constructor() {
+    const others = lattices.held;
+    lattices.held = () => this.held || others();
+  }
+
+  /** On its way. */
+  move(changes) {
+    this.held = true;
+    this.changes = changes;
+    lattices.move(changes);
+  }
+
+  /** Let go: one edit, which can be undone. */
+  async keep() {
+    const { changes } = this;
+    this.held = false;
+    this.changes = [];
+    lattices.drop();
+    if (changes.length) await bench.edit("edit", { do: "set", changes });
+  }
+
+  /** Let go without keeping. */
+  async leave() {
+    this.held = false;
+    this.changes = [];
+    lattices.drop();
+    await bench.refresh();
+    await lattices.settle();
+  }
+}
+
+/** @type {?Dragging} */
+let made = null;
+/** Made when first needed: by then the rulers have said when they are held. */
+export const dragging = () => { made ??= new Dragging(); return made; };
+
+/** The number at a path of a step of the newest state. */
+export function number(step, path) {
+  const found = bench.state.steps.find((s) => s.id === step);
+  return found?.parameters.find((p) => JSON.stringify(p.path) === JSON.stringify(path)) ?? null;
+}
+
+/** Within its bounds, with as many digits as a hand can mean. */
+export function within(parameter, value) {
+  const held = Math.min(parameter.high, Math.max(parameter.low, value));
+  return Number(held.toPrecision(4));
+}
