@@ -60,7 +60,7 @@ def _figures(station: Station, signal: Signal) -> dict[str, Any]:
     if station.kind == "scene":
         stops = float(stops_from(float(light @ primaries(SCENE_PRIMARIES).luminance)))
         own = light_to_oklab(light, SCENE_TO_LMS)
-        said = f"{stops:+.2f} stops from grey".replace("-", "\u2212")
+        said = f"{stops:+.2f} stops".replace("-", "\u2212")
     else:
         stops = None
         own = light_to_oklab(light)

@@ -20,7 +20,7 @@ function swatch(shown) {
 }
 
 function show(found) {
-  const head = ["", "step", "what it did here", "light behind it", "level %", "R\u2032 G\u2032 B\u2032 %", "hue", "saturation"];
+  const head = ["", "step", "what it did here", "light, from grey", "level %", "R\u2032 G\u2032 B\u2032 %", "hue", "saturation"];
   const rows = found.stations.map((s) => h("tr", {},
     h("td", {}, swatch(s.shown)),
     h("th", { scope: "row", title: capital(s.does) }, s.step === null ? "the source" : `${s.step + 1}. ${s.kind}`),
