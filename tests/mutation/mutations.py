@@ -37,6 +37,8 @@ _TONES = "tests/properties/test_tones.py tests/properties/test_unfolded.py tests
 _CAMERAS = "tests/units/test_cameras.py tests/units/test_pairing.py tests/cli/test_cameras.py"
 _FIDELITY = "tests/units/test_lut_fidelity.py tests/units/test_refine.py"
 _SEEN = "tests/cli/test_see.py"
+_PIXELS = "tests/units/test_bench_pixels.py"
+_DROPPED = "tests/browser/test_bench_dropped.py"
 
 # fmt: off
 MUTATIONS = [
@@ -126,5 +128,15 @@ MUTATIONS = [
     Mutation("seen: the card shows one picture twice", "present/delivery/pictures.py", "before, after = self.subject.plain_picture(small)", "before, after = self.subject.graded_picture(small)", _SEEN),
     # What a library is called with.
     Mutation("NaN goes through", "look/recipe/codes.py", "    if not np.isfinite(x).all():", "    if False:", _ARRAYS),
+    # What the bench says of pixels.
+    Mutation("bench pixel: a way leaves its steps out", "look/recipe/way.py", "            x = through([next(parts)], x)\n", "            next(parts)\n", _PIXELS),
+    Mutation("bench pixel: what was clipped before warns too", "app/bench/warned.py", "clipped(subject, graded) & ~clipped(subject, plain)", "clipped(subject, graded)", _PIXELS),
+    Mutation("bench pixel: skin may turn as it likes", "app/bench/warned.py", "(np.abs(turn) > BY_NAME[\"skin_hue\"].fail)", "(np.abs(turn) > 90.0)", _PIXELS),
+    Mutation("bench pixel: a step alone keeps its neighbours", "look/recipe/so_far.py", "return _only(look, {index})", "return _only(look, set(range(index + 1)))", _PIXELS),
+    Mutation("bench pixel: a band shows without its fade on greys", "app/bench/acting.py", " * colour_fade(saturation, near)", "", _PIXELS),
+    Mutation("bench pixel: a level is solved against its start", "app/bench/picked.py", "fm = at(middle) - wanted", "fm = at(middle) - start", _PIXELS),
+    Mutation("bench dropped: a name is a path", "app/bench/dropped.py", "portable(Path(name.replace(\"\\\\\", \"/\")).name, 120)", "name", _DROPPED),
+    Mutation("bench dropped: what no reader takes stays", "app/bench/dropped.py", "            self.drop(path, size)\n", "            pass\n", _DROPPED),
+    Mutation("bench dropped: anything may be as large", "app/bench/security.py", "MOST_DROPPED if path == DROP else MOST_BYTES", "MOST_DROPPED", _DROPPED),
 ]
 # fmt: on

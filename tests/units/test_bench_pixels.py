@@ -20,6 +20,7 @@ from lookwright.app.bench.pictures import Pictures, Region
 from lookwright.app.bench.session import Change, Session
 from lookwright.app.bench.spoken_way import spoken_way
 from lookwright.assess.measure.levels import level
+from lookwright.assess.restraint.clipping import clipped
 from lookwright.assess.restraint.remember import exact_pictures
 from lookwright.assess.restraint.stills import shares_lost
 from lookwright.assess.restraint.subject import subject_of_look
@@ -216,6 +217,10 @@ def test_warnings_are_the_measures_of_the_library(looking: Looking, session: Ses
     assert 100.0 * ((bits & warned.CLIPPED) > 0).mean() == pytest.approx(values["still_clipped"], abs=1e-9)
     assert 100.0 * ((bits & warned.CRUSHED) > 0).mean() == pytest.approx(values["still_crushed"], abs=1e-9)
     assert values["still_clipped"] > 0.1 or values["still_crushed"] > 0.1  # a harsh look: there is something to see
+    # The brightest and the blackest that there is end plainly too: nothing of it is new.
+    ends_of_it = np.array([[1.0, 1.0, 1.0], [0.0, 0.0, 0.0]])
+    assert clipped(subject, subject.graded(ends_of_it)).all()
+    assert not warned.Warned(subject, session.look)(ends_of_it).any()
     session.replace(eased(HARSH, STRONG | TURNED), "plain")
     assert not looking.warnings(0, whole(pictures)).any()
 

@@ -82,6 +82,8 @@ class Player {
   stop() {
     if (!this.playing) return;
     this.playing = false;
+    stage.coarse = 1;
+    stage.draw();
     told();
   }
 
@@ -107,12 +109,20 @@ class Player {
       this.#turns.push(now);
       while (this.#turns[0] < now - MEASURED) this.#turns.shift();
       if (this.#turns.length % 6 === 0) told();
-      stage.painter.done().then(() => { this.#drawn = true; });
+      const began = performance.now();
+      stage.painter.done().then(() => {
+        this.#drawn = true;
+        // Where drawing alone takes longer than a frame may, every second pixel is drawn, and that is told.
+        if (stage.coarse === 1 && performance.now() - began > 900 / this.rate) this.#late += 1;
+        else this.#late = 0;
+        if (this.#late > 2) stage.coarse = 2;
+      });
     }
     requestAnimationFrame(() => this.#turn());
   }
   #last = null;
   #drawn = true;
+  #late = 0;
 
   /** Frames a second that were drawn of late; null before enough were. */
   get seen() {
@@ -174,7 +184,7 @@ function told() {
   const at = player.ready ? `Frame ${player.at + 1}, ${(about.first + player.at / about.rate).toFixed(2)} s. ` : "";
   const seen = player.seen;
   rates.textContent = player.ready
-    ? `${at}Stated ${rate(player.rate)} frames a second${player.playing && seen ? `; shown ${rate(seen)}, ${player.dropped} dropped since it began` : player.dropped ? `; ${player.dropped} were dropped when it last played` : ""}.`
+    ? `${at}Stated ${rate(player.rate)} frames a second${player.playing && seen ? `; shown ${rate(seen)}, ${player.dropped} dropped since it began${stage.coarse > 1 ? ", every second pixel" : ""}` : player.dropped ? `; ${player.dropped} were dropped when it last played` : ""}.`
     : "";
   slider.max = String(Math.max(0, player.ready - 1));
   for (const item of [play, slider, speed]) item.disabled = !player.ready;
