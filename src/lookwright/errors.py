@@ -86,6 +86,10 @@ class OutputError(LookwrightError):
     """A target that cannot be written (folder, permission, full disk)."""
 
 
+class TimelineError(LookwrightError):
+    """A timeline that cannot be read or written as asked, or media that it names and nobody has."""
+
+
 class MarksError(LookwrightError):
     """A marks file or a ``--mark`` option that cannot be used."""
 

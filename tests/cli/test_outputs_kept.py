@@ -93,7 +93,12 @@ RUNS: dict[str, list[list[str]]] = {
         ["learn", "window.toml", "--pair", "stills/bench.png", "graded/bench-window.png", "--out", "a.toml"],
         ["learn", "window.toml", "--pair", "stills/bench.png", "bent.png", "--no-tune", "--out", "b.toml"],
     ],
-    "series": [["series", "window.toml", *STILLS, "--anchor", "stills/bench.png", "--out", "o"]],
+    "series": [
+        ["series", "window.toml", *STILLS, "--anchor", "stills/bench.png", "--out", "o"],
+        ["series", "window.toml", *STILLS, "--anchor", "stills/bench.png", "--out", "p", "--cubes", "--config"],
+        ["series", "window.toml", "--shots", "take.mp4", "--anchor", "take", "--out", "q", "--clips", "pair"],
+        ["series", "window.toml", "--timeline", "ep1.edl", "--anchor", "take", "--out", "r"],
+    ],
     "deliver": [
         ["deliver", "window.toml", *STILLS, "--out", "o", "--plain-sampling"],
         ["deliver", "log.toml", *STILLS, "--out", "p", "--plain-sampling"],
@@ -144,8 +149,10 @@ def test_every_command_declares_what_it_writes(
 ) -> None:
     for size, name in ((5, "COARSE"), (9, "FINE"), (3, "HALD_LEVEL")):
         monkeypatch.setattr(build, name, size)
-    if command in ("frames", "clip"):
+    if command in ("frames", "clip", "series"):
         request.getfixturevalue("take")
+        line = "001  AX  V  C  00:00:00:00 00:00:00:03 01:00:00:00 01:00:00:03\n* FROM CLIP NAME: take\n"
+        (place / "ep1.edl").write_text(line, encoding="utf-8")
     if command == "recover":
         lookwright("bake", "window.toml", "--out", "own.cube", "--size", "5")
         bent = grid(9) * 0.9 + 0.03 * np.sin(7.0 * grid(9)[..., ::-1])

@@ -22,7 +22,8 @@ TRUTHS = [
     Truth("shot 03", -0.4, -25.0),
     Truth("shot 04", 0.1, 0.0, 0.002),
 ]
-FILES = ["series.ccc", "drift.json", "drift.png", "before.jpg", "after.jpg", "series.html"]
+REPORT = ["series.ccc", "drift.json", "drift.png", "before.jpg", "after.jpg", "series.html"]
+FILES = [*REPORT, *(f"cdl/{t.name}.cdl" for t in TRUTHS)]
 
 
 @pytest.fixture
@@ -58,7 +59,7 @@ def test_with_marks(look: Path, takes: Path, tmp_path: Path, lookwright: Run) ->
     assert lines[0] == "shot 01: the anchor"
     assert re.match(r"shot 02: was 0\.5\d? stops over, (2[7-9]|3[0-3]) mired warmer.*; by its marks, conf", lines[1])
     assert lines[-1] == f"4 of 4 within 0.1 stop and 5 mired; report in {out}"
-    assert sorted(p.name for p in out.iterdir()) == sorted(FILES)
+    assert sorted(p.relative_to(out).as_posix() for p in out.rglob("*") if p.is_file()) == sorted(FILES)
     corrections = read_cdl(out / "series.ccc")
     assert [c.id for c in corrections] == ["shot 01", "shot 02", "shot 03", "shot 04"]
     assert corrections[0].slope == (1.0, 1.0, 1.0) and corrections[0].offset == (0.0, 0.0, 0.0)
@@ -70,7 +71,9 @@ def test_with_marks(look: Path, takes: Path, tmp_path: Path, lookwright: Run) ->
     after = [d["after_colour"]["skin_level"] for d in drift]
     assert np.ptp(after) < 0.15 * np.ptp(before), "the skin's level is the same in every shot afterwards"
     page = (out / "series.html").read_text(encoding="utf-8")
-    assert page.count("data:image/") == 3 and "http" not in page.split("</head>")[1]
+    assert page.count("data:image/") == 1 + 2 * 4 and "http" not in page.split("</head>")[1], (
+        "the plot, and each shot twice"
+    )
     assert "All 4 shots are within" in page and page.count("<tr><td>") == 4
 
 
@@ -103,7 +106,7 @@ def test_no_marks_and_json(look: Path, takes: Path, tmp_path: Path, lookwright: 
     assert said.code == 0 and said.err == "", said.err
     data = json.loads(said.out)
     assert [s["match"]["by"] for s in data["shots"]] == ["anchor", "frame", "frame", "frame"]
-    assert data["faults"] == [] and [Path(f).name for f in data["files"]] == FILES
+    assert data["faults"] == [] and [Path(f).relative_to(tmp_path / "out").as_posix() for f in data["files"]] == FILES
 
 
 def test_quiet(look: Path, takes: Path, tmp_path: Path, lookwright: Run) -> None:
@@ -118,9 +121,10 @@ def test_a_change_of_light_is_named_and_fails(look: Path, takes: Path, tmp_path:
     out = tmp_path / "out"
     said = lookwright("series", look, "--stills", takes, "--anchor", takes / "shot 01.png", "--out", out)
     assert said.code == 1
-    assert "shot 05: not matched; the frame is not the anchor's" in said.out and "4 of 5 within" in said.out
-    assert "not matched" in (out / "series.html").read_text(encoding="utf-8")
+    assert "shot 05: changed, not matched; same key, changed here" in said.out and "4 of 5 within" in said.out
+    assert "the light is another: same key, changed here" in (out / "series.html").read_text(encoding="utf-8")
     assert read_cdl(out / "series.ccc")[4].offset == (0.0, 0.0, 0.0), "it is not corrected"
+    assert "was not matched" in (out / "cdl/shot 05.cdl").read_text() != (out / "cdl/shot 02.cdl").read_text()
 
 
 def test_a_tolerance_too_tight_fails(look: Path, takes: Path, tmp_path: Path, lookwright: Run) -> None:
@@ -171,7 +175,7 @@ def test_wrong_use(case: str, look: Path, takes: Path, tmp_path: Path, lookwrigh
     elif case == "anchor no picture":
         anchor, words = look, "window.toml: this is not a picture"
     elif case == "no pictures":
-        stills, words = tmp_path / "texts", "the folder holds no stills"
+        stills, words = tmp_path / "texts", "the folder holds no clips or stills"
         stills.mkdir()
         (stills / "notes.txt").write_text("no picture")
     elif case == "bad marks":

@@ -93,3 +93,43 @@ def test_two_workers_make_the_same_pictures(scheduler: str, tmp_path: Path) -> N
     assert len(pictures) == 9 and pictures == {p.name: p.read_bytes() for p in here.glob("*.jpg")}
     again = preview("--stills", stills, "--out", sent, "--scheduler", scheduler)
     assert "wrote 0 picture(s), 9 there already" in again.stdout
+
+
+def test_two_workers_grade_the_same_clips(scheduler: str, tmp_path: Path) -> None:
+    """A series of clips: the same previews as from threads; one that is damaged is named and the rest are done."""
+    pytest.importorskip("av")
+    pytest.importorskip("imageio_ffmpeg")
+    from clip_takes import encode, frames_of
+    from takes import Truth
+
+    from lookwright.jobs.given import SignalName
+    from lookwright.jobs.looks import load_look
+    from lookwright.jobs.series_clips import ClipGrading, grade_clips
+    from lookwright.jobs.series_files import Handed, write_shots
+    from lookwright.jobs.series_shots import Source
+    from lookwright.look.baking.viewing import View
+    from lookwright.lut.formats.cdl import Correction
+    from lookwright.pictures.clips.read import read_clip
+
+    (tmp_path / "rushes").mkdir()
+    shots = []
+    for n in range(3):
+        path = encode(tmp_path / "rushes" / f"C00{n}.mov", frames_of("close", Truth("x", 0.2 * n), 6, 8), sound=n == 1)
+        shots.append(Source(path.stem, path, read_clip(path)))
+    data = bytearray(shots[2].path.read_bytes())
+    at = data.find(b"mdat") + 4
+    for n in range(at + 200, len(data) - 2000, 97):
+        data[n] ^= 0xFF
+    shots[2].path.write_bytes(data)
+    look, text = load_look(LOOK)
+    corrections = [Correction(offset=(-0.02 * n,) * 3, id=s.shot) for n, s in enumerate(shots)]
+    made = {}
+    for name, address in (("threads", None), ("cluster", scheduler)):
+        out = tmp_path / name
+        done = write_shots(out, look, text, View(look), corrections, Handed(True, False, 9))
+        grading = ClipGrading(SignalName("ACEScct"), SignalName(look.output.encoding))
+        made[name] = grade_clips(grading, [(s, done.cubes[s.shot]) for s in shots], out, address)
+        assert [p.name for p in made[name].written] == ["C000.mp4", "C001.mp4"]
+        assert len(made[name].faults) == 1 and "C002.mov: is damaged" in made[name].faults[0].line()
+    for one, other in zip(made["threads"].written, made["cluster"].written, strict=True):
+        assert one.read_bytes() == other.read_bytes()

@@ -30,6 +30,7 @@ from lookwright.jobs.preview import preview
 from lookwright.jobs.progress import Cancelled, Progress, Within, hundredths, part
 from lookwright.jobs.recover import compare, take_out
 from lookwright.jobs.series import series
+from lookwright.jobs.series_material import Forms
 from lookwright.jobs.tell import tell_look
 from lookwright.jobs.tune import Goals, Parameters, teller, tune
 from lookwright.jobs.undo import undo
@@ -178,6 +179,14 @@ ONE_BY_ONE: dict[str, Job] = {
     "measure": lambda p, out, pr: measure(
         [p / "stills/take0.png", p / "stills/take1.png"], signal=SignalName("ACEScct"), out=out / "o", progress=pr
     ),
+    "series of clips": lambda p, out, pr: series(
+        p / "window.toml",
+        [p / "short.mp4", p / "stills/take0.png"],
+        p / "short.mp4",
+        out / "o",
+        forms=Forms(config=True, clips="pair", size=5),
+        progress=pr,
+    ),
     "frames": lambda p, out, pr: frames(p / "short.mp4", out / "o", every=0.1, progress=pr),
     "undo": lambda p, out, pr: undo(p / "window.toml", out / "a.cube", [p / GRADED], out / "o", size=5, progress=pr),
     "demo": lambda p, out, pr: demo(p / "window.toml", [p / "stills/take0.png"], out / "o", pr),
@@ -186,7 +195,7 @@ JOBS = WHOLE | ONE_BY_ONE
 
 
 def job_of(name: str) -> Job:
-    if name in ("clip", "frames"):
+    if name in ("clip", "frames", "series of clips"):
         pytest.importorskip("av")
     return JOBS[name]
 

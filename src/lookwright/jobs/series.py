@@ -6,6 +6,7 @@ import json
 import os
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from functools import partial
 from pathlib import Path
 
 import numpy as np
@@ -15,9 +16,11 @@ from lookwright.files import new_folder, write_text
 from lookwright.look.baking.viewing import View
 from lookwright.lut.formats.cdl import write_cdl
 from lookwright.outputs import Kind, Output
-from lookwright.pictures.stills import find_stills, read, read_marks
-from lookwright.present.sheets.layouts import Frame, contact
-from lookwright.present.sheets.series_page import write_series_page
+from lookwright.pictures.stills import read, read_marks
+from lookwright.present.sheets.layouts import contact
+from lookwright.present.sheets.report_html import reduced
+from lookwright.present.sheets.series_page import worst_first, write_series_page
+from lookwright.present.sheets.series_pictures import WIDTH, SeriesPictures
 from lookwright.present.sheets.series_sheet import write_drift_plot
 from lookwright.solve.series.shots import Shot, Tolerance, corrections, run
 
@@ -26,8 +29,23 @@ from .found import with_found
 from .given import MARKS, SignalName
 from .job import job
 from .looks import load_look
-from .pictures import save, thumbnail
+from .pictures import save
 from .progress import SILENT, Progress, ended, part
+from .series_clips import GradedClips
+from .series_material import (
+    AS_TAGGED,
+    CDLS_ALONE,
+    NO_TIMELINE,
+    ClipReading,
+    Cut,
+    Forms,
+    Material,
+    Passed,
+    hand_on,
+    inside_of,
+    material,
+)
+from .stand_ins import Inside
 
 MOST_FRAMES = 200
 """Frames on a contact sheet; a sheet of more is not looked at."""
@@ -55,6 +73,19 @@ class Series:
     """Stills, faulty ones included."""
     doubts: dict[str, list[str]] = field(default_factory=dict)
     """By name of a still: signs that it is not what the look is fed. A few of many stills are looked at."""
+    inside: dict[str, Inside] = field(default_factory=dict)
+    """By name of a shot that is a clip: what happens within it."""
+    within: dict[str, list[str]] = field(default_factory=dict)
+    """The same in words, where there is something to tell."""
+    notes: tuple[str, ...] = ()
+    """What is to be known of what was read and handed on, a sentence each."""
+    clips: GradedClips | None = None
+    """What came of grading the clips, where that was wanted."""
+
+    @property
+    def every_fault(self) -> tuple[LookwrightError, ...]:
+        """Shots that could not be read, and clips that could not be graded."""
+        return (*self.faults, *(self.clips.faults if self.clips is not None else ()))
 
     @property
     def outside(self) -> int:
@@ -74,14 +105,18 @@ def series(
     tolerance_stops: float = 0.1,
     tolerance_mired: float = 5.0,
     source: SignalName | None = None,
+    cut: Cut = NO_TIMELINE,
+    reading: ClipReading = AS_TAGGED,
+    forms: Forms = CDLS_ALONE,
     progress: Progress = SILENT,
 ) -> Series:
-    """Bring every still to an anchor still with a small ASC CDL, and report the drift in the folder ``out``.
+    """Bring every shot to an anchor with a small ASC CDL, hand it on, and report the drift in the folder ``out``.
 
     Parameters
     ----------
     stills, anchor
-        In the look's source signal, which carries scene light.
+        Stills or clips in the look's source signal, which carries scene light; no ``stills`` where ``cut`` names a
+        timeline. The anchor may be the name of a shot.
     marks
         None: ``marks.toml`` beside the anchor, where there is one.
     use_marks
@@ -90,6 +125,8 @@ def series(
         How far exposure and balance may stay from the anchor.
     source
         In place of the look's own.
+    cut, reading, forms
+        A timeline in place of ``stills``; how clips are read; what is handed on.
 
     Raises
     ------
@@ -98,51 +135,87 @@ def series(
     Cancelled
         Through ``progress``, while stills are matched; nothing is written then.
     """
-    model, _ = load_look(look, source=source)
+    model, recipe = load_look(look, source=source)
     view = View(model)
-    paths = find_stills(stills)
-    file = marks if marks is not None else anchor.parent / MARKS
+    with (
+        new_folder(out),
+        material(stills, anchor, out, view.pipeline.source, cut, reading, forms, progress) as held,
+    ):
+        tolerance = Tolerance(tolerance_stops, tolerance_mired)
+        shots, faults = _matched(held, view, marks, use_marks, tolerance, progress)
+        if forms.steady:
+            held.steady(view.pipeline.source)
+        doubts = Doubts(held.plain_stills, view.pipeline.source).read()
+        title = view.look.title or look.stem
+        written = _write(out, title, view, shots, tolerance, held, [f.line() for f in (*held.faults, *faults)])
+        passed = Passed()
+        if shots:
+            fixed = corrections(shots, view.pipeline.source)
+            matched = {s.shot: not s.match.changed for s in shots}
+            passed = hand_on(held, out, model, recipe, view, fixed, matched, cut, reading, forms, progress)
+    return Series(
+        tuple(shots),
+        (*held.faults, *faults),
+        (*written, *passed.files),
+        held.total,
+        held.doubts | doubts,
+        held.inside,
+        held.within(),
+        (*held.notes, *passed.notes),
+        passed.clips,
+    )
+
+
+def _matched(
+    held: Material, view: View, marks: Path | None, use_marks: bool, tolerance: Tolerance, progress: Progress
+) -> tuple[list[Shot], list[LookwrightError]]:
+    """Every shot against the anchor, in order."""
+    paths, signal = held.paths, view.pipeline.source
+    file = marks if marks is not None else held.beside / MARKS
     table = read_marks(file) if use_marks and (marks is not None or file.is_file()) else {}
     if use_marks:
-        table = with_found(table, [anchor, *paths], view.pipeline.source)
-    tolerance = Tolerance(tolerance_stops, tolerance_mired)
+        table = with_found(table, [held.anchor, *paths], signal)
     shots: list[Shot] = []
     faults: list[LookwrightError] = []
-    workers = os.cpu_count() or 1
-    with new_folder(out), ended(run(paths, anchor, view.pipeline.source, table, tolerance, view, workers)) as results:
-        advance = part(progress, "matching", len(paths))
+    parts = partial(part, progress)
+    with ended(run(paths, held.anchor, signal, table, tolerance, view, os.cpu_count() or 1, parts)) as results:
         for result in results:
             if isinstance(result, LookwrightError):
                 faults.append(result)
             else:
                 shots.append(result)
-            advance(1)
-    doubts = Doubts(dict.fromkeys([anchor, *paths]), view.pipeline.source).read()
-    written = _write(out, view.look.title or look.stem, view, shots, tolerance)
-    return Series(tuple(shots), tuple(faults), tuple(written), len(paths), doubts)
+    return held.named(shots), faults
 
 
-def _write(out: Path, title: str, view: View, shots: list[Shot], tolerance: Tolerance) -> list[Path]:
+def _write(
+    out: Path, title: str, view: View, shots: list[Shot], tolerance: Tolerance, held: Material, faults: list[str]
+) -> list[Path]:
     """The .ccc, the drift as data, plot and page, and contact sheets before and after, in order."""
     if not shots:
         return []
     files = [out / n for n in FILES]
     write_cdl(files[0], corrections(shots, view.pipeline.source))
-    write_text(files[1], json.dumps([s.to_dict() for s in shots], indent=2, allow_nan=False) + "\n")
+    data = [s.to_dict() | inside_of(held, s.shot) for s in shots]
+    write_text(files[1], json.dumps(data, indent=2, allow_nan=False) + "\n")
     write_drift_plot(files[2], shots, tolerance)
-    for name, corrected in ((files[3], False), (files[4], True)):
-        _sheet(name, view, shots, corrected)
-    write_series_page(files[5], title, shots, tolerance, files[2], files[3], files[4])
+    pictures = _pictures(view, shots, tolerance, held)
+    captions = {s.shot: s.shot + (" (not matched)" if s.match.changed else "") for s in shots}
+    for name, matched, words in ((files[3], False, "graded as shot"), (files[4], True, "matched, then graded")):
+        frames = pictures.frames(matched, captions)
+        save(name, contact(frames, f"{view.look.title}: {words}", columns=4, width=400), view)
+    write_series_page(
+        files[5], title, shots, tolerance, files[2], pictures, held.within(), held.key_words(), faults, held.notes
+    )
     return files
 
 
-def _sheet(path: Path, view: View, shots: list[Shot], corrected: bool) -> None:
-    frames = []
-    for shot in shots[:MOST_FRAMES]:
-        pixels = read(Path(shot.path)).pixels[::2, ::2]
-        if corrected:
-            pixels = np.asarray(shot.expressed.cdl(np.asarray(pixels, np.float64)), np.float32)
-        caption = shot.shot + (" (not matched)" if shot.match.changed else "")
-        frames.append(Frame(thumbnail(view.graded(np.ascontiguousarray(pixels)), 400), caption))
-    words = "matched, then graded" if corrected else "graded as shot"
-    save(path, contact(frames, f"{view.look.title}: {words}", columns=4, width=400), view)
+def _pictures(view: View, shots: list[Shot], tolerance: Tolerance, held: Material) -> SeriesPictures:
+    """Each shot small, graded as shot and matched; of more than are looked at, those outside the tolerance first."""
+    chosen = {s.shot for s in worst_first(shots, tolerance)[:MOST_FRAMES]}
+    pictures = SeriesPictures(view.output)
+    for shot in (s for s in shots if s.shot in chosen):
+        pixels = reduced(read(held.stills[shot.shot]).pixels, WIDTH)
+        matched = np.asarray(shot.expressed.cdl(np.asarray(pixels, np.float64)), np.float32)
+        before, after = (view.graded(np.ascontiguousarray(p)) for p in (pixels, matched))
+        pictures.add(shot.shot, before, after)
+    return pictures

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 import click
 
+from .clip_options import levels_option, matrix_option, range_option
 from .options import (
     json_option,
     look_argument,
@@ -14,27 +15,29 @@ from .options import (
     quiet_option,
     say,
     say_doubts,
-    stills_option,
+    size_option,
     tell,
-    tell_json,
 )
+from .series_options import handing_options, memory_options, shot_options
+from .series_words import tell_kept, tell_result
 from .signals import source_options
 from .terminal import TerminalProgress
 
 if TYPE_CHECKING:
     from lookwright.jobs.given import SignalName
+    from lookwright.jobs.series_clips import ClipLayout
 
 
 @click.command()
 @look_argument
-@stills_option()
+@shot_options
 @source_options
 @click.option(
     "--anchor",
-    required=True,
     type=click.Path(path_type=Path),
     metavar="FILE",
-    help="The still that the others are brought to.",
+    help="The still or clip that the others are brought to, or the name of one of the shots. Default: the one that "
+    "--memory keeps.",
 )
 @click.option(
     "--marks",
@@ -45,71 +48,97 @@ if TYPE_CHECKING:
 @click.option("--no-marks", is_flag=True, help="Match by whole frames, even where there are marks.")
 @click.option(
     "--tolerance-stops",
-    default=0.1,
-    show_default=True,
     type=click.FloatRange(0.0, 4.0),
-    help="How far exposure may stay from the anchor.",
+    help="How far exposure may stay from the anchor.  [default: 0.1, or what --memory keeps]",
 )
 @click.option(
     "--tolerance-mired",
-    default=5.0,
-    show_default=True,
     type=click.FloatRange(0.0, 100.0),
-    help="How far balance may stay from the anchor.",
+    help="How far balance may stay from the anchor.  [default: 5, or what --memory keeps]",
 )
-@out_option("Folder for the CDLs, the drift report and the contact sheets.")
+@memory_options
+@handing_options
+@size_option
+@matrix_option
+@range_option
+@levels_option
+@out_option("Folder for everything that is made.")
 @json_option
 @quiet_option
 def command(
     look: Path,
-    stills: tuple[Path, ...],
+    shots: tuple[Path, ...],
+    timeline: Path | None,
+    media: tuple[Path, ...],
+    rate: float | None,
     source: SignalName | None,
-    anchor: Path,
+    anchor: Path | None,
     marks: Path | None,
     no_marks: bool,
-    tolerance_stops: float,
-    tolerance_mired: float,
+    tolerance_stops: float | None,
+    tolerance_mired: float | None,
+    memory: Path | None,
+    episode: str,
+    cubes: bool,
+    config: bool,
+    clips: ClipLayout | None,
+    steady: bool,
+    scheduler: str | None,
+    size: int,
+    matrix: str | None,
+    range_: Literal["legal", "full"] | None,
+    levels: Literal["expand", "keep"],
     out: Path,
     as_json: bool,
     quiet: bool,
 ) -> None:
-    """Bring every still to an anchor still with a small ASC CDL, then LOOK for all; report the drift.
+    """Bring every shot to an anchor with a small ASC CDL, then LOOK for all; report the drift.
 
-    Differences of exposure, balance and flare are corrected. A change of the light itself is not: it is named. Exit
-    code 1 when a shot stays outside the tolerance or cannot be matched.
+    Shots are clips and stills, or the events of a timeline. Differences of exposure, balance and flare are corrected. A
+    change of the light itself is not: it is named. Exit code 1 when a shot stays outside the tolerance or cannot be
+    matched or read.
+
+    Shots framed otherwise are matched by what they show together, over all shots at once (extra 'matching'), each with
+    its error: what is not determined is not corrected and said to be not known, and a change of light is named with its
+    place. With --memory the series is kept from episode to episode: the next one is compared with the same anchor, and
+    it is told how episodes drift and what another look would alter in those that are finished.
+
+    Written: series.ccc and one .cdl a shot; with --timeline your own EDL, changed in nothing but its ASC_SOP and
+    ASC_SAT remarks, or your .otio with the CDLs in its metadata; series.html with the pictures first. Clips that are
+    graded already, from the same clip, match and look, are not graded again.
     """
     from lookwright.jobs.series import series
+    from lookwright.jobs.series_material import ClipReading, Cut, Forms
+    from lookwright.jobs.series_memory import given, keep
 
+    used = given(memory, anchor, marks, tolerance_stops, tolerance_mired)
     with TerminalProgress(quiet or as_json) as progress:
         made = series(
             look,
-            stills,
-            anchor,
+            shots,
+            used.anchor,
             out,
-            marks=marks,
+            marks=used.marks,
             use_marks=not no_marks,
-            tolerance_stops=tolerance_stops,
-            tolerance_mired=tolerance_mired,
+            tolerance_stops=used.stops,
+            tolerance_mired=used.mired,
             source=source,
+            cut=Cut(timeline, media, rate),
+            reading=ClipReading(matrix, range_, levels),
+            forms=Forms(cubes, config, clips, size, scheduler, steady),
             progress=progress,
         )
-    for fault in made.faults:
+        kept = None
+        if memory is not None:
+            kept = keep(memory, episode, look, made.shots, used, source=source, progress=progress)
+    for fault in made.every_fault:
         say(fault.line())
     say_doubts(made.doubts, quiet)
-    if as_json:
-        tell_json(
-            {
-                "shots": [s.to_dict() for s in made.shots],
-                "faults": [f.line() for f in made.faults],
-                "files": [str(w) for w in made.files],
-                "doubts": made.doubts,
-            }
-        )
-    else:
-        for shot in made.shots:
-            tell(quiet, False, shot.sentence())
+    tell_result(made, kept, quiet, as_json)
+    if not as_json:
         count = len(made.shots) - made.outside
-        limits = f"{tolerance_stops:g} stop and {tolerance_mired:g} mired"
+        limits = f"{used.stops:g} stop and {used.mired:g} mired"
         tell(quiet, False, f"{count} of {made.total} within {limits}; report in {out}")
-    if made.outside or made.faults:
+        tell_kept(kept, quiet)
+    if made.outside or made.every_fault:
         raise SystemExit(1)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import glob
 import os
 import re
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from pathlib import Path
 
 from lookwright.errors import PictureError
@@ -34,14 +34,32 @@ def find_stills(paths: os.PathLike[str] | str | Iterable[os.PathLike[str] | str]
     PictureError
         A name that does not exist, or a folder or pattern without any picture.
     """
+    return find_files(paths, is_picture, "stills", SUFFIXES)
+
+
+def find_files(
+    paths: os.PathLike[str] | str | Iterable[os.PathLike[str] | str],
+    wanted: Callable[[Path], bool],
+    what: str,
+    endings: Sequence[str],
+) -> list[Path]:
+    """:func:`find_stills` for files of another kind.
+
+    Parameters
+    ----------
+    wanted
+        Which files of a folder, or of what a pattern matches, are meant.
+    what, endings
+        What they are, in words and by their names' endings, for the errors.
+    """
     if isinstance(paths, str | os.PathLike):
         paths = [paths]
     found: dict[str, Path] = {}
     for given in paths:
-        for path in _expand(Path(given)):
+        for path in _expand(Path(given), wanted, what, ", ".join(endings)):
             found.setdefault(os.path.normcase(os.path.abspath(path)), path)
     if not found:
-        raise PictureError("stills", "none were named", "files, folders or patterns")
+        raise PictureError(what, "none were named", "files, folders or patterns")
     return sorted(found.values(), key=natural_key)
 
 
@@ -50,22 +68,21 @@ def is_picture(path: Path) -> bool:
     return path.suffix.lower() in SUFFIXES and not path.name.startswith(".") and path.is_file()
 
 
-def _expand(given: Path) -> list[Path]:
-    kinds = ", ".join(SUFFIXES)
+def _expand(given: Path, wanted: Callable[[Path], bool], what: str, kinds: str) -> list[Path]:
     try:
         if given.is_dir():
-            inside = [p for p in given.iterdir() if is_picture(p)]
+            inside = [p for p in given.iterdir() if wanted(p)]
             if not inside:
-                raise PictureError(str(given), "the folder holds no stills", kinds)
+                raise PictureError(str(given), f"the folder holds no {what}", kinds)
             return inside
         if given.exists():
             return [given]
     except (OSError, ValueError) as exc:
         raise PictureError(str(given), getattr(exc, "strerror", None) or "cannot be read") from None
     if glob.has_magic(str(given)):
-        matched = [p for p in _matches(str(given)) if is_picture(p)]
+        matched = [p for p in _matches(str(given)) if wanted(p)]
         if not matched:
-            raise PictureError(str(given), "no still matches this pattern", kinds)
+            raise PictureError(str(given), f"no {what.removesuffix('s')} matches this pattern", kinds)
         return matched
     raise PictureError(str(given), "there is no such file or folder")
 

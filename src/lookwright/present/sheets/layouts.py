@@ -5,12 +5,16 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from math import ceil
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from lookwright.arrays import Pixels
 
 from .canvas import FAINT, blank, fitted, from_image, to_image, write_line
+
+if TYPE_CHECKING:
+    from PIL.Image import Image
 
 
 @dataclass(frozen=True)
@@ -65,23 +69,38 @@ def wipe(before: Frame, after: Frame, heading: str = "", at: float = 0.5, width:
     return from_image(sheet)
 
 
+TALLEST = 4.0 / 3.0
+"""Of the usual height on a contact sheet, what a picture may have: an upright one among many that lie is made smaller,
+or it would have a row of its own in which the rest is empty."""
+
+
 def contact(frames: Sequence[Frame], heading: str = "", columns: int = 3, width: int = 640) -> Pixels:
-    """Frames in rows, each at most ``width`` wide, captions beneath, heading on top."""
-    images = [fitted(to_image(f.pixels), width) for f in frames]
+    """Frames in rows as high as their pictures, each at most ``width`` wide, captions beneath, heading on top."""
+    images = _levelled([fitted(to_image(f.pixels), width) for f in frames])
     columns = max(1, min(columns, len(images)))
     cell = max(i.width for i in images)
-    tall = max(i.height for i in images)
     margin, letter = max(8, cell // 40), max(13, cell // 40)
-    row = tall + letter + 2 * margin
+    rows = [images[i : i + columns] for i in range(0, len(images), columns)]
+    heights = [max(i.height for i in row) + letter + 2 * margin for row in rows]
     top = margin + (int(letter * 1.4) + margin if heading else 0)
-    sheet = blank(columns * (cell + margin) + margin, top + ceil(len(images) / columns) * row)
+    sheet = blank(columns * (cell + margin) + margin, top + sum(heights))
     if heading:
         write_line(sheet, (margin, margin), heading, int(letter * 1.4), sheet.width - 2 * margin)
-    for i, (image, frame) in enumerate(zip(images, frames, strict=True)):
-        x, y = margin + (i % columns) * (cell + margin), top + (i // columns) * row
-        sheet.paste(image, (x + (cell - image.width) // 2, y))
-        write_line(sheet, (x, y + image.height + margin // 3), frame.caption, letter, cell, FAINT)
+    rest = iter(frames)
+    for n, row in enumerate(rows):
+        y = top + sum(heights[:n])
+        below = y + max(i.height for i in row) + margin // 3
+        for column, image in enumerate(row):
+            x = margin + column * (cell + margin)
+            sheet.paste(image, (x, below - margin // 3 - image.height))
+            write_line(sheet, (x, below), next(rest).caption, letter, cell, FAINT)
     return from_image(sheet)
+
+
+def _levelled(images: list[Image]) -> list[Image]:
+    """None much higher than is usual among them."""
+    most = round(TALLEST * sorted(i.height for i in images)[len(images) // 2])
+    return [i if i.height <= most else fitted(i, max(1, round(i.width * most / i.height))) for i in images]
 
 
 def beside(rows: Sequence[Sequence[Frame]], heading: str = "", width: int = 640) -> Pixels:

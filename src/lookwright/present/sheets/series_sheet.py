@@ -49,23 +49,31 @@ def _colour(ax: Any, shots: Sequence[Shot], name: str, title: str, unit: str) ->
     _legend(ax)
 
 
+LEFT = {"changed": ("the light is another", ":"), "unknown": ("not known", "--")}
+"""What shots that were not matched are called, by the state of their match, and how their lines are drawn."""
+
+
 def _drift(ax: Any, shots: Sequence[Shot], name: str, title: str, unit: str, tolerance: float | None) -> None:
     matched = [i for i, s in enumerate(shots) if not s.match.changed]
-    changed = [i for i, s in enumerate(shots) if s.match.changed]
     before = [getattr(shots[i].match.difference, name) for i in matched]
     after = [getattr(shots[i].after, name) for i in matched]
+    errors = [getattr(shots[i].match, f"{name}_error", None) for i in matched]
     if tolerance is not None:
         ax.axhspan(-tolerance, tolerance, color=style.FAINT, alpha=0.25, lw=0, label="tolerance")
     ax.plot(matched, before, "o", mfc="none", color=style.FAINT, label="before")
+    known = [(i, b, 2.0 * e) for i, b, e in zip(matched, before, errors, strict=True) if e is not None]
+    if known:
+        at, middle, reach = zip(*known, strict=True)
+        ax.errorbar(at, middle, reach, fmt="none", ecolor=style.FAINT, elinewidth=1.0, capsize=3, label="two errors")
     ax.plot(matched, after, "o", color=style.INK, ms=4, label="after")
-    for i in changed:
-        ax.axvline(i, color=style.WARM, lw=1.2, ls=":")
-    if changed:
-        ax.plot([], [], color=style.WARM, lw=1.2, ls=":", label="not matched")
+    for state, (words, line) in LEFT.items():
+        places = [i for i, s in enumerate(shots) if s.match.changed and s.match.state == state]
+        for n, i in enumerate(places):
+            ax.axvline(i, color=style.WARM, lw=1.2, ls=line, label=words if n == 0 else None)
     ax.set(title=title, ylabel=unit)
     _legend(ax)
 
 
 def _legend(ax: Any) -> None:
     """Over the plot, at the right of its title: no point can hide behind it."""
-    ax.legend(loc="lower right", bbox_to_anchor=(1.0, 1.0), ncols=4, borderaxespad=0.2)
+    ax.legend(loc="lower right", bbox_to_anchor=(1.0, 1.0), ncols=6, borderaxespad=0.2)

@@ -63,7 +63,7 @@ class Match:
 
     difference: Difference
     by: str
-    """``marks``, ``frame`` or ``anchor``."""
+    """``marks``, ``frame``, ``content`` (surfaces that other shots show as well) or ``anchor``."""
     confidence: float
     """0..1: how well the corrected still agrees with the anchor."""
     left: float
@@ -74,6 +74,13 @@ class Match:
     """Names of the marks that were used."""
     note: str = ""
     """What a person should know about how this was found."""
+    state: str = "matched"
+    """``matched``; ``changed``: the light is another, and ``changed`` says what and where; ``unknown``: it says why."""
+    stops_error: float | None = None
+    """Standard error of the exposure, where it is known."""
+    mired_error: float | None = None
+    compared: tuple[str, ...] = ()
+    """The shots that this one was compared with, where it was by ``content``."""
 
     def to_dict(self) -> dict[str, Any]:
         """Plain numbers and text, ready for JSON."""
@@ -167,7 +174,7 @@ def weigh(by_marks: Match, by_frame: Match) -> Match:
         why = f"its marks differ by {left:.2f} stops after the best correction, and so does the frame"
     else:
         why = f"its marks agree only with a flare of {by_marks.difference.flare:+.4f}, and the frame does not"
-    return replace(by_marks, difference=Difference(), changed="the light is not the anchor's: " + why)
+    return replace(by_marks, difference=Difference(), state="changed", changed="the light is not the anchor's: " + why)
 
 
 def _solve(theirs: Array, mine: Array, weight: Array, flare: bool) -> tuple[Difference, float]:
@@ -194,11 +201,11 @@ def _judged(difference: Difference, left: float, by: str, same: float, names: tu
             why = f"the light is not the anchor's: its marks differ by {left:.2f} stops after the best correction"
         else:
             why = f"the frame is not the anchor's: {left:.2f} stops differ after the best correction; give it marks"
-        return Match(Difference(), by, confidence, left, why, names)
+        return Match(Difference(), by, confidence, left, why, names, state="changed" if by == "marks" else "unknown")
     beyond = difference.beyond(stops, mired, tint)
     if beyond:
         why = "it is further from the anchor than takes of one scene are: " + ", ".join(beyond)
-        return Match(Difference(), by, confidence, left, why, names)
+        return Match(Difference(), by, confidence, left, why, names, state="unknown")
     return Match(difference, by, confidence, left, "", names)
 
 

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import asdict, dataclass, replace
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,8 +23,11 @@ from lookwright.names import unique
 from lookwright.pictures.stills import Mark, Still, marks_for, read, region
 
 from .as_cdl import Expressed, express
+from .content import Parts, by_content, quietly
 from .difference import Difference
 from .match import Match, match_frame, match_marks, sampled, weigh
+
+T = TypeVar("T")
 
 
 @dataclass(frozen=True)
@@ -73,13 +76,22 @@ class Shot:
         if m.by == "anchor":
             return f"{self.shot}: the anchor"
         if m.changed:
-            return f"{self.shot}: not matched; {m.changed}"
+            word = {"changed": "changed", "unknown": "not known"}[m.state]
+            seen = f" (compared with {_listed(m.compared)})" if m.compared else ""
+            return f"{self.shot}: {word}, not matched; {m.changed}{seen}"
+        if m.by == "content":
+            sure = f"give or take {m.stops_error:.2f} stop and {m.mired_error:.1f} mired"
+            how = f"by what {_listed(m.compared)} show as well, {sure}"
+        else:
+            how = f"by its {m.by}, confidence {m.confidence:.2f}"
         state = "matched" if self.inside else "still outside the tolerance"
         note = f" ({m.note})" if m.note else ""
-        return (
-            f"{self.shot}: was {m.difference.in_words()}; by its {m.by}, confidence {m.confidence:.2f}; now "
-            f"{self.after.in_words()}: {state}{note}"
-        )
+        return f"{self.shot}: was {m.difference.in_words()}; {how}; now {self.after.in_words()}: {state}{note}"
+
+
+def _listed(names: Sequence[str]) -> str:
+    """A few names, and how many more."""
+    return ", ".join(names[:3]) + (f" and {len(names) - 3} more" if len(names) > 3 else "")
 
 
 class Anchor:
@@ -116,23 +128,18 @@ def one_shot(
     marks: Sequence[Mark],
     tolerance: Tolerance,
     view: View | None,
-    is_anchor: bool = False,
+    match: Match,
 ) -> Shot:
-    """Measure, match and measure again. Holds one still in memory at a time."""
+    """Express a match as a CDL, and measure what it makes of the still. Holds one still in memory at a time."""
     still = read(path)
     signal = anchor.signal
-    scene = signal.to_scene(still.pixels)
-    if is_anchor:
-        match = Match(Difference(), "anchor", 1.0, 0.0, "", tuple(m.name for m in marks))
-    else:
-        match = anchor.match(scene, marks)
     few = still.pixels[::8, ::8].reshape(-1, 3)
     expressed = express(match.difference, signal, np.asarray(few[:: max(1, len(few) // 4000)], np.float64))
     if match.difference == Difference():
         after, corrected = Difference(), still.pixels
     else:
         corrected = np.asarray(expressed.cdl(np.asarray(still.pixels, np.float64)), np.float32)
-        after = anchor.match(signal.to_scene(corrected), marks, match.by).difference
+        after = _after(anchor, still, corrected, marks, match)
     inside = not match.changed and abs(after.stops) <= tolerance.stops and abs(after.mired) <= tolerance.mired
     return Shot(
         shot,
@@ -144,6 +151,16 @@ def one_shot(
         _colour(corrected, signal, marks, view),
         inside,
     )
+
+
+def _after(anchor: Anchor, still: Still, corrected: NDArray[Any], marks: Sequence[Mark], match: Match) -> Difference:
+    """How the corrected still differs from the anchor; where only shared surfaces could tell, from the exact
+    correction of the same still: what the CDL cannot say."""
+    light = anchor.signal.to_scene(corrected)
+    if match.by != "content":
+        return anchor.match(light, marks, match.by).difference
+    exact = match.difference.undo(anchor.signal.to_scene(still.pixels))
+    return match_frame(sampled(exact), sampled(light)).difference
 
 
 def _colour(pixels: NDArray[Any], signal: Signal, marks: Sequence[Mark], view: View | None) -> Colour:
@@ -176,8 +193,11 @@ def run(
     tolerance: Tolerance,
     view: View | None = None,
     workers: int = 1,
+    parts: Parts = quietly,
 ) -> Iterator[Shot | LookwrightError]:
     """Every still in order; a still that cannot be read gives its fault instead, and the rest go on.
+
+    ``parts`` is told of each part of the work as it begins, and gives a function that is told of its pieces.
 
     Raises :class:`LookwrightError` when the anchor itself cannot be used.
     """
@@ -190,32 +210,59 @@ def run(
         )
     anchor = Anchor(read(anchor_path), signal, marks_for(table, anchor_path))
     same = anchor_path.resolve()
+    ids = shot_ids(paths)
 
-    def work(item: tuple[Path, str]) -> Shot | LookwrightError:
-        path, shot = item
+    def first(path: Path) -> Match | LookwrightError:
+        marks = marks_for(table, path)
+        if path.resolve() == same:
+            return Match(Difference(), "anchor", 1.0, 0.0, "", tuple(m.name for m in marks))
+        return anchor.match(signal.to_scene(read(path).pixels), marks)
+
+    def second(item: tuple[Path, str, Match | LookwrightError]) -> Shot | LookwrightError:
+        path, shot, match = item
+        if isinstance(match, LookwrightError):
+            return match
+        return one_shot(path, shot, anchor, marks_for(table, path), tolerance, view, match)
+
+    matches = list(_ahead(first, paths, workers, parts("reading", len(paths))))
+    matches = by_content(paths, ids, anchor_path, signal, matches, parts)
+    yield from _ahead(second, list(zip(paths, ids, matches, strict=True)), workers, parts("matching", len(paths)))
+
+
+def _ahead(
+    work: Callable[[Any], T | LookwrightError],
+    items: Sequence[Any],
+    workers: int,
+    each: Callable[[int], None] = lambda done: None,
+) -> Iterator[T | LookwrightError]:
+    """Results in order, by threads; faults of single items among them. A few ahead of the reader at most, so that
+    memory does not grow with the series."""
+
+    def kept(item: Any) -> T | LookwrightError:
         try:
-            return one_shot(path, shot, anchor, marks_for(table, path), tolerance, view, path.resolve() == same)
+            return work(item)
         except MarksError:
             raise
         except LookwrightError as exc:
             return exc
 
-    items = list(zip(paths, shot_ids(paths), strict=True))
     if workers == 1:
-        yield from map(work, items)
+        for item in items:
+            yield kept(item)
+            each(1)
         return
     from concurrent.futures import ThreadPoolExecutor
 
     with ThreadPoolExecutor(workers) as pool:
-        # A few ahead of the reader at most, so that memory does not grow with the series.
         pending = []
-        rest = iter(items)
-        for item in rest:
-            pending.append(pool.submit(work, item))
+        for item in items:
+            pending.append(pool.submit(kept, item))
             if len(pending) > 2 * workers:
                 yield pending.pop(0).result()
+                each(1)
         for future in pending:
             yield future.result()
+            each(1)
 
 
 def corrections(shots: Sequence[Shot], signal: Signal) -> list[Correction]:

@@ -1,0 +1,1 @@
+"""Timelines: which shots an edit is made of, and where their media lie (extra ``timeline``)."""
