@@ -184,7 +184,7 @@ def tune(
     """
     model, text = load_look(look, source=source)
     wishes = goals.wishes(sheet is not None)
-    progress.tell("reading the stills and looking for faces")
+    teller(progress)("reading the stills and looking for faces", 0.0)
     with read_once(wishes.stills):  # for faces, for the goals, for doubts
         wishes = replace(wishes, marks=with_found(wishes.marks, wishes.stills, model.source.signal()))
         check_target(out)
