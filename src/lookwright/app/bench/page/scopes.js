@@ -16,14 +16,14 @@ const ACROSS = 360; // pixels of the picture that are counted: enough for a lamp
 const MOVING = 240; // the same while a slider moves
 const GAP = 8;
 const REACHES = [0.5, 0.25, 0.125]; // of Cb and Cr at the edge of the plot
-const ROOM = 190; // pixels across that a plot needs
+const ROOM = 116; // pixels across that a plot needs
 const PAIR = 250; // and one with what was before beside it
 
 const KINDS = {
   waveform: { title: "Waveform", short: "Wave", unit: "luma, signal %", key: "shift+w" },
   parade: { title: "Red, green, blue", short: "RGB", unit: "signal %", key: "shift+p" },
-  histogram: { title: "Histogram", short: "Histogram", unit: "% of the picture in each % of signal", key: "shift+h" },
-  vectorscope: { title: "Vectorscope", short: "Vector", unit: "colour differences", key: "shift+v" },
+  histogram: { title: "Histogram", short: "Hist", unit: "% of the picture in each % of signal", key: "shift+h" },
+  vectorscope: { title: "Vectorscope", short: "Vec", unit: "colour differences", key: "shift+v" },
 };
 
 class Scopes {
@@ -237,7 +237,7 @@ function show() {
     buttons[kind].setAttribute("aria-pressed", String(scopes.shown.has(kind)));
   }
   drawings.dataset.count = String(scopes.shown.size);
-  drawings.closest(".panel")?.style.setProperty("--least", `${Math.max(330, ROOM * scopes.shown.size)}px`);
+  drawings.closest(".panel")?.style.setProperty("--least", `${Math.max(232, ROOM * scopes.shown.size)}px`);
   reach.hidden = !scopes.shown.has("vectorscope");
   soon();
 }
@@ -261,14 +261,14 @@ pair.addEventListener("click", () => {
 });
 pair.setAttribute("aria-pressed", String(scopes.pair));
 
-const reach = h("button", { type: "button", title: "How far colour differences reach on the plot; it stays as it is set", onclick: () => {
+const reach = h("button", { type: "button", class: "reach", title: "How far colour differences reach on the plot; it stays as it is set", onclick: () => {
   scopes.reach = REACHES[(REACHES.indexOf(scopes.reach) + 1) % REACHES.length];
-  reach.textContent = `to ${scopes.reach}`;
+  reach.textContent = `\u00b1${scopes.reach}`;
   scopes.draw();
-} }, `to ${scopes.reach}`);
+} }, `\u00b1${scopes.reach}`);
 
 panels.add({
-  id: "scopes", title: "Scopes", order: 30, width: 400, grow: 2, large: true,
+  id: "scopes", title: "Scopes", order: 30, width: 232, grow: 1.6, large: true,
   fill: (body, head) => {
     const choice = h("div", { id: "scope-choice", role: "group", "aria-label": "Plots" }, ...Object.values(buttons), pair, reach);
     head.firstElementChild.classList.add("unseen"); // the row of names says it
