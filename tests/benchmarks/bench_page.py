@@ -13,7 +13,7 @@ least 100 positions, and takes from the page's own marks, for each picture that 
 
 A hand makes about 60 events a second; those in between are answered by the newest (the column `drawn` counts pictures).
 Without a graphics card Chromium draws in software on the same cores that bake, and each slows the other; where drawing takes more than 30 ms the page draws every second pixel while the hand moves. The rows "not
-drawn" leave out nothing but upload and drawing: what is left to a machine that has a card for these. Give names (exposure, split, print, gamut) to drag those alone, and --json FILE for the raw figures.
+drawn" leave out nothing but upload and drawing: what is left to a machine that has a card for these. Give names (exposure, split, print, saturation) to drag those alone, and --json FILE for the raw figures.
 
 Also told: the error of what is shown while dragging, against the exact look, by size of lattice.
 """
@@ -47,7 +47,7 @@ SLIDERS = {
     "exposure": ("stops", "first step, all after it again"),
     "split": ("pull", "third step, a new hue map each time"),
     "print": ("print gamma", "the print itself, its curves solved anew"),
-    "gamut": ("threshold", "last step"),
+    "saturation": ("amount", "fifth step, the print after it again"),
 }
 PARTS = ("queue", "wait", "bake", "way", "turn", "draw", "total")
 
