@@ -37,6 +37,7 @@ _TONES = "tests/properties/test_tones.py tests/properties/test_unfolded.py tests
 _CAMERAS = "tests/units/test_cameras.py tests/units/test_pairing.py tests/cli/test_cameras.py"
 _FIDELITY = "tests/units/test_lut_fidelity.py tests/units/test_refine.py"
 _SEEN = "tests/cli/test_see.py"
+_HANDED = "tests/units/test_timelines.py tests/oracle/test_series_files.py tests/units/test_series_inside.py"
 _PIXELS = "tests/units/test_bench_pixels.py"
 _DROPPED = "tests/browser/test_bench_dropped.py"
 
@@ -126,6 +127,13 @@ MUTATIONS = [
     Mutation("seen: each step is held against the plain rendering", "present/sheets/step_effects.py", "ciede2000(labs[i], labs[i + 1])", "ciede2000(labs[0], labs[i + 1])", _SEEN),
     Mutation("seen: the first value stands for all", "jobs/forms.py", "with_value(step, number.path, value)", "with_value(step, number.path, number.value)", _SEEN),
     Mutation("seen: the card shows one picture twice", "present/delivery/pictures.py", "before, after = self.subject.plain_picture(small)", "before, after = self.subject.graded_picture(small)", _SEEN),
+    # What a series is handed on as.
+    Mutation("handed: values of a list stand twice", "lut/formats/edl_cdl.py", "        del lines[gone]", "        pass", _HANDED),
+    Mutation("handed: of a dissolve what goes out", "pictures/timelines/edl.py", "current.reel, current.end = event[\"reel\"].strip(), at + 1", "current.end = at + 1", _HANDED),
+    Mutation("handed: dropped frames are not", "pictures/timelines/edl.py", "(drop or \";\" in timecode)", "(\";\" in timecode)", _HANDED),
+    Mutation("handed: the context picks nothing", "lut/formats/ocio_series.py", "cccId=f\"${VARIABLE}\"", "cccId=corrections[0].id", _HANDED),
+    Mutation("handed: the LUT of a shot is the look's", "look/baking/shot_lut.py", "bake(with_correction(pipeline, correction), size", "bake(pipeline, size", _HANDED),
+    Mutation("handed: a step of light is steadied away", "jobs/steady.py", "held = min(max(inside.shown, first), end - 1)", "held = inside.shown", _HANDED),
     # What a library is called with.
     Mutation("NaN goes through", "look/recipe/codes.py", "    if not np.isfinite(x).all():", "    if False:", _ARRAYS),
     # What the bench says of pixels.

@@ -3,6 +3,10 @@
 from __future__ import annotations
 
 import os
+import subprocess
+import sys
+import time
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import numpy as np
@@ -16,6 +20,7 @@ from clip_takes import ffmpeg
 from takes import LOG
 
 from lookwright.colour.cdl import apply_cdl
+from lookwright.jobs.scratch import scratch
 from lookwright.jobs.stand_ins import Inside
 from lookwright.jobs.steady import Key, keys_of, values_at
 from lookwright.pictures.clips.colour import to_full_codes, to_rgb
@@ -113,3 +118,40 @@ def test_sound_stays_with_its_picture(name: str, clips: Path, tmp_path: Path) ->
     with av.open(str(tmp_path / "part.mp4")) as container:
         context = container.streams.video[0].codec_context
         assert (context.color_primaries, context.color_trc, context.colorspace, context.color_range) == (1, 1, 1, 1)
+
+
+# -- the hidden folder on the way -----------------------------------------------------------------------------------
+
+
+def test_hidden_folders_are_left_alone_by_others_at_work(tmp_path: Path) -> None:
+    """Many at once, each beginning by clearing what a killed run left: none takes away another's."""
+
+    def work(number: int) -> bool:
+        with scratch(tmp_path) as folder:
+            (folder / "a").write_text(str(number))
+            time.sleep(0.002)
+            return (folder / "a").read_text() == str(number)
+
+    with ThreadPoolExecutor(8) as pool:
+        assert all(pool.map(work, range(200)))
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_what_a_killed_run_left_is_cleared_and_what_another_uses_is_not(tmp_path: Path) -> None:
+    code = (
+        "import sys, time; from pathlib import Path; from lookwright.jobs.scratch import scratch\n"
+        "with scratch(Path(sys.argv[1])) as folder:\n    print(folder, flush=True); time.sleep(60)\n"
+    )
+    other = subprocess.Popen([sys.executable, "-c", code, str(tmp_path)], stdout=subprocess.PIPE, text=True)
+    try:
+        assert other.stdout is not None
+        theirs = Path(other.stdout.readline().strip())
+        with scratch(tmp_path):
+            assert theirs.is_dir(), "in use"
+    finally:
+        other.kill()
+        other.wait()
+        other.communicate()
+    assert theirs.is_dir()
+    with scratch(tmp_path):
+        assert not theirs.exists(), "left by a run that was killed"

@@ -32,19 +32,8 @@ from .looks import load_look
 from .pictures import save
 from .progress import SILENT, Progress, ended, part
 from .series_clips import GradedClips
-from .series_material import (
-    AS_TAGGED,
-    CDLS_ALONE,
-    NO_TIMELINE,
-    ClipReading,
-    Cut,
-    Forms,
-    Material,
-    Passed,
-    hand_on,
-    inside_of,
-    material,
-)
+from .series_handing import Passed, hand_on
+from .series_material import AS_TAGGED, CDLS_ALONE, NO_TIMELINE, ClipReading, Cut, Forms, Material, inside_of, material
 from .stand_ins import Inside
 
 MOST_FRAMES = 200

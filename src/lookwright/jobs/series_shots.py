@@ -96,7 +96,7 @@ def sources_of(
         found.total = len(paths)
         for path in paths:
             _take(found, names, path, None, matrix, range_)
-        return found
+        return _named(found, names)
     places = Media(media, timeline.parent, out)
     used = rate or _rate_of(timeline, places) or USUAL_RATE
     told = read_timeline(timeline, used)
@@ -109,6 +109,13 @@ def sources_of(
             found.faults.append(exc)
             continue
         _take(found, names, path, event, matrix, range_, used)
+    return _named(found, names)
+
+
+def _named(found: Sources, names: Names) -> Sources:
+    """With a note for each name that files could not have."""
+    for stem, made in names.changed.items():
+        found.notes.append(f"{stem}: not every system can hold this name, so what is made of it is called {made}")
     return found
 
 
