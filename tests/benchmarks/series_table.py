@@ -205,8 +205,11 @@ def main() -> None:
         )
     for name, makers in parts:
         table, errors = defaultdict(Counter), defaultdict(list)
-        for make in makers:
+        for number, make in enumerate(makers):
             judge(make(), table, errors)
+            print(f"{name}: {number + 1} of {len(makers)} series", file=sys.stderr, flush=True)
+            if (number + 1) % max(len(makers) // 2, 1) == 0 and number + 1 < len(makers):
+                tell(f"{name}, so far", table, errors)
         tell(name, table, errors)
         for method, count in table.items():
             everything[method] += count

@@ -41,11 +41,13 @@ def planes(a: Array, b: Array, zoom: Array, turn: Array) -> list[tuple[Array, ND
     while len(found) < PLANES and left.sum() >= FEWEST:
         inside = _votes(a, b, zoom, turn, left)
         matrix = None
-        for _ in range(6):
+        # Votes may come from two planes of like size and turn: what lies far off is let go step by step.
+        for times in (8.0, 5.0, 3.0, 2.0, 2.0, 2.0):
             if inside.sum() < FEWEST:
                 break
             matrix = _affine(a[inside], b[inside])
-            inside = left & (_miss(matrix, a, b) < 2.0 * CLOSE)
+            miss = _miss(matrix, a, b)
+            inside = left & (miss < max(times * CLOSE, min(times, 4.0) / 4.0 * float(np.median(miss[inside]))))
         if matrix is None or inside.sum() < FEWEST:
             break
         if inside.sum() >= 2 * FEWEST:
