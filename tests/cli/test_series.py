@@ -188,3 +188,48 @@ def test_wrong_use(case: str, look: Path, takes: Path, tmp_path: Path, lookwrigh
     said = lookwright("series", look, "--stills", stills, "--anchor", anchor, "--out", out, *more)
     assert said.code == 2 and said.out == "" and words in said.err and said.err.count("\n") == 1, said.err
     assert not out.exists(), "nothing is left behind"
+
+
+def test_a_series_is_kept_from_episode_to_episode(look: Path, takes: Path, tmp_path: Path, lookwright: Run) -> None:
+    """Episode 2 is compared with episode 1's anchor without naming it, and another look is measured on episode 1."""
+    kept, second = tmp_path / "series.toml", tmp_path / "second"
+    anchor = takes / "shot 01.png"
+    said = lookwright(
+        *("series", look, "--shots", takes, "--anchor", anchor, "--out", tmp_path / "1", "--memory", kept),
+        *("--episode", "one", "--tolerance-stops", "0.2"),
+    )
+    assert said.code == 0 and "episode one: 3 of 4 matched" in said.out and f"kept in {kept}" in said.out
+    second.mkdir()
+    (takes / "shot 03.png").rename(second / "shot 03.png")
+    again = lookwright("series", look, "--shots", second, "--out", tmp_path / "2", "--memory", kept, "--episode", "two")
+    assert again.code == 0 and "0.2 stop" in again.out, "the tolerance is kept too"
+    assert "episode two: 1 of 1 matched" in again.out and "alters" not in again.out
+    other = look.with_name("other.toml")
+    other.write_text(look.read_text().replace("[[step]]", '[[step]]\nkind = "exposure"\nstops = 0.5\n\n[[step]]', 1))
+    third = lookwright(
+        *("series", other, "--shots", second, "--out", tmp_path / "3", "--memory", kept, "--episode", "three", "--json")
+    )
+    assert third.out, third.err
+    told = json.loads(third.out)["memory"]
+    by_shot = {(a["episode"], a["shot"]): a for a in told["altered"]}
+    assert (
+        by_shot["one", "shot 01"]["mean"] > 0.3
+        and by_shot["one", "shot 01"]["p95"] >= by_shot["one", "shot 01"]["mean"]
+    )
+    assert by_shot["one", "shot 03"]["mean"] is None and "shot 03.png" in by_shot["one", "shot 03"]["why"], (
+        "it moved away"
+    )
+    assert told["trend"] is not None and [e["episode"] for e in told["episodes"]] == ["one", "two", "three"]
+    wrong = lookwright(
+        *("series", look, "--shots", second, "--anchor", second / "shot 03.png", "--out", tmp_path / "4"),
+        *("--memory", kept, "--episode", "four"),
+    )
+    assert wrong.code == 2 and "keeps the anchor" in wrong.err and "Traceback" not in wrong.err
+    assert "four" not in kept.read_text()
+
+
+def test_a_foreign_memory_is_refused_before_any_work(look: Path, takes: Path, tmp_path: Path, lookwright: Run) -> None:
+    said = lookwright("series", look, "--shots", takes, "--out", tmp_path / "1", "--memory", look)
+    assert said.code == 2 and "is no series file" in said.err and not (tmp_path / "1").exists()
+    none = lookwright("series", look, "--shots", takes, "--out", tmp_path / "1")
+    assert none.code == 2 and "--anchor" in none.err
