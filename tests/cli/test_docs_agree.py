@@ -179,7 +179,7 @@ kind = "print"
 LIES: list[tuple[str, Check, str]] = [
     (README, commands_that_do_not_parse, sh("lookwright bakes look.toml")),
     (README, commands_that_do_not_parse, sh("cd x && lookwright preview a.toml --stills s --out o --layout mosaic")),
-    (README, commands_that_do_not_parse, sh("lookwright series a.toml --stills s --out o  # no anchor")),
+    (README, commands_that_do_not_parse, sh("lookwright series a.toml --stills s --anchor a  # no folder")),
     (README, commands_that_do_not_parse, sh("lookwright bake a.toml --sise 33")),
     (README, looks_that_do_not_parse, f"\n```toml\n{STEP.format('pul = 0.2')}```\n"),
     (README, looks_that_do_not_parse, f"\n```toml\n{STEP.format('pull = 25')}```\n"),

@@ -43,7 +43,7 @@ def test_every_dependency_is_used_and_every_import_declared() -> None:
     core = _names(PROJECT["dependencies"])
     extras = {
         name
-        for extra in ("bench", "clips", "cluster", "faces")
+        for extra in ("bench", "clips", "cluster", "faces", "matching", "timeline")
         for name in _names(PROJECT["optional-dependencies"][extra])
     }
     imported = _imported()
