@@ -7,6 +7,7 @@ import re
 import shlex
 from collections.abc import Callable, Iterator
 from pathlib import Path
+from unittest import mock
 
 import click
 import pytest
@@ -67,7 +68,8 @@ def commands_that_do_not_parse(text: str) -> Iterator[str]:
             yield f"lookwright {' '.join(words)}: no such command"
             continue
         try:
-            found.make_context(words[0], words[1:])
+            with mock.patch("os.path.lexists", return_value=True):  # the reader's own look, which is not here
+                found.make_context(words[0], words[1:])
         except click.ClickException as exc:
             yield f"lookwright {' '.join(words)}: {exc.format_message()}"
 

@@ -67,6 +67,7 @@ if TYPE_CHECKING:
 @quiet_option
 def command(
     look: Path,
+    stills: tuple[Path, ...],
     shots: tuple[Path, ...],
     timeline: Path | None,
     media: tuple[Path, ...],
@@ -115,7 +116,7 @@ def command(
     with TerminalProgress(quiet or as_json) as progress:
         made = series(
             look,
-            shots,
+            (*stills, *shots),
             used.anchor,
             out,
             marks=used.marks,

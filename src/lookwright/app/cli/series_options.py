@@ -8,6 +8,8 @@ from typing import Any, TypeVar
 
 import click
 
+from .options import stills_option
+
 F = TypeVar("F", bound=Callable[..., Any])
 
 
@@ -50,10 +52,9 @@ _MEMORY = (
 )
 
 _SHOTS = (
+    stills_option(required=False),
     click.option(
         "--shots",
-        "--stills",
-        "shots",
         multiple=True,
         type=click.Path(path_type=Path),
         metavar="PATH",

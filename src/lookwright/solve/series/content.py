@@ -8,6 +8,7 @@ from pathlib import Path
 
 from lookwright.colour.spaces.signal import Signal
 from lookwright.errors import LookwrightError
+from lookwright.installed import how_to_get
 from lookwright.pictures.stills import read
 
 from .across import Answer, answers, candidates
@@ -19,7 +20,7 @@ FRAME_ALONE = 0.05
 """Stops left over a whole frame up to which it is believed where shared content does not tell: takes with moved framing
 leave as much (see ``match.SAME_FRAME``)."""
 
-WITHOUT = "matching other framings needs scikit-image: pip install 'lookwright[matching]'; or give it marks"
+WITHOUT = f"matching other framings needs the extra 'matching': {how_to_get('matching')}; or give it marks"
 
 Parts = Callable[[str, int], Callable[[int], None]]
 """Given what begins and its number of pieces, a function that is told of pieces done, and may raise to stop."""

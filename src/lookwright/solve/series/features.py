@@ -14,6 +14,7 @@ from scipy.ndimage import gaussian_filter, map_coordinates, uniform_filter, zoom
 
 from lookwright.arrays import Array
 from lookwright.errors import LookwrightError
+from lookwright.installed import how_to_get
 
 from .planes import FEWEST, planes, through
 
@@ -84,9 +85,7 @@ def look(scene: Array) -> Seen:
     Raises :class:`LookwrightError` without the extra ``matching``.
     """
     if not available():
-        raise LookwrightError(
-            "series", "matching across framings needs scikit-image", hint="pip install 'lookwright[matching]'"
-        )
+        raise LookwrightError("series", "the extra 'matching' is not installed", hint=how_to_get("matching"))
     from skimage.feature import SIFT
 
     small = _small(np.nan_to_num(np.asarray(scene, np.float32), nan=0.0, posinf=0.0, neginf=0.0))
