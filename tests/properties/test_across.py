@@ -12,7 +12,8 @@ from takes import LOG, scene
 
 from lookwright.pictures.stills import write
 from lookwright.solve.series import content
-from lookwright.solve.series.across import answers
+from lookwright.solve.series.across import SURE, PairSeen, answers, settle
+from lookwright.solve.series.change import coherent
 from lookwright.solve.series.difference import Difference
 from lookwright.solve.series.features import Shared, available, look
 from lookwright.solve.series.fit import fit
@@ -52,6 +53,22 @@ def test_without_a_lens_of_its_own_the_exposure_would_be_off() -> None:
     """The vignette is told from exposure by where surfaces lie: the same surfaces, lenses of half a stop."""
     found = fit(surfaces((0.0, 0.0, 0.0, 0.0), (0.5, 0.0), 2))
     assert abs(found.values[0]) <= 0.02 and abs(found.values[4] - found.values[5] - 0.5) <= 0.1
+
+
+@pytest.mark.parametrize("noise", [0.005, 0.08])
+def test_another_light_is_told_from_noise(noise: float) -> None:
+    """Half the frame brighter by a third of a stop, under little noise and under as much as that of renders."""
+    for changed in (0.0, 0.35):
+        both, rng = surfaces((0.5, 20.0, 0.0, 0.001), (0.2, 0.2), 6), np.random.default_rng(7)
+        lamp_on = changed / (1.0 + np.exp(-8.0 * both.at_second[:, :1]))
+        lit = replace(both, second=both.second * 2.0 ** (lamp_on + rng.normal(0.0, noise, both.second.shape)))
+        found = fit(lit)
+        pair = PairSeen(0, 1, lit, found, coherent(lit, found))
+        if not changed:
+            assert pair.coherent.noise == pytest.approx(np.hypot(noise, 0.01), rel=0.4)
+        assert (pair.against >= SURE) if changed else (pair.against <= -SURE)
+        said = settle(2, [pair], 0)[1]
+        assert said.state in (("changed",) if changed else ("matched", "unknown"))
 
 
 def test_planes_are_found_among_wrong_pairs() -> None:

@@ -27,10 +27,11 @@ GRID = (18, 32)
 @dataclass(frozen=True)
 class Coherent:
     """``stops``: root mean square of what neighbours have in common in the residuals. ``cells`` (18, 32) of it, signed,
-    in the second frame; NaN where nothing is shared."""
+    in the second frame; NaN where nothing is shared. ``noise``: stops by which a surface is unlike its neighbours."""
 
     stops: float
     cells: Array
+    noise: float
 
     def place(self, least: float) -> str:
         """Where it is larger than ``least`` stops, in words, and which way."""
@@ -61,7 +62,9 @@ def coherent(both: Shared, fitted: Fitted) -> Coherent:
     good = total >= 4
     product = (left * mean).sum(axis=1) / 3.0
     size = float(np.mean(product[good])) if good.sum() >= 12 else 0.0
-    return Coherent(float(np.sqrt(max(size, 0.0))), _cells(both.at_second, mean.mean(axis=1), good))
+    # The scale of a normal distribution from its mean absolute deviation.
+    noise = 1.25 * float(np.median(np.abs(left - mean)[good].mean(axis=1))) if good.sum() >= 12 else 0.0
+    return Coherent(float(np.sqrt(max(size, 0.0))), _cells(both.at_second, mean.mean(axis=1), good), noise)
 
 
 def _cells(at: Array, values: Array, good: Array) -> Array:
