@@ -107,6 +107,6 @@ def test_open_work_ends_before_its_fault_is_told(monkeypatch: pytest.MonkeyPatch
     monkeypatch.setattr("lookwright.jobs.looks.read_text", fails)
     monkeypatch.setattr(cli, "say", order.append)
     with pytest.raises(SystemExit) as stopped:
-        cli.main(["show", "any.toml"])
+        cli.main(["show", str(LOOK)])
     assert stopped.value.code == 2
     assert order == ["ended", "here: a fault"]

@@ -59,8 +59,7 @@ class Place:
             (Path(name) / "real").mkdir()
             (Path(name) / NAME).symlink_to("real")
             out = Path(name) / NAME
-            for file in files or {}:
-                (out / file).write_bytes(EARLIER)
+            put_earlier(out, files or {})
             yield out
 
     def reference(self, writer: Writer) -> tuple[str, Files]:
@@ -74,8 +73,17 @@ class Place:
         return self.known[writer.name]
 
 
+def put_earlier(out: Path, files: Files) -> None:
+    """An earlier version of each, by lookwright."""
+    for name in files:
+        (out / name).parent.mkdir(exist_ok=True)
+        (out / name).write_bytes(EARLIER)
+
+
 def visible(out: Path) -> Files:
-    return {p.name: p.read_bytes() for p in out.iterdir() if not p.name.startswith(".")}
+    """Files in ``out``, in its folders too, but hidden ones."""
+    found = {p.relative_to(out).as_posix(): p for p in out.rglob("*") if p.is_file()}
+    return {name: p.read_bytes() for name, p in found.items() if "/." not in f"/{name}"}
 
 
 def left_over(out: Path) -> list[str]:
@@ -158,8 +166,7 @@ def _ended(place: Place, writer: Writer, at: tuple[str, int], files: Files) -> N
 def _out_of_space(place: Place, writer: Writer, files: Files) -> None:
     """A full file system where one may be mounted, else a limit of no bytes on every file."""
     with place.folder() as out, full(out) as (limit, words):
-        for name in files:
-            (out / name).write_bytes(EARLIER)
+        put_earlier(out, files)
         fill(out)
         (said,) = place.ask(writer, out, limit=limit)
         assert said["code"] == 2, said

@@ -21,12 +21,13 @@ from lookwright.look.recipe.read import read_look
 from lookwright.lut.formats.cube import write_cube
 from lookwright.lut.formats.read import read_lut
 from lookwright.lut.lattices.lattice import Lattice, grid
+from lookwright.pictures.clips.find import find_shots
 from lookwright.pictures.stills import read, write
 from lookwright.pictures.stills.find import find_stills
 from lookwright.pictures.stills.marks import read_marks
 
 LOOK = Path(__file__).parents[2] / "looks" / "night-workshop.toml"
-LISTING = ("bake", "check", "deliver", "measure", "preview", "series", "tune")
+LISTING = ("bake", "check", "deliver", "measure", "preview", "tune")
 """Jobs that list stills."""
 PIXELS = np.full((24, 32, 3), 0.4, np.float32)
 
@@ -78,8 +79,14 @@ def one_vanishes_when_listed(stills: Path, monkeypatch: pytest.MonkeyPatch) -> N
         (stills / "b.png").unlink(missing_ok=True)
         return found
 
+    def shots(paths: object) -> list[Path]:
+        found = find_shots(paths)  # type: ignore[arg-type]
+        (stills / "b.png").unlink(missing_ok=True)
+        return found
+
     for job in LISTING:
         monkeypatch.setattr(f"lookwright.jobs.{job}.find_stills", listed)
+    monkeypatch.setattr("lookwright.jobs.series_shots.find_shots", shots)
 
 
 def test_stills_that_vanish_between_listing_and_reading(

@@ -153,4 +153,4 @@ def test_without_the_extra_there_is_one_line(tmp_path: Path, monkeypatch: pytest
     shots = list(run(paths, paths[0], LOG, {}, Tolerance()))
     assert all(isinstance(s, Shot) for s in shots)
     match = shots[1].match
-    assert match.state == "unknown" and "scikit-image" in match.changed and match.difference == Difference()
+    assert match.state == "unknown" and "extra 'matching'" in match.changed and match.difference == Difference()

@@ -40,12 +40,23 @@ def shares(ctx: click.Context, param: click.Parameter, value: str | None) -> tup
 
 def there(ctx: click.Context, param: click.Parameter, value: Path | None) -> Path | None:
     """Refuse a look file that is not there before anything heavy is loaded: the commonest slip answers at once."""
-    if value is not None and value.suffix == ".toml" and not ctx.resilient_parsing and not os.path.lexists(value):
+    if value is not None and value.suffix == ".toml" and not ctx.resilient_parsing and _missing(value):
         from lookwright.errors import RecipeError
         from lookwright.reading import NO_LOOK
 
         raise RecipeError(str(value), "no such file", hint=NO_LOOK)
     return value
+
+
+def _missing(path: Path) -> bool:
+    """Whether nothing is there; a name that no file can have is for the reader to tell."""
+    try:
+        os.lstat(path)
+    except FileNotFoundError:
+        return True
+    except (OSError, ValueError):
+        return False
+    return False
 
 
 def look_or_lut(metavar: str) -> Callable[[F], F]:
