@@ -67,10 +67,9 @@ def lattice_of(forward: Colours, inverse: Inverse, source: Signal, size: int, ru
     use = inverse.inside(codes) & (steep < STEEPEST)
     # A steep way back is known less well from any graded picture: an error there counts as so much less.
     weight = _shares(_certainty(steep[use]))
-    known = inverse.steepness(back.source[back.known])
     points = np.concatenate([codes[use], at[back.known]])
     wanted = np.concatenate([colours[use], back.source[back.known]])
-    weight = np.concatenate([weight, _POINTS * _shares(_certainty(known))])
+    weight = np.concatenate([weight, _POINTS * _shares(_certainty(back.steep[back.known]))])
     moved = _solved(size, points, wanted, weight, values, ~back.known, run)
     table = np.asarray(np.round(np.clip(moved, -_FARTHEST, 1.0 + _FARTHEST), 5), np.float64)
     return Lattice(table.reshape(size, size, size, 3)), float(back.known.mean())

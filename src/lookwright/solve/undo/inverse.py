@@ -42,6 +42,8 @@ class Back:
     """(n,) whether it gives the colour to :data:`EXACT`."""
     known: NDArray[np.bool_]
     """(n,) whether it is also told apart from its neighbours, within :data:`STEEPEST`, and not clipped."""
+    steep: Array
+    """(n,) :meth:`Inverse.steepness` there."""
 
 
 class Inverse:
@@ -64,8 +66,8 @@ class Inverse:
             advance()
             found.append(self._back(wanted[i : i + _CHUNK]))
         if not found:
-            return Back(np.zeros((0, 3)), np.zeros(0, np.bool_), np.zeros(0, np.bool_))
-        return Back(*(np.concatenate([getattr(f, n) for f in found]) for n in ("source", "reached", "known")))
+            return Back(np.zeros((0, 3)), np.zeros(0, np.bool_), np.zeros(0, np.bool_), np.zeros(0))
+        return Back(*(np.concatenate([getattr(f, n) for f in found]) for n in ("source", "reached", "known", "steep")))
 
     def _back(self, wanted: Array) -> Back:
         x = self._starts[self._tree.query(wanted)[1]]
@@ -76,8 +78,9 @@ class Inverse:
                 break
             self._step(x, off, wanted, busy)
         reached = np.abs(off).max(axis=1) <= EXACT
-        known = reached & self._apart(x) & self.inside(wanted)
-        return Back(x, reached, known)
+        steep = self.steepness(x)
+        known = reached & (steep < STEEPEST) & self.inside(wanted)
+        return Back(x, reached, known, steep)
 
     def _step(self, x: Array, off: Array, wanted: Array, busy: NDArray[np.intp]) -> None:
         """One step for the colours ``busy``, cut to a half and a quarter where the whole would lead away; in place."""
@@ -109,9 +112,6 @@ class Inverse:
         """(n,) codes of the source that one code of the output may stand for, at (n, 3) source code values."""
         smallest = np.linalg.svd(self.slopes(x), compute_uv=False)[:, -1]
         return np.asarray(1.0 / np.maximum(smallest, 1e-9))
-
-    def _apart(self, x: Array) -> NDArray[np.bool_]:
-        return np.asarray(self.steepness(x) < STEEPEST)
 
     @staticmethod
     def inside(wanted: Array) -> NDArray[np.bool_]:
