@@ -10,7 +10,6 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from lookwright.arrays import Array
 from lookwright.colour.cdl import apply_cdl
@@ -19,6 +18,7 @@ from lookwright.files import replacing
 from lookwright.pictures.clips.colour import Levels, to_full_codes
 from lookwright.pictures.clips.decode import av_library
 from lookwright.pictures.clips.read import Clip, all_frames
+from lookwright.pictures.clips.write import frame_of
 from lookwright.solve.series.as_cdl import express
 from lookwright.solve.series.difference import Difference
 
@@ -105,9 +105,7 @@ def steadied(clip: Clip, first: float, last: float, levels: Levels, keys: Sequen
                 stream = _stream(out, clip, pixels.shape, frame.time_base)
                 start = frame.pts
             codes = to_full_codes(pixels, 10, MATRIX)
-            picture = av.VideoFrame(pixels.shape[1], pixels.shape[0], "yuv444p10le")
-            for n, plane in enumerate(picture.planes):
-                _fill(plane, np.rint(codes[..., n]).astype("<u2"))
+            picture = frame_of(codes, PIXELS)
             picture.pts, picture.time_base = frame.pts - start, frame.time_base
             picture.colorspace, picture.color_range = _MATRIX_CODE, _FULL
             for packet in stream.encode(picture):
@@ -118,21 +116,14 @@ def steadied(clip: Clip, first: float, last: float, levels: Levels, keys: Sequen
     return count
 
 
-MATRIX = "BT.709"
+MATRIX, PIXELS = "BT.709", "yuv444p10le"
 _MATRIX_CODE, _FULL = 1, 2
 """As H.273 and libavutil number them."""
 
 
-def _fill(plane: Any, values: NDArray[np.uint16]) -> None:
-    """Rows into a plane whose lines may be longer than the picture is wide."""
-    rows = np.zeros((plane.height, plane.line_size), np.uint8)
-    rows[:, : plane.width * 2] = np.ascontiguousarray(values).view(np.uint8).reshape(plane.height, plane.width * 2)
-    plane.update(rows.tobytes())
-
-
 def _stream(out: Any, clip: Clip, shape: tuple[int, ...], time_base: Fraction) -> Any:
     stream = out.add_stream("libx264", rate=clip.rate, options={"qp": "0", "preset": "ultrafast"})
-    stream.height, stream.width, stream.pix_fmt = shape[0], shape[1], "yuv444p10le"
+    stream.height, stream.width, stream.pix_fmt = shape[0], shape[1], PIXELS
     context = stream.codec_context
     context.colorspace, context.color_range, context.time_base = _MATRIX_CODE, _FULL, time_base
     return stream

@@ -22,9 +22,9 @@ from numpy.typing import NDArray
 from lookwright.arrays import Array, Pixels
 from lookwright.colour.spaces.ranges import Range, to_full
 
-from .colour import Levels, to_legal_codes, to_rgb
+from .colour import Levels, to_legal_codes
 from .decode import av_library
-from .read import Clip, full_size_planes, rgb_from_codes, shown_between, since
+from .read import Clip, full_size_planes, rgb_from_codes, rgb_from_wide_codes, shown_between, since
 
 T = TypeVar("T")
 Codes = NDArray[np.uint16]
@@ -90,12 +90,11 @@ class Grading:
 
         self.grade = grade
         self.threads = threads or os.cpu_count() or 1
-        clip_range: Range = "full" if clip.range == "full" else "legal"
 
         def read(codes: Array) -> Array:
             if clip.rgb:
                 return rgb_from_codes(codes * 65535.0, clip, levels)
-            return to_rgb(codes * 65535.0 / 2.0 ** (16 - clip.bits), clip.bits, clip.matrix, clip_range, levels)
+            return rgb_from_wide_codes(codes * 65535.0, clip, levels)
 
         legal = _matrix(lambda rgb: to_legal_codes(rgb, 16, matrix) / 65535.0)
         cut = ocio.RangeTransform(0.0, 1.0, 0.0, 1.0)

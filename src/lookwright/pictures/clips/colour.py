@@ -89,22 +89,24 @@ def to_legal_codes(rgb: Array, bits: int, matrix: str) -> Array:
 
     Cut to 0..1 first: a preview is for players, and they do not show what lies beyond.
     """
-    red, blue = WEIGHTS[matrix]
-    cut = np.clip(rgb, 0.0, 1.0)
-    luma = cut @ np.array([red, 1.0 - red - blue, blue])
-    cb = (cut[..., 2] - luma) / (2.0 * (1.0 - blue))
-    cr = (cut[..., 0] - luma) / (2.0 * (1.0 - red))
+    luma, cb, cr = _luma_and_chroma(rgb, matrix)
     scale = 2.0 ** (bits - 8)
     return np.stack([(luma * 219.0 + 16.0) * scale, (cb * 224.0 + 128.0) * scale, (cr * 224.0 + 128.0) * scale], -1)
 
 
 def to_full_codes(rgb: Array, bits: int, matrix: str) -> Array:
     """R'G'B' (0..1) to full-range Y'CbCr codes, not rounded: the inverse of :func:`to_rgb`. Cut to 0..1 first."""
+    luma, cb, cr = _luma_and_chroma(rgb, matrix)
+    top, middle = 2.0**bits - 1.0, 2.0 ** (bits - 1)
+    codes = np.stack([luma * top, cb * top + middle, cr * top + middle], -1)
+    return np.clip(codes, 0.0, top)
+
+
+def _luma_and_chroma(rgb: Array, matrix: str) -> tuple[Array, Array, Array]:
+    """Y', 0..1, and Cb, Cr, -0.5..0.5, of R'G'B' cut to 0..1."""
     red, blue = WEIGHTS[matrix]
     cut = np.clip(rgb, 0.0, 1.0)
     luma = cut @ np.array([red, 1.0 - red - blue, blue])
     cb = (cut[..., 2] - luma) / (2.0 * (1.0 - blue))
     cr = (cut[..., 0] - luma) / (2.0 * (1.0 - red))
-    top, middle = 2.0**bits - 1.0, 2.0 ** (bits - 1)
-    codes = np.stack([luma * top, cb * top + middle, cr * top + middle], -1)
-    return np.clip(codes, 0.0, top)
+    return luma, cb, cr

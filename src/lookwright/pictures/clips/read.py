@@ -267,10 +267,19 @@ def since(frame: Any, start: float) -> float:
     return float(frame.time or 0.0) - start
 
 
-def rgb_from_codes(codes: NDArray[Any], clip: Clip, levels: Levels) -> NDArray[np.float64]:
-    """(..., 3) codes of an R'G'B' clip as R'G'B', float64; ``levels`` as for :func:`.colour.to_rgb`."""
-    pixels = np.asarray(codes, np.float64) / (2.0**clip.bits - 1.0)
+def rgb_from_codes(codes: NDArray[Any], clip: Clip, levels: Levels, bits: int = 0) -> NDArray[np.float64]:
+    """(..., 3) codes of an R'G'B' clip as R'G'B', float64; ``levels`` as for :func:`.colour.to_rgb`.
+
+    ``bits`` of the codes; 0: the clip's own.
+    """
+    pixels = np.asarray(codes, np.float64) / (2.0 ** (bits or clip.bits) - 1.0)
     return (pixels - 64.0 / 1023.0) / (876.0 / 1023.0) if clip.range == "legal" and levels == "expand" else pixels
+
+
+def rgb_from_wide_codes(codes: NDArray[Any], clip: Clip, levels: Levels) -> NDArray[np.float64]:
+    """(..., 3) Y'CbCr as :func:`full_size_codes` gives it as R'G'B', float64."""
+    range_: Range = "full" if clip.range == "full" else "legal"
+    return to_rgb(np.asarray(codes, np.float64) / 2.0 ** (16 - clip.bits), clip.bits, clip.matrix, range_, levels)
 
 
 def _converted(clip: Clip, frame: Any, start: float, levels: Levels) -> ClipFrame:
@@ -278,9 +287,12 @@ def _converted(clip: Clip, frame: Any, start: float, levels: Levels) -> ClipFram
         # Not through the scaler, which is inexact for R'G'B' (half a 10-bit code, measured).
         pixels = rgb_from_codes(frame.to_ndarray()[..., :3], clip, levels)
     else:
-        codes = full_size_codes(frame).astype(np.float64)
-        range_: Range = "full" if clip.range == "full" else "legal"
-        pixels = to_rgb(codes / 2.0 ** (16 - clip.bits), clip.bits, clip.matrix, range_, levels)
+        pixels = rgb_from_wide_codes(full_size_codes(frame), clip, levels)
+    return upright(pixels, frame, start)
+
+
+def upright(pixels: NDArray[np.float64], frame: Any, start: float) -> ClipFrame:
+    """The pixels of PyAV's frame, turned as its tag says."""
     turned = np.rot90(pixels, round(frame.rotation / 90.0) % 4) if frame.rotation else pixels
     return ClipFrame(
         np.ascontiguousarray(turned, np.float32), since(frame, start), int(frame.pts or 0), Fraction(frame.time_base)
@@ -303,20 +315,27 @@ def full_size_planes(frame: Any) -> list[NDArray[np.uint16]]:
     range_ = ":in_range=full:out_range=full" if frame.format.name.startswith("yuvj") else ""
     graph = scaler(frame.width, frame.height, frame.format.name, "yuv444p16le", Fraction(frame.time_base), range_)
     graph.push(frame)
-    whole = graph.pull()
+    return plane_views(graph.pull())
+
+
+def plane_views(frame: Any) -> list[NDArray[np.uint16]]:
+    """The planes of a 16-bit frame as (H, W) views of FFmpeg's own memory."""
     planes = []
-    for plane in whole.planes:
+    for plane in frame.planes:
         rows = np.frombuffer(plane, np.uint8).reshape(plane.height, plane.line_size)
         planes.append(rows[:, : plane.width * 2].view("<u2"))
     return planes
 
 
-def scaler(width: int, height: int, source: str, target: str, time_base: Fraction, more: str = "") -> Any:
-    """A filter graph of PyAV that changes the pixel format and nothing else. Its frames must carry no tags."""
+def scaler(
+    width: int, height: int, source: str, target: str, time_base: Fraction, more: str = "", flags: str = FLAGS
+) -> Any:
+    """A filter graph of PyAV that changes the pixel format, and else what ``more`` says. Its frames must carry no
+    tags."""
     graph = av_library().filter.Graph()
     nodes = [
         graph.add_buffer(width=width, height=height, format=source, time_base=time_base),
-        graph.add("scale", f"flags={FLAGS}{more}"),
+        graph.add("scale", f"flags={flags}{more}"),
         graph.add("format", target),
         graph.add("buffersink"),
     ]

@@ -4,17 +4,22 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from fractions import Fraction
-from itertools import pairwise
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
-from lookwright.errors import PictureError
-
-from .colour import Levels, Range, to_rgb
-from .decode import av_library, decoded, open_clip
-from .read import FLAGS, SEEK_BEYOND, Clip, ClipFrame
+from .colour import Levels
+from .read import (
+    FLAGS,
+    Clip,
+    ClipFrame,
+    plane_views,
+    rgb_from_codes,
+    rgb_from_wide_codes,
+    scaler,
+    shown_between,
+    upright,
+)
 
 
 def small_frames(
@@ -31,68 +36,31 @@ def small_frames(
     :func:`lookwright.pictures.clips.read.all_frames` else: matrix, range and levels, and a :class:`PictureError` for
     damage after the frames before it were given.
     """
-    if 0.0 < clip.seconds <= first:
-        raise PictureError(str(clip.path), f"ends at {clip.seconds:.3f} s, before {first:g} s", "an earlier beginning")
-    with open_clip(clip.path) as (container, stream):
-        start = float((stream.start_time or 0) * stream.time_base)
-        if first > SEEK_BEYOND:
-            container.seek(int((first + start) / stream.time_base), stream=stream, backward=True)
-        graph: Any = None
-        number = 0
-        for frame in decoded(clip.path, container, stream):
-            time = float(frame.time or 0.0) - start
-            if time >= last - 1e-6:
-                return
-            if time < first - 1e-6:
-                continue
-            if number % every == 0:
-                graph = graph or _shrinking(clip, frame, width)
-                yield _converted(clip, graph, frame, time, levels)
-            number += 1
+    graph: Any = None
+    for number, (frame, start) in enumerate(shown_between(clip, first, last)):
+        if number % every == 0:
+            graph = graph or _shrinking(clip, frame, width)
+            yield _converted(clip, graph, frame, start, levels)
 
 
 def _shrinking(clip: Clip, frame: Any, width: int) -> Any:
-    graph = av_library().filter.Graph()
     wide = min(width, frame.width)
     high = max(1, round(frame.height * wide / frame.width))
+    target, more = "yuv444p16le", ""
     if clip.rgb:
-        target, more = "gbrp16le", ""
-    else:
-        full = frame.format.name.startswith("yuvj")
-        target, more = "yuv444p16le", ":in_range=full:out_range=full" if full else ""
-    nodes = [
-        graph.add_buffer(
-            width=frame.width, height=frame.height, format=frame.format.name, time_base=Fraction(frame.time_base)
-        ),
-        graph.add("scale", f"{wide}:{high}:flags={FLAGS.replace('bicubic', 'area')}{more}"),
-        graph.add("format", target),
-        graph.add("buffersink"),
-    ]
-    for one, other in pairwise(nodes):
-        one.link_to(other)
-    graph.configure()
-    return graph
+        target = "gbrp16le"
+    elif frame.format.name.startswith("yuvj"):
+        more = ":in_range=full:out_range=full"
+    base, flags = Fraction(frame.time_base), FLAGS.replace("bicubic", "area")
+    return scaler(frame.width, frame.height, frame.format.name, target, base, f":w={wide}:h={high}{more}", flags)
 
 
-def _converted(clip: Clip, graph: Any, frame: Any, time: float, levels: Levels) -> ClipFrame:
-    pts, base, rotation = int(frame.pts or 0), Fraction(frame.time_base), frame.rotation
+def _converted(clip: Clip, graph: Any, frame: Any, start: float, levels: Levels) -> ClipFrame:
     frame.colorspace, frame.color_range = 2, 0  # tags would ask the scaler for a conversion
     graph.push(frame)
-    codes = _planes(graph.pull()).astype(np.float64)
+    codes = np.stack(plane_views(graph.pull()), axis=-1)
     if clip.rgb:
-        pixels = codes[..., [2, 0, 1]] / 65535.0  # planes come as G, B, R
-        if clip.range == "legal" and levels == "expand":
-            pixels = (pixels - 64.0 / 1023.0) / (876.0 / 1023.0)
+        pixels = rgb_from_codes(codes[..., [2, 0, 1]], clip, levels, 16)  # planes come as G, B, R
     else:
-        range_: Range = "full" if clip.range == "full" else "legal"
-        pixels = to_rgb(codes / 2.0 ** (16 - clip.bits), clip.bits, clip.matrix, range_, levels)
-    upright = np.rot90(pixels, round(rotation / 90.0) % 4) if rotation else pixels
-    return ClipFrame(np.ascontiguousarray(upright, np.float32), time, pts, base)
-
-
-def _planes(frame: Any) -> NDArray[np.uint16]:
-    planes = []
-    for plane in frame.planes:
-        rows = np.frombuffer(plane, np.uint8).reshape(plane.height, plane.line_size)
-        planes.append(rows[:, : plane.width * 2].view("<u2"))
-    return np.stack(planes, axis=-1)
+        pixels = rgb_from_wide_codes(codes, clip, levels)
+    return upright(pixels, frame, start)

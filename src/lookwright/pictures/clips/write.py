@@ -140,10 +140,15 @@ def write_clip(
 def _coded(frame: ClipFrame, matrix: str) -> GradedFrame:
     height, width = (s // 2 * 2 for s in frame.pixels.shape[:2])
     codes = to_legal_codes(np.asarray(frame.pixels[:height, :width], np.float64), 16, matrix)
-    whole = av_library().VideoFrame(width, height, "yuv444p16le")
+    return GradedFrame(frame_of(codes, "yuv444p16le"), frame.pts, frame.time_base)
+
+
+def frame_of(codes: np.ndarray, pixel_format: str) -> Any:
+    """PyAV's frame of (H, W, 3) codes, rounded, in a format of three planes of 16-bit words."""
+    whole = av_library().VideoFrame(codes.shape[1], codes.shape[0], pixel_format)
     for i, plane in enumerate(whole.planes):
         _fill(plane, np.rint(codes[..., i]).astype("<u2"))
-    return GradedFrame(whole, frame.pts, frame.time_base)
+    return whole
 
 
 def _fill(plane: Any, values: np.ndarray) -> None:
