@@ -90,7 +90,7 @@ def clip(
     view = View(load_look_or_lut(look, source, output, strength, True, correction)[0], size, moving=True)
     tags = tags_for(view.output.encoding.name, view.output.primaries.name)
     info = read_clip(clip, matrix, range_)
-    used: Levels = "keep" if levels == "keep" or view.pipeline.source.range == "legal" else "expand"
+    used = levels_for(view.pipeline.source.range, levels)
     check_target(out)
     end = inf if last is None else last
     seconds = max(0.0, min(info.seconds, end) - first)
@@ -101,6 +101,11 @@ def clip(
     return GradedClip(
         out, count, info, used, shown.describe(), shown.encoding.name, shown.primaries.name, tags, view.note
     )
+
+
+def levels_for(source: Range, levels: Levels) -> Levels:
+    """A look whose source range is legal is fed the clip's codes as they are."""
+    return "keep" if levels == "keep" or source == "legal" else "expand"
 
 
 def _graded(

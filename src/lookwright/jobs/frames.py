@@ -95,7 +95,7 @@ def frames(
             words = f"{clip.name} at {frame.seconds:.3f} s: {info.in_words()}, levels {levels}"
             write(target, frame.pixels, metadata={"description": words})
             if signal is not None:
-                doubts += [f"{target.name}: {d}" for d in _doubts(frame, info, signal, levels)]
+                doubts += [f"{target.name}: {d}" for d in doubts_about_frame(frame, info, signal, levels)]
             written.append(Taken(target, frame.seconds))
             advance(1)
         advance(max(0, count - len(written)))  # times within one frame
@@ -116,7 +116,7 @@ def _count(info: Clip, every: float) -> int:
     return max(1, int((info.seconds - 0.5 * frame) / max(every, frame)) + 1)
 
 
-def _doubts(frame: ClipFrame, info: Clip, signal: Signal, levels: Levels) -> list[str]:
+def doubts_about_frame(frame: ClipFrame, info: Clip, signal: Signal, levels: Levels) -> list[str]:
     """What speaks against the declared encoding and range, judged on codes as they stand in the clip."""
     pixels = frame.pixels
     if info.range == "legal" and levels == "expand":

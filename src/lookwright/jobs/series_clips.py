@@ -23,6 +23,7 @@ from lookwright.pictures.clips.sound import with_sound
 from lookwright.version import __version__
 
 from .clip import clip as grade_whole
+from .clip import levels_for
 from .given import SignalName
 from .progress import SILENT, Progress, Within, ended, part
 from .scratch import scratch
@@ -211,7 +212,7 @@ def _steadied(task: ClipTask, target: Path) -> ClipTask:
     """The same task on its clip with the drift taken out."""
     grading = task.grading
     clip = read_clip(task.clip, grading.matrix, grading.range_)
-    levels: Levels = "keep" if grading.levels == "keep" or grading.source.range == "legal" else "expand"
+    levels = levels_for(grading.source.range, grading.levels)
     steadied(clip, task.first, task.last, levels, task.keys, target)
     return replace(task, clip=str(target), first=0.0, last=inf, grading=replace(grading, matrix=None, range_=None))
 

@@ -24,7 +24,7 @@ from lookwright.lut.formats.otio_cdl import with_metadata
 from lookwright.lut.formats.verify import verify_correction, verify_file
 from lookwright.lut.lattices.interpolate import lookup
 from lookwright.outputs import Output
-from lookwright.pictures.timelines.edl import misread
+from lookwright.pictures.timelines.edl import as_text, misread
 from lookwright.pictures.timelines.library import timeline_library
 from lookwright.pictures.timelines.read import timeline_text
 
@@ -102,7 +102,7 @@ def write_shots(
     if handed.cubes:
         make_folder(out / CUBES)
     # Without LUTs it is a moment's work, and belongs to the report that was just written: together or not at all.
-    advance = part(progress, "writing shots", len(corrections)) if handed.cubes else _nothing
+    advance = part(progress if handed.cubes else SILENT, "writing shots", len(corrections))
     for correction in corrections:
         path = out / CDLS / f"{correction.id}.cdl"
         write_cdl(path, [correction])
@@ -119,10 +119,6 @@ def write_shots(
     if handed.config and corrections:
         _config(done, out / CONFIG, view, corrections, handed.size)
     return done
-
-
-def _nothing(count: int) -> None:
-    """Nobody is told."""
 
 
 def _config(done: HandedOn, folder: Path, view: View, corrections: Sequence[Correction], size: int) -> None:
@@ -178,7 +174,7 @@ def _as_otio(done: HandedOn, edl: Path, text: str, corrections: Mapping[int, Cor
     otio = timeline_library()
     reason = misread(text)
     try:
-        found = None if reason else otio.adapters.read_from_string(_utf8(text), "cmx_3600")
+        found = None if reason else otio.adapters.read_from_string(as_text(text), "cmx_3600")
         read = [c.metadata["cdl"] for c in found.find_clips() if "cdl" in c.metadata] if found is not None else []
     except Exception as exc:  # the adapter raises what comes
         found, reason = None, " ".join(str(exc).split())[:160]
@@ -191,13 +187,6 @@ def _as_otio(done: HandedOn, edl: Path, text: str, corrections: Mapping[int, Cor
     target = edl.with_suffix(".otio")
     write_text(target, written + "\n")
     done.files.append(target)
-
-
-def _utf8(text: str) -> str:
-    try:
-        return text.encode("latin-1").decode("utf-8")
-    except UnicodeError:
-        return text
 
 
 def _same(read: Sequence[Mapping[str, object]], corrections: Mapping[int, Correction]) -> bool:

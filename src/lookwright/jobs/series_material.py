@@ -23,7 +23,7 @@ from lookwright.solve.series.shots import Shot
 
 from .given import MARKS
 from .job import declare
-from .progress import Progress, part
+from .progress import SILENT, Progress, part
 from .scratch import scratch
 from .series_clips import CLIPS, ClipLayout, preview_files
 from .series_files import CUBES, Handed, shot_files, timeline_files
@@ -163,7 +163,7 @@ def material(
     _declare(found, cut, out, forms)
     clips = any(s.clip is not None for s in found.shots) or is_clip(anchor)
     with scratch(out) if clips else contextlib.nullcontext(out) as folder:
-        advance = part(progress, "reading clips", len(found.shots)) if clips else _nothing
+        advance = part(progress if clips else SILENT, "reading clips", len(found.shots))
         ins = stand_ins(found.shots, folder, signal, reading.levels, advance)
         yield _material(found, ins, *_anchor(anchor, found.shots, ins, folder, signal, reading))
 
@@ -173,10 +173,6 @@ def _check(cut: Cut, forms: Forms) -> None:
         raise WrongUse("--media and --rate are for a --timeline")
     if forms.scheduler is not None and forms.clips is None:
         raise WrongUse("--scheduler is for grading clips: give --clips too")
-
-
-def _nothing(count: int) -> None:
-    """Of stills alone there is nothing to read before."""
 
 
 def _declare(found: Sources, cut: Cut, out: Path, forms: Forms) -> None:

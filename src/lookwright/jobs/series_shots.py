@@ -21,7 +21,6 @@ from lookwright.pictures.timelines.read import read_timeline
 USUAL_RATE = 24.0
 """Frames a second of an edit decision list where neither the user nor a clip says so."""
 
-
 _LONGEST_ENDING = "-pair.mp4"
 """What a shot's name must leave room for."""
 
@@ -108,7 +107,7 @@ def sources_of(
         except TimelineError as exc:
             found.faults.append(exc)
             continue
-        _take(found, names, path, event, matrix, range_, used)
+        _take(found, names, path, event, matrix, range_)
     return _named(found, names)
 
 
@@ -126,11 +125,10 @@ def _take(
     event: Event | None,
     matrix: str | None,
     range_: Range | None,
-    rate: float = USUAL_RATE,
 ) -> None:
     try:
         clip = read_clip(path, matrix, range_) if is_clip(path) else None
-        first, last = (0.0, inf) if clip is None or event is None else _part(event, clip, rate)
+        first, last = (0.0, inf) if clip is None or event is None else _part(event, clip)
     except LookwrightError as exc:
         found.faults.append(exc)
         return
@@ -153,7 +151,7 @@ def _rate_of(timeline: Path, places: Media) -> float | None:
     return None
 
 
-def _part(event: Event, clip: Clip, rate: float) -> tuple[float, float]:
+def _part(event: Event, clip: Clip) -> tuple[float, float]:
     """Seconds of the clip that an event uses.
 
     Raises :class:`TimelineError` where they lie outside the clip.
@@ -173,7 +171,7 @@ def _part(event: Event, clip: Clip, rate: float) -> tuple[float, float]:
             "a part of the clip",
             "is it another take, or another --rate?",
         )
-    # Half a frame early: rounding must not lose the first frame, nor take one more at the end.
+    # A quarter of a frame early: rounding must not lose the first frame, nor take one more at the end.
     early = max(0.0, first - 0.25 * frame)
     return early, (inf if clip.seconds and last > clip.seconds - 0.25 * frame else last - 0.25 * frame)
 

@@ -9,8 +9,6 @@ from pathlib import Path
 
 import numpy as np
 
-from lookwright.assess.measure.plausible_clip import clip_findings
-from lookwright.colour.spaces.ranges import from_full
 from lookwright.colour.spaces.signal import Signal
 from lookwright.errors import LookwrightError
 from lookwright.pictures.batch import run_local
@@ -21,7 +19,9 @@ from lookwright.pictures.stills import write
 from lookwright.solve.series.drift import Drift, drift_of
 from lookwright.solve.series.framelight import FrameLight, reduce
 
+from .clip import levels_for
 from .doubts import by_name
+from .frames import doubts_about_frame
 from .progress import ended
 from .series_shots import Source
 
@@ -56,17 +56,13 @@ class Inside:
         if d.flicker_stops > 0.01:
             said.append(f"flickers by {d.flicker_stops:.3f} stop (rms)")
         for step in d.steps:
-            said.append(f"its light changes at {self._place(step.frame)}{_where(step.where)}: cut it there")
+            said.append(f"its light changes at {self._place(step.frame)}, {step.where}: cut it there")
         for frame in d.unlike:
             said.append(f"another picture begins at {self._place(frame)}: cut it there")
         return said
 
     def _place(self, frame: int) -> str:
         return f"{self.times[frame]:.2f} s (frame {frame * self.every})"
-
-
-def _where(words: str) -> str:
-    return f", {words}" if words else ""
 
 
 @dataclass
@@ -106,7 +102,7 @@ def stand_ins(
 
 
 def _read(found: StandIns, shot: Source, clip: Clip, folder: Path, signal: Signal, levels: Levels) -> None:
-    used = levels_for(signal, levels)
+    used = levels_for(signal.range, levels)
     count = max(1, round(shot.seconds * float(clip.rate)))
     every = max(1, -(-count // MOST_MEASURED))
     middle = shot.first + 0.5 * shot.seconds
@@ -127,15 +123,7 @@ def _read(found: StandIns, shot: Source, clip: Clip, folder: Path, signal: Signa
         found.doubts[shot.shot] = sentences
 
 
-def levels_for(signal: Signal, levels: Levels) -> Levels:
-    """A look whose source range is legal is fed the clip's codes as they are."""
-    return "keep" if levels == "keep" or signal.range == "legal" else "expand"
-
-
 def _doubts(frame: ClipFrame, clip: Clip, signal: Signal, levels: Levels) -> list[str]:
-    """What speaks against the clip's being the look's source, judged on codes as they stand in it."""
-    pixels, source = frame.pixels, signal
-    if clip.range == "legal" and levels == "expand":
-        signal = Signal(signal.encoding, signal.primaries, "legal")
-        pixels = np.asarray(from_full(pixels.astype(np.float64), "legal"), np.float32)
-    return [f.sentence for f in (*by_name(clip.path, source), *clip_findings(pixels, clip, signal))]
+    """What speaks against the clip's being the look's source."""
+    named = [f.sentence for f in by_name(clip.path, signal)]
+    return [*named, *doubts_about_frame(frame, clip, signal, levels)]

@@ -58,11 +58,10 @@ def _put(lines: list[str], block: Block, correction: Correction) -> bool:
     """Values into one event, where earlier ones stood or else behind its last remark; whether there were any."""
     own = [at for at in range(block.first, block.end) if _OWN.match(lines[at])]
     at = own[0] if own else block.end
-    before = lines[at - 1]
-    end = next((e for e in ("\r\n", "\n", "\r") if before.endswith(e)), "")
+    end = _end_of(lines[at - 1])
     if not end:  # the text ends here, in the middle of a line
-        end = _usual_end(lines)
-        new = [end + remarks(correction)[0], end + remarks(correction)[1]]
+        end = next(filter(None, map(_end_of, lines)), "\n")
+        new = [end + line for line in remarks(correction)]
     else:
         new = [line + end for line in remarks(correction)]
         if own and own[-1] == len(lines) - 1 and not lines[-1].endswith(("\n", "\r")):
@@ -73,5 +72,6 @@ def _put(lines: list[str], block: Block, correction: Correction) -> bool:
     return bool(own)
 
 
-def _usual_end(lines: list[str]) -> str:
-    return next((e for line in lines for e in ("\r\n", "\n", "\r") if line.endswith(e)), "\n")
+def _end_of(line: str) -> str:
+    """What ends a line; empty where the text ends in it."""
+    return next((e for e in ("\r\n", "\n", "\r") if line.endswith(e)), "")

@@ -111,7 +111,8 @@ def parse_edl(text: str, where: str, rate: float) -> Timeline:
     events: list[Event] = []
     for block in found:
         if block.shown:
-            first, last = (seconds(t, rate, block.drop, f"{where}, event {block.number}") for t in _times(block))
+            here = f"{where}, event {block.number}"
+            first, last = (seconds(t, rate, block.drop, here) for t in (block.source_in, block.source_out))
             name, media = _names(block)
             events.append(Event(len(events), block.number, name, media, first, max(first, last)))
     if not events:
@@ -119,10 +120,6 @@ def parse_edl(text: str, where: str, rate: float) -> Timeline:
     left = len(found) - len(events)
     notes = (f"{left} event{'s' if left > 1 else ''} of sound, black or bars passed over",) if left else ()
     return Timeline(tuple(events), notes)
-
-
-def _times(block: Block) -> tuple[str, str]:
-    return block.source_in, block.source_out
 
 
 def _names(block: Block) -> tuple[str, tuple[str, ...]]:
@@ -134,16 +131,16 @@ def _names(block: Block) -> tuple[str, tuple[str, ...]]:
     own = incoming or (said.get("FROM CLIP NAME") if not faded or len(block.edits) == 1 else None)
     reel = "" if block.reel.upper() in ("AX", "UNKNOWN") else block.reel
     names = [said.get("SOURCE FILE") if not faded else None, said.get("FROM FILE") if not faded else None, own, reel]
-    media = tuple(dict.fromkeys(_as_text(n) for n in names if n))
-    return _as_text(own or reel or block.number), media
+    media = tuple(dict.fromkeys(as_text(n) for n in names if n))
+    return as_text(own or reel or block.number), media
 
 
-def _as_text(name: str) -> str:
-    """A name whose bytes were taken for characters, as UTF-8 where they are."""
+def as_text(text: str) -> str:
+    """What was read with each byte taken for a character, as UTF-8 where it is."""
     try:
-        return name.encode("latin-1").decode("utf-8")
+        return text.encode("latin-1").decode("utf-8")
     except UnicodeError:
-        return name
+        return text
 
 
 def seconds(timecode: str, rate: float, drop: bool, where: str) -> float:
