@@ -8,8 +8,6 @@ from dataclasses import asdict, dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
-import numpy as np
-
 from lookwright.colour.spaces.ranges import Range
 from lookwright.colour.spaces.signal import Signal
 from lookwright.errors import LookwrightError, WrongUse
@@ -19,6 +17,7 @@ from lookwright.pictures.clips.colour import Levels
 from lookwright.pictures.clips.find import is_clip
 from lookwright.pictures.clips.read import read_clip
 from lookwright.pictures.stills import read
+from lookwright.solve.series.as_cdl import few
 from lookwright.solve.series.shots import Shot
 
 from .given import MARKS
@@ -99,9 +98,7 @@ class Material:
     def steady(self, signal: Signal) -> None:
         """Work out the keyframes of every clip."""
         for shot, inside in self.inside.items():
-            pixels = read(self.stills[shot]).pixels[::8, ::8].reshape(-1, 3)
-            samples = np.asarray(pixels[:: max(1, len(pixels) // 4000)], np.float64)
-            if keys := keys_of(inside, signal, samples):
+            if keys := keys_of(inside, signal, few(read(self.stills[shot]).pixels)):
                 self.keys[shot] = keys
 
     def within(self) -> dict[str, list[str]]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Any, TypeVar
 
@@ -13,25 +13,25 @@ from .options import stills_option
 F = TypeVar("F", bound=Callable[..., Any])
 
 
-def shot_options(command: F) -> F:
-    """``--shots``, or ``--timeline`` with ``--media`` and ``--rate``."""
-    for option in reversed(_SHOTS):
+def _with(options: Sequence[Callable[[F], F]], command: F) -> F:
+    for option in reversed(options):
         command = option(command)
     return command
+
+
+def shot_options(command: F) -> F:
+    """``--shots``, or ``--timeline`` with ``--media`` and ``--rate``."""
+    return _with(_SHOTS, command)
 
 
 def handing_options(command: F) -> F:
     """What is made besides CDLs and the report."""
-    for option in reversed(_HANDING):
-        command = option(command)
-    return command
+    return _with(_HANDING, command)
 
 
 def memory_options(command: F) -> F:
     """What is kept from episode to episode."""
-    for option in reversed(_MEMORY):
-        command = option(command)
-    return command
+    return _with(_MEMORY, command)
 
 
 _MEMORY = (

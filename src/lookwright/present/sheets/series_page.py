@@ -11,6 +11,7 @@ from lookwright.files import write_text
 
 from .report_html import data_address, page_environment
 from .series_pictures import Seen, SeriesPictures
+from .series_sheet import STATES
 
 if TYPE_CHECKING:
     from lookwright.solve.series.shots import Shot, Tolerance
@@ -89,12 +90,8 @@ def write_series_page(
 def _why(shot: Shot) -> str:
     """Why a shot is to be looked at; empty where all is well."""
     if shot.match.changed:
-        return f"{WORDS[shot.match.state]}: {shot.match.changed}"
+        return f"{STATES[shot.match.state]}: {shot.match.changed}"
     return "" if shot.inside else f"still {shot.after.in_words()}"
-
-
-WORDS = {"changed": "the light is another", "unknown": "not known"}
-"""What the states of a match that was not made are called on the page."""
 
 
 def worst_first(shots: Sequence[Shot], tolerance: Tolerance) -> list[Shot]:

@@ -49,8 +49,10 @@ def _colour(ax: Any, shots: Sequence[Shot], name: str, title: str, unit: str) ->
     _legend(ax)
 
 
-LEFT = {"changed": ("the light is another", ":"), "unknown": ("not known", "--")}
-"""What shots that were not matched are called, by the state of their match, and how their lines are drawn."""
+STATES = {"changed": "the light is another", "unknown": "not known"}
+"""What shots that were not matched are called, by the state of their match."""
+
+LINES = {"changed": ":", "unknown": "--"}
 
 
 def _drift(ax: Any, shots: Sequence[Shot], name: str, title: str, unit: str, tolerance: float | None) -> None:
@@ -66,10 +68,10 @@ def _drift(ax: Any, shots: Sequence[Shot], name: str, title: str, unit: str, tol
         at, middle, reach = zip(*known, strict=True)
         ax.errorbar(at, middle, reach, fmt="none", ecolor=style.FAINT, elinewidth=1.0, capsize=3, label="two errors")
     ax.plot(matched, after, "o", color=style.INK, ms=4, label="after")
-    for state, (words, line) in LEFT.items():
+    for state, words in STATES.items():
         places = [i for i, s in enumerate(shots) if s.match.changed and s.match.state == state]
         for n, i in enumerate(places):
-            ax.axvline(i, color=style.WARM, lw=1.2, ls=line, label=words if n == 0 else None)
+            ax.axvline(i, color=style.WARM, lw=1.2, ls=LINES[state], label=words if n == 0 else None)
     ax.set(title=title, ylabel=unit)
     _legend(ax)
 

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from lookwright.arrays import Array
 from lookwright.colour.cdl import apply_cdl
@@ -26,6 +28,12 @@ class Expressed:
     mean_error: float
     """Mean absolute error in 10-bit code values over the still's pixels."""
     p99_error: float
+
+
+def few(pixels: NDArray[Any]) -> Array:
+    """Some 4000 samples (n, 3) float64 of a still's signal (H, W, 3), to fit a CDL on."""
+    every = pixels[::8, ::8].reshape(-1, 3)
+    return np.asarray(every[:: max(1, len(every) // 4000)], np.float64)
 
 
 def express(difference: Difference, signal: Signal, samples: Array) -> Expressed:

@@ -89,12 +89,10 @@ def _undecided(match: Match) -> bool:
 def _decided(match: Match, answer: Answer, names: Sequence[str]) -> Match:
     """The whole frame's word or that of the shared surfaces."""
     compared = tuple(names[n] for n in answer.compared)
-    if answer.state == "unknown":
-        if not match.changed and match.left <= FRAME_ALONE:
-            return match
-        return Match(Difference(), "content", 0.0, match.left, answer.why, state="unknown", compared=compared)
-    if answer.state == "changed":
-        return Match(Difference(), "content", 0.0, match.left, answer.why, state="changed", compared=compared)
+    if answer.state == "unknown" and not match.changed and match.left <= FRAME_ALONE:
+        return match
+    if answer.state != "matched":
+        return Match(Difference(), "content", 0.0, match.left, answer.why, state=answer.state, compared=compared)
     sure = max(answer.stops_error / 0.1, answer.mired_error / 10.0)
     return Match(
         answer.difference,
@@ -102,7 +100,6 @@ def _decided(match: Match, answer: Answer, names: Sequence[str]) -> Match:
         max(0.0, 1.0 - sure),
         match.left,
         "",
-        state="matched",
         stops_error=answer.stops_error,
         mired_error=answer.mired_error,
         compared=compared,

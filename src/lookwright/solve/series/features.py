@@ -16,13 +16,11 @@ from lookwright.arrays import Array
 from lookwright.errors import LookwrightError
 from lookwright.installed import how_to_get
 
+from .match import FLOOR, in_stops
 from .planes import FEWEST, planes, through
 
 WIDTH = 512
 """Pixels of the longer side that are looked at: as many features as a match needs, in half a second a frame."""
-
-FLOOR = 1.0 / 1024.0
-"""Added to light before its logarithm is taken: noise is flattened without a step."""
 
 WINDOW = 15
 """Pixels across a patch."""
@@ -89,7 +87,7 @@ def look(scene: Array) -> Seen:
     from skimage.feature import SIFT
 
     small = _small(np.nan_to_num(np.asarray(scene, np.float32), nan=0.0, posinf=0.0, neginf=0.0))
-    stops = np.log2(np.maximum(small, 0.0) + FLOOR)
+    stops = in_stops(small)
     grey = stops.mean(axis=2)
     shape, soft = _shape(grey, 0.0, 8.0), _shape(grey, 2.5, 20.0)
     sift = SIFT(c_dog=0.008)

@@ -9,7 +9,8 @@ import numpy as np
 from lookwright.arrays import Array
 
 from .difference import HIGH, LOW, Difference
-from .features import FLOOR, Shared
+from .features import Shared
+from .match import in_stops
 
 SCALE = np.array([0.5, 30.0, 0.005, 0.002, 0.3, 0.3])
 """Changes of like size: as in ``match``, and a third of a stop of vignette at the end of the long axis."""
@@ -89,14 +90,14 @@ def fit(both: Shared) -> Fitted:
 
 
 def predicted(both: Shared, values: Array) -> Array:
-    """(n, 3) log2 light of the second frame, with the floor of the features."""
+    """(n, 3) log2 light of the second frame, as ``match`` takes it."""
     light = Difference.of(np.append(values[:3], 0.0)).apply(both.first)
     fall = values[4] * (both.at_first**2).sum(axis=1) - values[5] * (both.at_second**2).sum(axis=1)
-    return np.log2(np.maximum(light * 2.0 ** fall[:, None] + values[3], 0.0) + FLOOR)
+    return in_stops(light * 2.0 ** fall[:, None] + values[3])
 
 
 def _gap(both: Shared, values: Array) -> Array:
-    return np.log2(np.maximum(both.second, 0.0) + FLOOR) - predicted(both, values)
+    return in_stops(both.second) - predicted(both, values)
 
 
 def _only(both: Shared, rest: Array) -> Shared:

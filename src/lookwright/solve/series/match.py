@@ -87,9 +87,13 @@ class Match:
         return asdict(self)
 
 
+FLOOR = 1.0 / 1024.0
+"""Of white, added to light before its logarithm is taken: noise is flattened without a step."""
+
+
 def in_stops(scene: Array) -> Array:
-    """Stops above a floor of 1/1024 of white: log2(light + floor) flattens into the noise without a step."""
-    return np.log2(np.maximum(scene, 0.0) + 1.0 / 1024.0)
+    """log2 of light and FLOOR."""
+    return np.log2(np.maximum(scene, 0.0) + FLOOR)
 
 
 def match_marks(

@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 
 from .memory import KeptEpisode, Memory
+from .shots import listed
 
 FEWEST = 3
 """Episodes from which on a trend is told: two points always lie on a line."""
@@ -48,7 +49,7 @@ class EpisodeDrift:
             ("not known", self.unknown),
         ):
             if names:
-                parts.append(f"{words}: {', '.join(names[:5])}" + (f" and {len(names) - 5} more" if names[5:] else ""))
+                parts.append(f"{words}: {listed(names, 5)}")
         return "; ".join(parts)
 
 

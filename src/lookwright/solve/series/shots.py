@@ -22,7 +22,7 @@ from lookwright.lut.formats.cdl import Correction
 from lookwright.names import unique
 from lookwright.pictures.stills import Mark, Still, marks_for, read, region
 
-from .as_cdl import Expressed, express
+from .as_cdl import Expressed, express, few
 from .content import Parts, by_content, quietly
 from .difference import Difference
 from .match import Match, match_frame, match_marks, sampled, weigh
@@ -77,11 +77,11 @@ class Shot:
             return f"{self.shot}: the anchor"
         if m.changed:
             word = {"changed": "changed", "unknown": "not known"}[m.state]
-            seen = f" (compared with {_listed(m.compared)})" if m.compared else ""
+            seen = f" (compared with {listed(m.compared)})" if m.compared else ""
             return f"{self.shot}: {word}, not matched; {m.changed}{seen}"
         if m.by == "content":
             sure = f"give or take {m.stops_error:.2f} stop and {m.mired_error:.1f} mired"
-            how = f"by what {_listed(m.compared)} show as well, {sure}"
+            how = f"by what {listed(m.compared)} show as well, {sure}"
         else:
             how = f"by its {m.by}, confidence {m.confidence:.2f}"
         state = "matched" if self.inside else "still outside the tolerance"
@@ -89,9 +89,9 @@ class Shot:
         return f"{self.shot}: was {m.difference.in_words()}; {how}; now {self.after.in_words()}: {state}{note}"
 
 
-def _listed(names: Sequence[str]) -> str:
+def listed(names: Sequence[str], most: int = 3) -> str:
     """A few names, and how many more."""
-    return ", ".join(names[:3]) + (f" and {len(names) - 3} more" if len(names) > 3 else "")
+    return ", ".join(names[:most]) + (f" and {len(names) - most} more" if len(names) > most else "")
 
 
 class Anchor:
@@ -133,8 +133,7 @@ def one_shot(
     """Express a match as a CDL, and measure what it makes of the still. Holds one still in memory at a time."""
     still = read(path)
     signal = anchor.signal
-    few = still.pixels[::8, ::8].reshape(-1, 3)
-    expressed = express(match.difference, signal, np.asarray(few[:: max(1, len(few) // 4000)], np.float64))
+    expressed = express(match.difference, signal, few(still.pixels))
     if match.difference == Difference():
         after, corrected = Difference(), still.pixels
     else:
