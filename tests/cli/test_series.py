@@ -13,6 +13,7 @@ from takes import Truth, take, write_takes
 
 from lookwright.lut.formats.cdl import read_cdl
 from lookwright.pictures.stills import read, write
+from lookwright.solve.series.memory import read_memory
 
 Run = Callable[..., object]
 
@@ -226,6 +227,7 @@ def test_a_series_is_kept_from_episode_to_episode(look: Path, takes: Path, tmp_p
     )
     assert wrong.code == 2 and "keeps the anchor" in wrong.err and "Traceback" not in wrong.err
     assert "four" not in kept.read_text()
+    assert not (tmp_path / "4").exists(), "it is told before any work"
 
 
 def test_a_foreign_memory_is_refused_before_any_work(look: Path, takes: Path, tmp_path: Path, lookwright: Run) -> None:
@@ -233,3 +235,20 @@ def test_a_foreign_memory_is_refused_before_any_work(look: Path, takes: Path, tm
     assert said.code == 2 and "is no series file" in said.err and not (tmp_path / "1").exists()
     none = lookwright("series", look, "--shots", takes, "--out", tmp_path / "1")
     assert none.code == 2 and "--anchor" in none.err
+    nowhere = tmp_path / "nowhere" / "series.toml"
+    lost = lookwright(
+        *("series", look, "--shots", takes, "--anchor", takes / "shot 01.png", "--out", tmp_path / "1"),
+        *("--memory", nowhere),
+    )
+    assert lost.code == 2 and lost.err.count("\n") == 1 and str(nowhere) in lost.err and not (tmp_path / "1").exists()
+
+
+def test_an_anchor_that_is_a_shot_is_kept_as_its_file(look: Path, takes: Path, tmp_path: Path, lookwright: Run) -> None:
+    for name in ("shot 02.png", "shot 04.png"):
+        (takes / name).unlink()
+    kept = tmp_path / "series.toml"
+    more = ("--tolerance-stops", "0.2", "--shots", takes, "--memory", kept, "--episode")
+    first = lookwright("series", look, *more, "one", "--anchor", "shot 01", "--out", tmp_path / "1")
+    again = lookwright("series", look, *more, "two", "--out", tmp_path / "2")
+    assert first.code == again.code == 0, first.err + again.err
+    assert read_memory(kept).anchor.file == "takes/shot 01.png"

@@ -10,6 +10,7 @@ import numpy as np
 
 from lookwright.colour.difference import ciede2000, light_to_lab
 from lookwright.errors import LookwrightError, WrongUse
+from lookwright.files import check_target
 from lookwright.look.baking.viewing import View
 from lookwright.look.recipe.read import parse_look
 from lookwright.outputs import Output
@@ -99,17 +100,24 @@ class Given:
 
 
 def given(
-    memory: Path | None, anchor: Path | None, marks: Path | None, stops: float | None, mired: float | None
+    memory: Path | None, anchor: Path | None, marks: Path | None, stops: float | None, mired: float | None, out: Path
 ) -> Given:
     """Anchor, marks and tolerances: as given, else as kept, else the usual.
 
-    Raises :class:`WrongUse` without an anchor, :class:`LookwrightError` for a series file that cannot be used.
+    Raises :class:`WrongUse` without an anchor, :class:`LookwrightError` for a series file that cannot be used or
+    written, or that keeps another anchor than the file ``anchor``; in the folder ``out`` it may be, which is still to
+    be made.
     """
+    if memory is not None and not memory.resolve().is_relative_to(out.resolve()):
+        check_target(memory)
     kept = read_memory(memory) if memory is not None and memory.exists() else None
-    if kept is not None and memory is not None and anchor is None:
-        anchor = _beside(memory, kept.anchor.file)
-        if marks is None and kept.anchor.marks is not None:
-            marks = _beside(memory, kept.anchor.marks)
+    if kept is not None and memory is not None:
+        if anchor is None:
+            anchor = _beside(memory, kept.anchor.file)
+            if marks is None and kept.anchor.marks is not None:
+                marks = _beside(memory, kept.anchor.marks)
+        elif anchor.exists():  # else the name of a shot: which file that is the run will find
+            _demand_same(memory, kept.anchor.file, _told(memory, anchor))
     if anchor is None:
         raise WrongUse("name the still that the others are brought to with --anchor; a series file keeps it after that")
     tolerance = kept.tolerance if kept is not None else KeptTolerance(stops=0.1, mired=5.0)
@@ -151,24 +159,19 @@ def keep(
     """
     text = load_look(look, source=source)[1]
     own = [kept_shot(s).model_copy(update={"path": _told(memory, Path(s.path))}) for s in shots]
-    anchor = KeptAnchor(
-        file=_told(memory, used.anchor), marks=None if used.marks is None else _told(memory, used.marks)
-    )
+    file = used.anchor
+    if not file.exists():  # the name of a shot, which means nothing to the next episode
+        file = next((Path(s.path) for s in shots if s.match.by == "anchor"), file)
+    anchor = KeptAnchor(file=_told(memory, file), marks=None if used.marks is None else _told(memory, used.marks))
     tolerance = KeptTolerance(stops=used.stops, mired=used.mired)
-    looks, done = [KeptLook(file=_told(memory, look), text=text)], list[KeptEpisode]()
+    looks, done = list[KeptLook](), list[KeptEpisode]()
     if memory.exists():
         before = read_memory(memory)
-        if before.anchor.file != anchor.file:
-            raise LookwrightError(
-                str(memory),
-                f"keeps the anchor {before.anchor.file}, and this run has {anchor.file}",
-                "one anchor for all episodes",
-                "leave --anchor out, or keep this series in another file",
-            )
+        _demand_same(memory, before.anchor.file, anchor.file)
         anchor = before.anchor
         looks, done = list(before.look), list(before.episode)
-        if all(k.text != text for k in looks):
-            looks.append(KeptLook(file=_told(memory, look), text=text))
+    if all(k.text != text for k in looks):
+        looks.append(KeptLook(file=_told(memory, look), text=text))
     number = next(n for n, k in enumerate(looks) if k.text == text)
     fresh = KeptEpisode(name=episode, look=number, shot=own)
     place = next((n for n, e in enumerate(done) if e.name == episode), None)
@@ -181,6 +184,16 @@ def keep(
     write_memory(memory, now)
     drifts = episodes(now)
     return Kept(memory, tuple(drifts), trend(drifts), tuple(altered))
+
+
+def _demand_same(memory: Path, kept: str, now: str) -> None:
+    if now != kept:
+        raise LookwrightError(
+            str(memory),
+            f"keeps the anchor {kept}, and this run has {now}",
+            "one anchor for all episodes",
+            "leave --anchor out, or keep this series in another file",
+        )
 
 
 def _altered(memory: Path, now: Memory, number: int, progress: Progress) -> list[Altered]:

@@ -112,7 +112,7 @@ def command(
     from lookwright.jobs.series_material import ClipReading, Cut, Forms
     from lookwright.jobs.series_memory import given, keep
 
-    used = given(memory, anchor, marks, tolerance_stops, tolerance_mired)
+    used = given(memory, anchor, marks, tolerance_stops, tolerance_mired, out)
     with TerminalProgress(quiet or as_json) as progress:
         made = series(
             look,

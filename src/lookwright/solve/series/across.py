@@ -62,6 +62,10 @@ class PairSeen:
         value = float(np.clip(np.log2(max(self.coherent.stops, 1e-4) / level), -MOST, MOST))
         return max(value, 0.0) if self.fitted.spread > SAME_SPREAD else value
 
+    def other(self, shot: int) -> int:
+        """The one that ``shot`` was compared with."""
+        return self.first if self.second == shot else self.second
+
     @property
     def edge(self) -> Edge:
         """For the joint solution: what neighbours have in common counts as an error of its own."""
@@ -156,9 +160,8 @@ def _determined(level: Level) -> bool:
 
 
 def _answer(node: int, pairs: Sequence[PairSeen], level: Level | None, lit: set[int], anchor: int) -> Answer:
-    mine = [p for p in pairs if node in (p.first, p.second)]
-    mine = [p for p in mine if (p.first if p.second == node else p.second) in lit]
-    with_ = tuple(sorted({p.first if p.second == node else p.second for p in mine}))
+    mine = [p for p in pairs if node in (p.first, p.second) and p.other(node) in lit]
+    with_ = tuple(sorted({p.other(node) for p in mine}))
     surfaces = sum(len(p.both.first) for p in mine)
     if node == anchor:
         return Answer("matched", compared=with_, surfaces=surfaces)
