@@ -37,7 +37,7 @@ def surfaces(values: tuple[float, ...], lenses: tuple[float, float], seed: int, 
     second *= 2.0 ** rng.normal(0.0, 0.01, second.shape)
     bad = rng.uniform(size=400) < wrong
     second[bad] *= 2.0 ** rng.normal(0.5, 1.0, (int(bad.sum()), 3))
-    return Shared(first, second, at_first, at_second, 0.4)
+    return Shared(first, second, at_first, at_second)
 
 
 @pytest.mark.parametrize("wrong", [0.0, 0.25])

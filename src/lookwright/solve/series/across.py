@@ -85,8 +85,6 @@ class Answer:
     """For a change, what and where; for what is not known, why."""
     compared: tuple[int, ...] = ()
     """Numbers of the shots that it was compared with."""
-    surfaces: int = 0
-    """Shared with them, all together."""
 
 
 def compare(first: Seen, second: Seen, numbers: tuple[int, int] = (0, 1)) -> PairSeen | None:
@@ -162,19 +160,18 @@ def _determined(level: Level) -> bool:
 def _answer(node: int, pairs: Sequence[PairSeen], level: Level | None, lit: set[int], anchor: int) -> Answer:
     mine = [p for p in pairs if node in (p.first, p.second) and p.other(node) in lit]
     with_ = tuple(sorted({p.other(node) for p in mine}))
-    surfaces = sum(len(p.both.first) for p in mine)
     if node == anchor:
-        return Answer("matched", compared=with_, surfaces=surfaces)
+        return Answer("matched", compared=with_)
     against = sum(p.against for p in mine)
     if node not in lit and against >= SURE:
         strongest = max(mine, key=lambda p: p.against * np.sqrt(len(p.both.first)))
-        return Answer("changed", why=_place(strongest), compared=with_, surfaces=surfaces)
+        return Answer("changed", why=_place(strongest), compared=with_)
     if node not in lit or level is None or against > -SURE:
-        return Answer("unknown", why=TOO_LITTLE if not mine else UNTOLD, compared=with_, surfaces=surfaces)
+        return Answer("unknown", why=TOO_LITTLE if not mine else UNTOLD, compared=with_)
     if not _determined(level):
         why = f"what it shares leaves it uncertain by {level.stops_error:.2f} stop and {level.mired_error:.0f} mired"
-        return Answer("unknown", why=why, compared=with_, surfaces=surfaces)
-    return Answer("matched", level.difference, level.stops_error, level.mired_error, "", with_, surfaces)
+        return Answer("unknown", why=why, compared=with_)
+    return Answer("matched", level.difference, level.stops_error, level.mired_error, "", with_)
 
 
 def _place(pair: PairSeen) -> str:

@@ -66,8 +66,6 @@ class Shared:
     at_first: Array
     """(n, 2) x and y from the middle, in half widths."""
     at_second: Array
-    share: float
-    """Of the second frame, covered by them."""
 
 
 def available() -> bool:
@@ -199,4 +197,4 @@ def _patches(first: Seen, second: Seen, best: Array, place: Array) -> Shared | N
     high_a, wide_a = first.size
     at_first = (place[ys, xs][:, ::-1] - [wide_a / 2, high_a / 2]) / (wide_a / 2)
     at_second = (np.stack([xs, ys], axis=1) - [width / 2, height / 2]) / (width / 2)
-    return Shared(2.0**middle - FLOOR, 2.0 ** (middle + apart) - FLOOR, at_first, at_second, float(keep.mean()))
+    return Shared(2.0**middle - FLOOR, 2.0 ** (middle + apart) - FLOOR, at_first, at_second)

@@ -43,19 +43,12 @@ class Fitted:
     """(6,) standard errors, by jackknife over parts of the frame and by the scatter, the larger."""
     residual: Array
     """(n, 3) stops by which each surface of the second frame is brighter than that says."""
-    weight: Array
-    """(n,) 0..1: how far each surface was believed."""
     spread: float
     """Stops: robust spread of the residuals."""
     information: Array
     """(6, 6) inverse covariance of ``values`` by these surfaces alone, without the pull to zero."""
     pull: Array
     """(6,) ``information`` times the values that the surfaces alone would give."""
-
-    @property
-    def difference(self) -> Difference:
-        """Without the lenses."""
-        return Difference.of(self.values[:4])
 
 
 def fit(both: Shared) -> Fitted:
@@ -66,7 +59,7 @@ def fit(both: Shared) -> Fitted:
     and scatter alone would not show it.
     """
     weight = _cells(both.at_second) * _light(both)
-    values, belief, spread, normal = _solve(both, weight, np.zeros(6))
+    values, spread, normal = _solve(both, weight, np.zeros(6))
     prior = np.diag((PRIOR / SCALE) ** 2)
     scatter = np.sqrt(np.diag(np.linalg.inv(normal / ALIKE + prior)))
     parts = _quarters(both.at_second)
@@ -82,7 +75,6 @@ def fit(both: Shared) -> Fitted:
         values,
         np.maximum(jack, scatter),
         _gap(both, values),
-        belief,
         spread,
         information,
         (information + prior / ALIKE / larger) @ values,
@@ -101,10 +93,10 @@ def _gap(both: Shared, values: Array) -> Array:
 
 
 def _only(both: Shared, rest: Array) -> Shared:
-    return Shared(both.first[rest], both.second[rest], both.at_first[rest], both.at_second[rest], both.share)
+    return Shared(both.first[rest], both.second[rest], both.at_first[rest], both.at_second[rest])
 
 
-def _solve(both: Shared, weight: Array, start: Array, rounds: int = ROUNDS) -> tuple[Array, Array, float, Array]:
+def _solve(both: Shared, weight: Array, start: Array, rounds: int = ROUNDS) -> tuple[Array, float, Array]:
     values = start.copy()
     low, high = np.append(LOW, [-0.3, -0.3]), np.append(HIGH, [1.2, 1.2])
     gap = _gap(both, values)
@@ -128,7 +120,7 @@ def _solve(both: Shared, weight: Array, start: Array, rounds: int = ROUNDS) -> t
         values = after
         if done:
             break
-    return values, belief[:, 0], float(spread[0]), columns.T @ columns
+    return values, float(spread[0]), columns.T @ columns
 
 
 def _column(both: Shared, values: Array, gap: Array, number: int) -> Array:
