@@ -17,7 +17,7 @@ from scipy.linalg import solveh_banded
 from lookwright.arrays import Array
 
 from .difference import Difference
-from .framelight import FrameLight, compare, reduce
+from .framelight import Between, FrameLight, compare, reduce
 from .graph import levels
 from .steps import Step, find_steps
 
@@ -129,12 +129,12 @@ def drift(frames: Iterable[Array], rate: float = 25.0) -> Drift:
 def drift_of(light: Sequence[FrameLight], rate: float = 25.0) -> Drift:
     """The same from frames that :func:`~lookwright.solve.series.framelight.reduce` has made small."""
     count = len(light)
-    edges, values, errors = _compared(light)
+    neighbours = [compare(a, b) for a, b in itertools.pairwise(light)]
+    edges, values, errors = _compared(light, neighbours)
     curve = levels(count, edges, values, errors) if edges else np.full((count, 2), np.nan)
     curve[0] = 0.0
-    joined = {j for (i, j) in edges if j - i == 1}
-    unlike = tuple(j for j in range(1, count) if j not in joined)
-    steps = find_steps(light, curve)
+    unlike = tuple(j for j, between in enumerate(neighbours, 1) if between is None)
+    steps = find_steps(light, curve, neighbours)
     marks = sorted({0, *(s.frame for s in steps), *unlike, count})
     slow = np.full_like(curve, np.nan)
     for a, b in itertools.pairwise(marks):
@@ -143,12 +143,14 @@ def drift_of(light: Sequence[FrameLight], rate: float = 25.0) -> Drift:
     return Drift(curve[:, 0], curve[:, 1], slow[:, 0], slow[:, 1], tuple(steps), rate, unlike)
 
 
-def _compared(light: Sequence[FrameLight]) -> tuple[list[tuple[int, int]], Array, Array]:
+def _compared(
+    light: Sequence[FrameLight], neighbours: Sequence[Between | None]
+) -> tuple[list[tuple[int, int]], Array, Array]:
     edges: list[tuple[int, int]] = []
     values, errors = [], []
     for lag in LAGS:
         for j in range(lag, len(light)):
-            found = compare(light[j - lag], light[j])
+            found = neighbours[j - 1] if lag == 1 else compare(light[j - lag], light[j])
             if found is not None:
                 edges.append((j - lag, j))
                 values.append(found.values)

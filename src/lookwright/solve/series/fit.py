@@ -99,9 +99,8 @@ def _only(both: Shared, rest: Array) -> Shared:
 def _solve(both: Shared, weight: Array, start: Array, rounds: int = ROUNDS) -> tuple[Array, float, Array]:
     values = start.copy()
     low, high = np.append(LOW, [-0.3, -0.3]), np.append(HIGH, [1.2, 1.2])
-    gap = _gap(both, values)
     if not start.any():
-        values[0] = np.clip(np.median(gap), low[0], high[0])
+        values[0] = np.clip(np.median(_gap(both, values)), low[0], high[0])
     for _ in range(rounds):
         gap = _gap(both, values)
         parts = gap @ OPPOSED

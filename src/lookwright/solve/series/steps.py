@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import itertools
 from collections.abc import Sequence
 from dataclasses import asdict, dataclass
 from typing import Any
@@ -13,7 +12,7 @@ from scipy.ndimage import binary_opening, uniform_filter
 
 from lookwright.arrays import Array
 
-from .framelight import FrameLight, compare
+from .framelight import Between, FrameLight, compare
 from .places import where
 
 WINDOW = 8
@@ -56,13 +55,14 @@ class Step:
         return asdict(self)
 
 
-def find_steps(light: Sequence[FrameLight], curve: Array) -> list[Step]:
-    """The steps of a clip; ``curve`` (n, 2) is the measured exposure and balance of each frame.
+def find_steps(light: Sequence[FrameLight], curve: Array, neighbours: Sequence[Between | None]) -> list[Step]:
+    """The steps of a clip; ``curve`` (n, 2) is the measured exposure and balance of each frame, ``neighbours`` (n - 1)
+    each frame compared with the one before it.
 
     At a step the field of differences between neighbouring frames is large, stands out from that of the frames round
     it (which people and the camera move), and is still there between the frames before and those after.
     """
-    fields = _sudden([_field(a, b) for a, b in itertools.pairwise(light)])
+    fields = _sudden([_field(between) for between in neighbours])
     size = np.array([_strength(f) for f in fields])
     found = []
     for n in range(len(fields)):
@@ -86,12 +86,11 @@ def _sudden(fields: Sequence[Array | None]) -> list[Array | None]:
     return out
 
 
-def _field(a: FrameLight, b: FrameLight) -> Array | None:
+def _field(between: Between | None) -> Array | None:
     """(h, w) stops by which the light changed, in wide means; less what all of the picture did alike.
 
     Where more of the picture did not change at all than changed alike, nothing is taken off.
     """
-    between = compare(a, b)
     if between is None:
         return None
     field = _wide(between.residual)
@@ -129,7 +128,7 @@ def _lasting(light: Sequence[FrameLight], field: Array | None, frame: int) -> St
     for back, on in ((2, 1), (3, 2), (1, 3), (4, 4)):
         if frame - back < 0 or frame + on >= len(light):
             continue
-        other = _field(light[frame - back], light[frame + on])
+        other = _field(compare(light[frame - back], light[frame + on]))
         if other is None:
             continue
         a, b = field[lit], np.nan_to_num(other)[lit]
