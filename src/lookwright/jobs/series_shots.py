@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
+from functools import cache, partial
 from math import inf
 from pathlib import Path
 
@@ -90,11 +91,12 @@ def sources_of(
         raise WrongUse("name the shots: clips and stills with --shots, or a timeline with --timeline (not both)")
     found = Sources()
     names = Names()
+    opened = _Opened(matrix, range_)
     if timeline is None:
         paths = find_shots(shots)
         found.total = len(paths)
         for path in paths:
-            _take(found, names, path, None, matrix, range_)
+            _take(found, names, path, None, opened)
         return _named(found, names)
     places = Media(media, timeline.parent, out)
     used = rate or _rate_of(timeline, places) or USUAL_RATE
@@ -107,7 +109,7 @@ def sources_of(
         except TimelineError as exc:
             found.faults.append(exc)
             continue
-        _take(found, names, path, event, matrix, range_)
+        _take(found, names, path, event, opened)
     return _named(found, names)
 
 
@@ -118,17 +120,18 @@ def _named(found: Sources, names: Names) -> Sources:
     return found
 
 
-def _take(
-    found: Sources,
-    names: Names,
-    path: Path,
-    event: Event | None,
-    matrix: str | None,
-    range_: Range | None,
-) -> None:
+class _Opened:
+    """What clips say of themselves, each asked once however many events use it: a long one's table takes a while."""
+
+    def __init__(self, matrix: str | None, range_: Range | None) -> None:
+        self.clip = cache(partial(read_clip, matrix=matrix, range_=range_))
+        self.timecode = cache(timecode_of)
+
+
+def _take(found: Sources, names: Names, path: Path, event: Event | None, opened: _Opened) -> None:
     try:
-        clip = read_clip(path, matrix, range_) if is_clip(path) else None
-        first, last = (0.0, inf) if clip is None or event is None else _part(event, clip)
+        clip = opened.clip(path) if is_clip(path) else None
+        first, last = (0.0, inf) if clip is None or event is None else _part(event, clip, opened)
     except LookwrightError as exc:
         found.faults.append(exc)
         return
@@ -151,7 +154,7 @@ def _rate_of(timeline: Path, places: Media) -> float | None:
     return None
 
 
-def _part(event: Event, clip: Clip) -> tuple[float, float]:
+def _part(event: Event, clip: Clip, opened: _Opened) -> tuple[float, float]:
     """Seconds of the clip that an event uses.
 
     Raises :class:`TimelineError` where they lie outside the clip.
@@ -160,7 +163,7 @@ def _part(event: Event, clip: Clip) -> tuple[float, float]:
         return 0.0, inf
     start = event.start
     if start is None:
-        code = timecode_of(clip.path)
+        code = opened.timecode(clip.path)
         start = seconds(code, float(clip.rate), False, str(clip.path)) if code else 0.0
     first, last = event.first - start, event.last - start
     frame = 1.0 / float(clip.rate)
