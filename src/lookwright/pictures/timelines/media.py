@@ -33,7 +33,8 @@ class Media:
         self._by_stem: dict[str, list[Path]] = {}
         for folder in folders:
             if not folder.is_dir():
-                raise TimelineError(str(folder), "there is no such folder", hint="name the folder of the media")
+                got = "is no folder" if folder.exists() else "there is no such folder"
+                raise TimelineError(str(folder), got, hint="name the folder of the media")
         for path in _files(folders or (beside,), without):
             self._by_name.setdefault(folded(path.name), []).append(path)
             self._by_stem.setdefault(folded(path.stem), []).append(path)
