@@ -4,17 +4,23 @@ from __future__ import annotations
 
 import json
 from collections.abc import Awaitable, Callable
-from typing import Any, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from pydantic import BaseModel, ValidationError
+from starlette.concurrency import run_in_threadpool
 from starlette.requests import ClientDisconnect, Request
 from starlette.responses import JSONResponse, Response
 
 from lookwright.errors import LookwrightError
 from lookwright.look.recipe.staged import Superseded
 
+from .pictures import Region
+from .requests import Value, View
 from .security import MOST_BYTES, TooLarge
-from .session import Gone
+from .session import Change, Gone
+
+if TYPE_CHECKING:
+    from .bench import Bench
 
 M = TypeVar("M", bound=BaseModel)
 Handler = Callable[[Request], Awaitable[Response]]
@@ -75,3 +81,29 @@ def answering(handler: Handler) -> Handler:
 def client(request: Request) -> str:
     """Which window asks; windows do not supersede each other."""
     return request.headers.get("x-client", "")[:64]
+
+
+async def then_state(bench: Bench, act: Callable[[], Any]) -> Response:
+    """Do something; the answer is the new state."""
+
+    def work() -> dict[str, Any]:
+        act()
+        return bench.state()
+
+    return JSONResponse(await run_in_threadpool(work))
+
+
+def region_of(view: View) -> Region:
+    """The region that a view asks for."""
+    return Region(view.x, view.y, view.w, view.h, view.width, view.height)
+
+
+def change_of(value: Value) -> Change:
+    """The change of a number that was asked for."""
+    return Change(value.step, tuple(value.path), value.value)
+
+
+def inside(box: list[float]) -> tuple[float, float, float, float]:
+    """A drawn box may end a rounding error outside the frame."""
+    x, y, w, h = box
+    return x, y, min(w, 1.0 - x), min(h, 1.0 - y)

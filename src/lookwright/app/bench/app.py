@@ -18,13 +18,12 @@ from starlette.routing import Route
 from lookwright.pictures.stills import Mark
 
 from . import requests as asked
-from .answering import Handler, Refused, answering, body_of, client
+from .answering import Handler, Refused, answering, body_of, change_of, client, inside, region_of, then_state
 from .app_pixels import PixelApi
 from .bench import Bench
 from .comparing import Comparing
-from .pictures import Region
 from .security import Guard
-from .session import Change, ChangedOnDisk
+from .session import ChangedOnDisk
 from .working import Working
 
 WAIT = 20.0
@@ -138,8 +137,8 @@ class Api:
     async def preview(self, request: Request) -> Response:
         """The lattice of a slider on its way and the levels at marks; nothing is kept."""
         body = await body_of(request, asked.Preview)
-        views = [(v.still, _region(v)) for v in body.views]
-        changes = [_change(v) for v in body.changes]
+        views = [(v.still, region_of(v)) for v in body.views]
+        changes = [change_of(v) for v in body.changes]
         waiting = await run_in_threadpool(self.bench.moved, client(request), changes, body.size, views, body.still)
         packed = await asyncio.wrap_future(waiting)
         return Response(await run_in_threadpool(packed), media_type="application/octet-stream")
@@ -147,7 +146,7 @@ class Api:
     async def words(self, request: Request) -> Response:
         """What a slider on its way would do, in words."""
         body = await body_of(request, asked.Words)
-        changes = [_change(v) for v in body.changes]
+        changes = [change_of(v) for v in body.changes]
         return JSONResponse({"words": await run_in_threadpool(self.bench.session.words, changes)})
 
     async def lattice(self, request: Request) -> Response:
@@ -163,17 +162,17 @@ class Api:
     async def edit(self, request: Request) -> Response:
         """One edit; the answer is the new state."""
         body = await body_of(request, asked.Edit)
-        return await self._then_state(lambda: _edit(self.bench, body))
+        return await then_state(self.bench, lambda: _edit(self.bench, body))
 
     async def undo(self, request: Request) -> Response:
         """One edit back."""
         await body_of(request, asked.Nothing)
-        return await self._then_state(self.bench.session.undo)
+        return await then_state(self.bench, self.bench.session.undo)
 
     async def redo(self, request: Request) -> Response:
         """One edit forward again."""
         await body_of(request, asked.Nothing)
-        return await self._then_state(self.bench.session.redo)
+        return await then_state(self.bench, self.bench.session.redo)
 
     async def save(self, request: Request) -> Response:
         """Write the look file."""
@@ -191,29 +190,22 @@ class Api:
     async def reload(self, request: Request) -> Response:
         """Read the look file again."""
         await body_of(request, asked.Nothing)
-        return await self._then_state(self.bench.session.reload)
+        return await then_state(self.bench, self.bench.session.reload)
 
     async def unsaved(self, request: Request) -> Response:
         """Take up the unsaved work of an earlier session, throw it away, or leave it for the next start."""
         body = await body_of(request, asked.Unsaved)
         if body.do == "take":
-            return await self._then_state(self.bench.take_unsaved)
-        return await self._then_state(lambda: self.bench.keeper.answered(body.do == "drop"))
-
-    async def _then_state(self, act: Callable[[], Any]) -> Response:
-        def work() -> dict[str, Any]:
-            act()
-            return self.bench.state()
-
-        return JSONResponse(await run_in_threadpool(work))
+            return await then_state(self.bench, self.bench.take_unsaved)
+        return await then_state(self.bench, lambda: self.bench.keeper.answered(body.do == "drop"))
 
     # -- pictures ---------------------------------------------------------------------------------------------------
 
     async def source(self, request: Request) -> Response:
         """16-bit source codes of a region."""
         body = await body_of(request, asked.View)
-        found = await run_in_threadpool(self.bench.pictures.source, body.still, _region(body))
-        self.bench.look_ahead(body.still, _region(body))
+        found = await run_in_threadpool(self.bench.pictures.source, body.still, region_of(body))
+        self.bench.look_ahead(body.still, region_of(body))
         return Response(found.astype("<u2").tobytes(), media_type="application/octet-stream")
 
     async def exact(self, request: Request) -> Response:
@@ -224,11 +216,11 @@ class Api:
             if points not in LUT_SIZES:
                 raise Refused(422, f"side: lut:N, N one of {', '.join(LUT_SIZES)}")
             look = self.bench.session.look
-            work = partial(self.bench.pictures.delivered, body.still, _region(body), look, int(points))
+            work = partial(self.bench.pictures.delivered, body.still, region_of(body), look, int(points))
         else:
             look = await run_in_threadpool(self.bench.sides.look, body.side)
             newer = self.bench.turn(client(request), f"exact {body.side} {body.still}")
-            work = partial(self.bench.pictures.exact, body.still, _region(body), look, newer)
+            work = partial(self.bench.pictures.exact, body.still, region_of(body), look, newer)
         found = await run_in_threadpool(work)
         return Response(found.tobytes(), media_type="application/octet-stream")
 
@@ -236,7 +228,7 @@ class Api:
         """The exposure map of a region, one byte a pixel."""
         body = await body_of(request, asked.View)
         source = self.bench.session.look.source.signal()
-        found = await run_in_threadpool(self.bench.pictures.exposure, body.still, _region(body), source)
+        found = await run_in_threadpool(self.bench.pictures.exposure, body.still, region_of(body), source)
         return Response(found.tobytes(), media_type="application/octet-stream")
 
     # -- marks ------------------------------------------------------------------------------------------------------
@@ -247,7 +239,7 @@ class Api:
         return JSONResponse(await run_in_threadpool(self._measure, body, client(request)))
 
     def _measure(self, body: asked.Marks, client: str) -> dict[str, Any]:
-        marks = [Mark(m.name, _inside(m.box), m.level, m.role) for m in body.marks]
+        marks = [Mark(m.name, inside(m.box), m.level, m.role) for m in body.marks]
         if body.keep:
             self.bench.keep_marks(body.still, marks, client)
         found = self.bench.marks.measured(body.still, marks, self.bench.session.look)
@@ -263,25 +255,11 @@ class Api:
         return JSONResponse({"saved": saved, "state": await run_in_threadpool(self.bench.state)})
 
 
-def _change(value: asked.Value) -> Change:
-    return Change(value.step, tuple(value.path), value.value)
-
-
-def _region(view: asked.View) -> Region:
-    return Region(view.x, view.y, view.w, view.h, view.width, view.height)
-
-
-def _inside(box: list[float]) -> tuple[float, float, float, float]:
-    """A drawn box may end a rounding error outside the frame."""
-    x, y, w, h = box
-    return x, y, min(w, 1.0 - x), min(h, 1.0 - y)
-
-
 def _edit(bench: Bench, body: asked.Edit) -> None:
     session = bench.session
     step = -1 if body.step is None else body.step
     if body.do == "set":
-        session.set([_change(v) for v in body.changes])
+        session.set([change_of(v) for v in body.changes])
         bench.let_go()
     elif body.do == "on":
         session.switch(step, body.on)

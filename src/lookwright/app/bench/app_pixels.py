@@ -14,11 +14,8 @@ from starlette.routing import Route
 
 from . import picked
 from . import requests_pixels as asked
-from .answering import Handler, Refused, answering, body_of, client
+from .answering import Handler, Refused, answering, body_of, change_of, client, inside, region_of, then_state
 from .dropped import CLIPS
-from .pictures import Region
-from .requests import View
-from .session import Change
 
 if TYPE_CHECKING:
     from .bench import Bench
@@ -61,7 +58,7 @@ class PixelApi:
     async def mask(self, request: Request) -> Response:
         """One byte a pixel of a region; 204 when newer came in."""
         body = await body_of(request, asked.Masked)
-        looking, region, still = self.bench.looking, _region(body.view), body.view.still
+        looking, region, still = self.bench.looking, region_of(body.view), body.view.still
         newer = self.bench.turn(client(request), f"mask {body.of}")
         makers = {
             "warnings": lambda: looking.warnings(still, region, newer),
@@ -97,7 +94,7 @@ class PixelApi:
 
         def work() -> Any:
             look = self.bench.looking.variant(body.kind, body.step)
-            return self.bench.pictures.exact(body.view.still, _region(body.view), look, newer)
+            return self.bench.pictures.exact(body.view.still, region_of(body.view), look, newer)
 
         return Response((await run_in_threadpool(work)).tobytes(), media_type=BYTES)
 
@@ -117,25 +114,24 @@ class PixelApi:
         """A new step where it belongs, with values: one edit; the answer is the new state."""
         body = await body_of(request, asked.Make)
 
-        def work() -> dict[str, Any]:
+        def work() -> None:
             place = picked.makeable(self.bench.session.look, body.kind)
             values = {v.path[0]: v.value for v in body.values if isinstance(v.path[0], str)}
             self.bench.session.make(body.kind, place, values, body.centre)
-            return self.bench.state()
 
-        return JSONResponse(await run_in_threadpool(work))
+        return await then_state(self.bench, work)
 
     async def toward(self, request: Request) -> Response:
         """Values that make a box grey, or bring it to a level."""
         body = await body_of(request, asked.Toward)
-        bench, box = self.bench, _inside(body.box)
+        bench, box = self.bench, inside(body.box)
 
         def work() -> dict[str, Any]:
             if body.do == "grey":
                 return picked.balanced(bench.session, bench.pictures.still(body.still), box)
             if body.level is None or body.number is None:
                 raise Refused(422, "a level, and the number that is to move")
-            change = Change(body.number.step, tuple(body.number.path), body.number.value)
+            change = change_of(body.number)
             return picked.toward_level(bench.session, bench.pictures, body.still, box, body.level, change)
 
         return JSONResponse(await run_in_threadpool(work))
@@ -172,13 +168,3 @@ class PixelApi:
         body = await body_of(request, asked.Frame)
         found = self.bench.footage.frame(body.number)
         return Response(found.astype("<u2").tobytes(), media_type=BYTES)
-
-
-def _region(view: View) -> Region:
-    return Region(view.x, view.y, view.w, view.h, view.width, view.height)
-
-
-def _inside(box: list[float]) -> tuple[float, float, float, float]:
-    """A drawn box may end a rounding error outside the frame."""
-    x, y, w, h = box
-    return x, y, min(w, 1.0 - x), min(h, 1.0 - y)

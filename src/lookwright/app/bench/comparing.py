@@ -2,15 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from typing import Any
-
 from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 
 from . import requests as asked
-from .answering import Handler, body_of
+from .answering import Handler, body_of, then_state
 from .bench import Bench
 
 
@@ -31,27 +28,20 @@ class Comparing:
             "reference": self.reference,
         }
 
-    async def _then_state(self, act: Callable[[], Any]) -> Response:
-        def work() -> dict[str, Any]:
-            act()
-            return self.bench.state()
-
-        return JSONResponse(await run_in_threadpool(work))
-
     async def keep(self, request: Request) -> Response:
         """Keep the recipe as it stands as a version."""
         body = await body_of(request, asked.KeepVersion)
-        return await self._then_state(lambda: self.bench.keep_version(body.name))
+        return await then_state(self.bench, lambda: self.bench.keep_version(body.name))
 
     async def version(self, request: Request) -> Response:
         """Rename a version, take it out, or make it the recipe (which undo brings back)."""
         body = await body_of(request, asked.OneVersion)
-        return await self._then_state(lambda: self.bench.version(body.id, body.do, body.name))
+        return await then_state(self.bench, lambda: self.bench.version(body.id, body.do, body.name))
 
     async def go(self, request: Request) -> Response:
         """To a place in the history."""
         body = await body_of(request, asked.Go)
-        return await self._then_state(lambda: self.bench.session.go(body.place))
+        return await then_state(self.bench, lambda: self.bench.session.go(body.place))
 
     async def save_as(self, request: Request) -> Response:
         """Write the recipe under another name beside its file; the bench stays with its own."""
@@ -62,7 +52,7 @@ class Comparing:
     async def guest(self, request: Request) -> Response:
         """Another look to compare with, which the user opened in the page."""
         body = await body_of(request, asked.Guest)
-        return await self._then_state(lambda: self.bench.welcome(body.name, body.text))
+        return await then_state(self.bench, lambda: self.bench.welcome(body.name, body.text))
 
     async def reference(self, request: Request) -> Response:
         """8-bit picture of a reference, as the page shows it."""

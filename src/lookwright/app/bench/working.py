@@ -9,7 +9,7 @@ from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 
 from . import requests as asked
-from .answering import Handler, body_of
+from .answering import Handler, body_of, then_state
 from .bench import Bench
 
 
@@ -42,14 +42,12 @@ class Working:
     async def choose(self, request: Request) -> Response:
         """Which of the tuned numbers are wanted; shown, not yet taken."""
         body = await body_of(request, asked.Chosen)
-        await run_in_threadpool(self.bench.choose_tuned, body.chosen)
-        return JSONResponse(await run_in_threadpool(self.bench.state))
+        return await then_state(self.bench, lambda: self.bench.choose_tuned(body.chosen))
 
     async def take(self, request: Request) -> Response:
         """Put the wanted of the tuned numbers into the recipe."""
         await body_of(request, asked.Nothing)
-        await run_in_threadpool(self.bench.take_tuned)
-        return JSONResponse(await run_in_threadpool(self.bench.state))
+        return await then_state(self.bench, self.bench.take_tuned)
 
     async def stop(self, request: Request) -> Response:
         """Stop the job at work."""
