@@ -60,8 +60,6 @@ POSTS = (
     "job/clear",
     "deliver",
     "way",
-    "variant",
-    "variant/exact",
     "mask",
     "thumb",
     "band",
@@ -70,7 +68,6 @@ POSTS = (
     "movers",
     "drop",
     "clip",
-    "clip/about",
     "clip/frame",
 )
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import asyncio
 from pathlib import PurePath
 from typing import TYPE_CHECKING, Any
 from urllib.parse import unquote
@@ -33,8 +32,6 @@ class PixelApi:
         """One route a handler; all of them are posts."""
         post: dict[str, Handler] = {
             "way": self.way,
-            "variant": self.variant,
-            "variant/exact": self.variant_exact,
             "mask": self.mask,
             "thumb": self.thumb,
             "band": self.band,
@@ -43,7 +40,6 @@ class PixelApi:
             "movers": self.movers,
             "drop": self.drop,
             "clip": self.clip,
-            "clip/about": self.clip_about,
             "clip/frame": self.clip_frame,
         }
         return [Route(f"/api/{p}", answering(h), methods=["POST"]) for p, h in post.items()]
@@ -75,28 +71,6 @@ class PixelApi:
         found = await run_in_threadpool(self.bench.thumbs.of, body.still)
         headers = {"x-width": str(found.shape[1]), "x-height": str(found.shape[0])}
         return Response(found.astype("<u2").tobytes(), media_type=BYTES, headers=headers)
-
-    # -- looks beside the look ----------------------------------------------------------------------------------------
-
-    async def variant(self, request: Request) -> Response:
-        """The 33-point lattice of the look up to a step, or of one step alone."""
-        body = await body_of(request, asked.Variant)
-        look = await run_in_threadpool(self.bench.looking.variant, body.kind, body.step)
-        wish = self.bench.bakes.bake(client(request), look, 33, "variant")
-        baked = await asyncio.wrap_future(wish)
-        headers = {"x-size": str(baked.size), "x-points": str(len(baked.codes))}
-        return Response(baked.codes.astype("<u2").tobytes(), media_type=BYTES, headers=headers)
-
-    async def variant_exact(self, request: Request) -> Response:
-        """The same exactly, 8 bits, for a region; 204 when newer came in."""
-        body = await body_of(request, asked.VariantView)
-        newer = self.bench.turn(client(request), "exact variant")
-
-        def work() -> Any:
-            look = self.bench.looking.variant(body.kind, body.step)
-            return self.bench.pictures.exact(body.view.still, region_of(body.view), look, newer)
-
-        return Response((await run_in_threadpool(work)).tobytes(), media_type=BYTES)
 
     # -- taken up on the picture --------------------------------------------------------------------------------------
 
@@ -157,11 +131,6 @@ class PixelApi:
         body = await body_of(request, asked.Seek)
         legal = self.bench.session.look.source.range == "legal"
         return JSONResponse(await run_in_threadpool(self.bench.footage.open, body.clip, body.first, legal))
-
-    async def clip_about(self, request: Request) -> Response:
-        """What there is of it by now, and the clips there are."""
-        await body_of(request, asked.Nothing)
-        return JSONResponse({**self.bench.footage.about(), "names": self.bench.footage.names()})
 
     async def clip_frame(self, request: Request) -> Response:
         """One frame, 16-bit source codes."""

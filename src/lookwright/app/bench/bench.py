@@ -8,6 +8,7 @@ import time
 from collections.abc import Callable, Sequence
 from concurrent.futures import Future
 from dataclasses import dataclass, replace
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -22,6 +23,7 @@ from lookwright.jobs.found import found_marks
 from lookwright.jobs.given import MARKS, SignalName
 from lookwright.jobs.job import declare
 from lookwright.jobs.looks import load_look, signal_of
+from lookwright.look.recipe.model import Look
 from lookwright.outputs import Output
 from lookwright.pictures.stills import Mark, find_stills
 
@@ -378,7 +380,14 @@ class Bench:
         sides.add("version", lambda id: self.shelf.look(id, self.versions.get(id).text))
         sides.add("guest", self.shelf.guest)
         sides.add("proposal", lambda _: self._proposed().look())
+        for kind in ("upto", "alone"):
+            sides.add(kind, partial(self._variant, kind))
         return sides
+
+    def _variant(self, kind: str, step: str) -> Look:
+        if not step.isdecimal():
+            raise LookwrightError("side", f"{kind}:{step}", "the number of a step behind the colon")
+        return self.looking.variant(kind, int(step))
 
     def keep_version(self, name: str) -> None:
         """The recipe as it stands, under a name."""

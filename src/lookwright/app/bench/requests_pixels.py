@@ -8,7 +8,7 @@ from pydantic import Field
 
 from .requests import Asked, Nothing, Share, Small, Value, View
 
-__all__ = ["Band", "Frame", "Make", "Masked", "Nothing", "Seek", "Thumb", "Toward", "Variant", "VariantView", "Way"]
+__all__ = ["Band", "Frame", "Make", "Masked", "Nothing", "Seek", "Thumb", "Toward", "Way"]
 
 
 class Way(Asked):
@@ -17,19 +17,6 @@ class Way(Asked):
     still: Small
     x: Share
     y: Share
-
-
-class Variant(Asked):
-    """The lattice of the look up to a step, or of one step alone."""
-
-    kind: Literal["upto", "without", "alone"]
-    step: int
-
-
-class VariantView(Variant):
-    """The same exactly, for a region."""
-
-    view: View
 
 
 class Masked(Asked):

@@ -1,12 +1,11 @@
 // Where a step acts: the picture up to it, the step alone, what it changed, and which colours its bands and holds take.
 
-import { binary } from "./api.js";
 import { look } from "./compare.js";
 import { bench } from "./core.js";
 import { capital, h, node } from "./dom.js";
 import { layers } from "./layers.js";
 import { panels } from "./panels.js";
-import { shows } from "./shows.js";
+import { ofServer, shows } from "./shows.js";
 import { stage } from "./stage.js";
 import { mask } from "./warnings.js";
 
@@ -26,12 +25,9 @@ const stepOf = (id) => bench.state?.steps.find((s) => s.id === id);
 function listed(state) {
   const on = state.steps.filter((s) => s.on);
   const named = (s) => `${state.steps.indexOf(s) + 1}. ${s.kind}`;
-  const fetch = (kind, step) => async (region, painter, old) => {
-    const found = await binary("variant/exact", { kind, step, view: region });
-    return found && { kind: "flat", picture: painter.picture(found.bytes, region.width, region.height, 3, old?.picture) };
-  };
-  shows.replace("Up to a step", on.map((s) => ({ id: `upto:${s.id}`, label: `up to ${named(s)}`, group: "Up to a step", stamp: () => bench.state.looks, fetch: fetch("upto", s.id) })));
-  shows.replace("One step alone", on.map((s) => ({ id: `alone:${s.id}`, label: `${named(s)} alone`, group: "One step alone", stamp: () => bench.state.looks, fetch: fetch("alone", s.id) })));
+  const one = (id, label, group) => ({ id, label, group, stamp: () => bench.state.looks, fetch: ofServer(id) });
+  shows.replace("Up to a step", on.map((s) => one(`upto:${s.id}`, `up to ${named(s)}`, "Up to a step")));
+  shows.replace("One step alone", on.map((s) => one(`alone:${s.id}`, `${named(s)} alone`, "One step alone")));
   bench.tell("shows");
 }
 
