@@ -139,7 +139,7 @@ class Api:
         body = await body_of(request, asked.Preview)
         views = [(v.still, region_of(v)) for v in body.views]
         changes = [change_of(v) for v in body.changes]
-        waiting = await run_in_threadpool(self.bench.moved, client(request), changes, body.size, views, body.still)
+        waiting = await run_in_threadpool(self.bench.trials.ask, client(request), changes, body.size, views, body.still)
         packed = await asyncio.wrap_future(waiting)
         return Response(await run_in_threadpool(packed), media_type="application/octet-stream")
 

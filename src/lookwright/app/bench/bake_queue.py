@@ -23,7 +23,7 @@ from lookwright.look.recipe.staged import Part, Staged, StagedPoints, Superseded
 from lookwright.lut.lattices.lattice import grid
 
 from .codes import Codes, codes
-from .shown import screen_for, shown_look
+from .shown import on_screen
 
 REST = 33
 DRAG_SIZES = (33, 25, 21, 17)
@@ -142,8 +142,7 @@ class BakeQueue:
                 self._current = None
 
     def _one(self, wish: _Wish) -> Baked:
-        shown, _ = shown_look(wish.look)
-        screen = screen_for(shown.output.signal())
+        shown, screen = on_screen(wish.look)
         start = time.perf_counter()
         parts = self._staged.parts(shown, screen.after, screen.note)
         prepared = time.perf_counter() - start

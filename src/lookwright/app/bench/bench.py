@@ -5,8 +5,7 @@ from __future__ import annotations
 import contextlib
 import threading
 import time
-from collections.abc import Callable, Sequence
-from concurrent.futures import Future
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
@@ -38,9 +37,9 @@ from .looking import Looking
 from .mark_table import MarkTable
 from .pictures import MAP_STOPS, Pictures, Region, map_colours
 from .proposal import Proposal
-from .session import Change, Session
+from .session import Session
 from .shelf import Shelf
-from .shown import screen_for, shown_look
+from .shown import on_screen
 from .sides import Sides
 from .thumbs import Thumbs
 from .trials import Trials
@@ -123,7 +122,7 @@ class Bench:
         self._proposal: Proposal | None = None
         self._tuned_from: tuple[int, ...] = ()
         self._choices = 0
-        self._trials = Trials(self.session, self.bakes, self.pictures, self.marks, self.check_trial)
+        self.trials = Trials(self.session, self.bakes, self.pictures, self.marks, self.check_trial)
         self._latest: dict[tuple[str, str], int] = {}
         self._counter = 0
         self._lock = threading.Lock()
@@ -144,8 +143,7 @@ class Bench:
     def state(self) -> dict[str, Any]:
         """Everything that the page shows, except pictures."""
         look = self.session.look
-        shown, _ = shown_look(look)
-        signal = screen_for(shown.output.signal()).signal
+        signal = on_screen(look)[1].signal
         weights, words = luma_weights(signal)
         bt2020 = signal.primaries.name == "BT.2020"
         extra = {
@@ -258,7 +256,7 @@ class Bench:
 
     def let_go(self) -> None:
         """A slider was let go, wherever: the verdict is of the recipe again."""
-        self._trials.drop()
+        self.trials.drop()
         self.check_soon()
 
     def _files(self, stills: Sequence[Path]) -> dict[str, Any]:
@@ -416,19 +414,6 @@ class Bench:
         """(h, w, 3) of a reference inside width x height, as the page shows it."""
         return self.shelf.reference(index, width, height, self.session.look)
 
-    # -- a slider on its way ----------------------------------------------------------------------------------------
-
-    def moved(
-        self,
-        client: str,
-        changes: Sequence[Change],
-        size: int | None,
-        views: Sequence[tuple[int, Region]],
-        still: int | None,
-    ) -> Future[Callable[[], bytes]]:
-        """What the page is told of a slider on its way; see :class:`Trials`."""
-        return self._trials.ask(client, changes, size, views, still)
-
     # -- marks ------------------------------------------------------------------------------------------------------
 
     def keep_marks(self, still: int, marks: Sequence[Mark], client: str) -> None:
@@ -485,7 +470,7 @@ class Bench:
     def close(self) -> None:
         """End threads and processes; what is not saved is on the disk then."""
         self._closing.set()
-        self._trials.drop()
+        self.trials.drop()
         self.keeper.close()
         with self._lock:
             if self._timer is not None:

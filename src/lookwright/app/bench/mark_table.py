@@ -18,7 +18,7 @@ from lookwright.look.recipe.model import Look
 from lookwright.pictures.stills import Mark, marks_for, parse_marks, read_marks, region
 
 from .pictures import Pictures
-from .shown import screen_for, shown_look
+from .shown import on_screen
 
 MOST_MARKS = 64
 """On one still."""
@@ -121,8 +121,7 @@ class MarkTable:
     def measured(self, still: int, marks: Sequence[Mark], look: Look) -> list[dict[str, Any]]:
         """For each mark its level in the graded picture, and the light that was there in the scene."""
         picture = self._pictures.still(still)
-        shown, _ = shown_look(look)
-        output = screen_for(shown.output.signal()).signal
+        output = on_screen(look)[1].signal
         source = look.source.signal()
         boxes = [thinned(region(picture, m)) for m in marks]
         if not boxes:

@@ -17,7 +17,7 @@ from lookwright.look.recipe.model import Look
 from .bake_queue import Baked, Places, Seen
 from .mark_table import MarkTable
 from .pictures import Pictures, Region
-from .shown import screen_for, shown_look
+from .shown import on_screen
 
 SAMPLES = 128
 """Pixels of a mark that are measured while a slider moves: exactly, and all it takes is their share of a bake."""
@@ -43,8 +43,7 @@ class Probes:
     def levels(self, graded: Array, look: Look) -> list[dict[str, Any]]:
         """The level of each mark, of its pixels through a look as the page shows it: percentiles as
         :func:`~lookwright.assess.measure.levels.level` has them, and nothing else that it measures."""
-        shown, _ = shown_look(look)
-        output = screen_for(shown.output.signal()).signal
+        output = on_screen(look)[1].signal
         weights, _ = luma_weights(output)
         percent = 100.0 * nominal(graded, output)
         every = np.column_stack([percent @ weights, percent])

@@ -25,7 +25,7 @@ from lookwright.pictures.stills import Mark, Still, region
 from .mark_table import thinned
 from .pictures import Pictures
 from .session import Change, Session
-from .shown import screen_for, shown_look
+from .shown import on_screen, shown_look
 
 FEW = 256
 """Pixels of a box that a level is solved on: the median of a face is then good to a few tenths of a percent."""
@@ -189,7 +189,7 @@ def toward_level(
     if number is None or not _moves_levels(number):
         raise LookwrightError("level", "that parameter does not move levels")
     part = np.clip(thinned(region(pictures.still(still), Mark("level", box)), FEW), 0.0, 1.0)
-    signal = screen_for(shown_look(look)[0].output.signal()).signal
+    signal = on_screen(look)[1].signal
 
     def at(value: float) -> float:
         steps = list(look.steps)

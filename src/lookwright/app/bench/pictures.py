@@ -24,7 +24,7 @@ from lookwright.pictures.stills import Still, read
 
 from .bake_queue import Places, Seen
 from .codes import Codes, codes
-from .shown import screen_for, shown_look
+from .shown import on_screen
 
 KEPT = 3
 """Stills held in memory: the one looked at and its neighbours."""
@@ -149,8 +149,7 @@ class Pictures:
     def delivered(self, index: int, region: Region, look: Look, size: int) -> Bytes:
         """The same through a lattice of ``size`` points, as ``preview`` shows it and a plainly sampled LUT does."""
         view = self.view(index, region)
-        shown, _ = shown_look(look)
-        screen = screen_for(shown.output.signal())
+        shown, screen = on_screen(look)
         out = np.asarray(self._lut(look, size).graded(view, no_nan=True), np.float64).reshape(-1, 3)
         for op in screen.after:
             out = op(out)
@@ -164,15 +163,13 @@ class Pictures:
 
     def graded(self, pixels: Array, look: Look, superseded: Callable[[], bool] = never) -> Array:
         """Any source pixels (n, 3) through the exact path to the signal that the page shows."""
-        shown, _ = shown_look(look)
-        screen = screen_for(shown.output.signal())
+        shown, screen = on_screen(look)
         parts = self._staged.parts(shown, screen.after, screen.note)
         return through_pieces(parts, pixels, self._pool, superseded)
 
     def signal_shown(self, look: Look, pixels: Array) -> Array:
         """A few source pixels (n, 3) as the page shows them, here and now."""
-        shown, _ = shown_look(look)
-        screen = screen_for(shown.output.signal())
+        shown, screen = on_screen(look)
         return through(self._staged.parts(shown, screen.after, screen.note), pixels)
 
     def signal(self, look: Look, pixels: Array) -> Array:

@@ -20,7 +20,7 @@ from lookwright.names import Names
 from lookwright.pictures.stills import Still, read
 
 from .pictures import smaller
-from .shown import screen_for, shown_look
+from .shown import on_screen, shown_look
 
 MOST_GUESTS = 12
 LOOKS_KEPT = 24
@@ -117,8 +117,7 @@ class Shelf:
         pixels = np.ascontiguousarray(still.pixels, np.float32)
         if scale < 1.0:
             pixels = smaller(pixels, *size)
-        shown, _ = shown_look(look)
-        screen = screen_for(shown.output.signal())
+        shown, screen = on_screen(look)
         own = Signal.named(self._encoding) if self._encoding else shown.output.signal()
         out = np.asarray(pixels, np.float64)
         if own == screen.signal:

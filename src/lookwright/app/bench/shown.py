@@ -37,6 +37,12 @@ def shown_look(look: Look) -> tuple[Look, str]:
     return shown.with_folder(look.folder), "Log look, shown through the plain rendering."
 
 
+def on_screen(look: Look) -> tuple[Look, Screen]:
+    """A look as it is shown, and its way to the screen."""
+    shown, _ = shown_look(look)
+    return shown, screen_for(shown.output.signal())
+
+
 @lru_cache(maxsize=16)
 def screen_for(output: Signal) -> Screen:
     """The way to the screen for a display output signal."""
