@@ -294,7 +294,7 @@ def test_a_finding_points_at_the_pixels_of_the_report(
     }
     told = check(asked, SILENT)
     assert {"measure", "placed"} <= set(told["findings"][0])
-    looking.keep_places(3, told["where"])
+    looking.keep_places(told["where"])
     subject = subject_of_look(session.look)
     where = restraint(subject).where["skin_hue"]
     pixels = pictures.still(0).pixels

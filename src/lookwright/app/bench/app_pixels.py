@@ -15,6 +15,7 @@ from . import picked
 from . import requests_pixels as asked
 from .answering import Handler, Refused, answering, body_of, change_of, client, inside, region_of, then_state
 from .dropped import CLIPS
+from .requests import Nothing
 
 if TYPE_CHECKING:
     from .bench import Bench
@@ -112,7 +113,7 @@ class PixelApi:
 
     async def movers(self, request: Request) -> Response:
         """The numbers that move levels."""
-        await body_of(request, asked.Nothing)
+        await body_of(request, Nothing)
         return JSONResponse({"movers": await run_in_threadpool(picked.movers, self.bench.session)})
 
     # -- files and clips ----------------------------------------------------------------------------------------------

@@ -266,7 +266,7 @@ class Bench:
 
     def _checked(self, message: dict[str, Any]) -> None:
         if "done" in message:
-            self.looking.keep_places(message["done"]["revision"], message["done"].pop("where", {}))
+            self.looking.keep_places(message["done"].pop("where", {}))
             self.hub.tell("restraint", message["done"])
         elif "fault" in message:
             self.hub.tell("restraint", {"summary": "cannot be measured", "fault": message["fault"], "findings": []})

@@ -13,7 +13,7 @@ from lookwright.errors import LookwrightError, PictureError
 from lookwright.pictures.clips.read import Clip, all_frames, read_clip
 
 from .codes import Codes, codes
-from .pictures import smaller
+from .pictures import narrower, smaller
 
 MOST_FRAMES = 120
 """Of one clip: five seconds at 24 a second."""
@@ -36,7 +36,6 @@ class Footage:
         self._told = told
         self._lock = threading.Lock()
         self._frames: list[Codes] = []
-        self._times: list[float] = []
         self._turn = 0
         self._about: dict[str, Any] = {"state": "none"}
 
@@ -67,7 +66,7 @@ class Footage:
         with self._lock:
             self._turn += 1
             mine = self._turn
-            self._frames, self._times = [], []
+            self._frames = []
             self._about = {
                 "state": "reading",
                 "clip": index,
@@ -100,7 +99,7 @@ class Footage:
         """Let all frames go."""
         with self._lock:
             self._turn += 1
-            self._frames, self._times = [], []
+            self._frames = []
 
     def _read(self, mine: int, clip: Clip, first: float, legal: bool) -> None:
         levels = "keep" if legal else "expand"
@@ -108,25 +107,22 @@ class Footage:
             for frame in all_frames(clip, first, levels=levels):  # type: ignore[arg-type]  # one of two words
                 small = frame.pixels
                 height, width = small.shape[:2]
-                target = _size(width, height, self._about["width"])
-                if target != (width, height):
-                    small = smaller(small, *target)
-                if not self._keep(mine, codes(np.clip(small, 0.0, 1.0)), frame.seconds):
+                small = smaller(small, *narrower(width, height, self._about["width"]))
+                if not self._keep(mine, codes(np.clip(small, 0.0, 1.0))):
                     break
         except LookwrightError as exc:
             self._tell(mine, state="failed" if not self._frames else "ready", fault=exc.line())
             return
         self._tell(mine, state="ready")
 
-    def _keep(self, mine: int, frame: Codes, seconds: float) -> bool:
+    def _keep(self, mine: int, frame: Codes) -> bool:
         with self._lock:
             if mine != self._turn:
                 return False
             self._frames.append(frame)
-            self._times.append(seconds)
             count = len(self._frames)
             # Turned frames have their sides changed.
-            self._about.update(count=count, width=frame.shape[1], height=frame.shape[0], last=seconds)
+            self._about.update(count=count, width=frame.shape[1], height=frame.shape[0])
         if count % 8 == 1:
             self._tell(mine)
         return count < MOST_FRAMES
@@ -144,9 +140,4 @@ def _fitting(clip: Clip) -> tuple[int, int]:
     """The size at which all frames have room."""
     most = MOST_BYTES / (6.0 * MOST_FRAMES)
     width = min(MOST_WIDTH, clip.width, int((most * clip.width / clip.height) ** 0.5))
-    return _size(clip.width, clip.height, max(2, width))
-
-
-def _size(width: int, height: int, wanted: int) -> tuple[int, int]:
-    wanted = min(wanted, width)
-    return wanted, max(1, min(height, round(wanted * height / width)))
+    return narrower(clip.width, clip.height, max(2, width))

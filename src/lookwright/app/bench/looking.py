@@ -37,7 +37,7 @@ class Looking:
         self._session, self._pictures, self._pool = session, pictures, pool
         self._lock = threading.Lock()
         self._known: tuple[int, Subject, warned.Warned] | None = None
-        self._where: tuple[int, dict[str, Where]] = (0, {})
+        self._where: dict[str, Where] = {}
 
     # -- looks beside the look ----------------------------------------------------------------------------------------
 
@@ -86,11 +86,11 @@ class Looking:
 
     # -- findings -----------------------------------------------------------------------------------------------------
 
-    def keep_places(self, revision: int, where: dict[str, dict[str, Any]]) -> None:
+    def keep_places(self, where: dict[str, dict[str, Any]]) -> None:
         """What a check said of where its findings lie in colour."""
         found = {n: Where(np.array(w["scene"], np.float64), np.array(w["harmful"], bool)) for n, w in where.items()}
         with self._lock:
-            self._where = revision, found
+            self._where = found
 
     def finding(self, still: int, region: Region, measure: str, superseded: Callable[[], bool] = never) -> Bytes:
         """(height, width) 1 where a pixel is meant by a finding.
@@ -103,7 +103,7 @@ class Looking:
             bits = self._masked(still, region, warn, superseded)
             return ((bits & bit) > 0).astype(np.uint8)
         with self._lock:
-            where = self._where[1].get(measure)
+            where = self._where.get(measure)
         if where is None:
             raise LookwrightError("finding", "it is about tones or noise as such, not about colours of the picture")
 

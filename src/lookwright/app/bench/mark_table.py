@@ -20,8 +20,6 @@ from lookwright.pictures.stills import Mark, marks_for, parse_marks, read_marks,
 from .pictures import Pictures
 from .shown import on_screen
 
-MOST_MARKS = 64
-"""On one still."""
 SAMPLES = 4096
 """Pixels measured of one mark, all of a small one: the median of a large one is then good to a tenth of its spread."""
 

@@ -107,8 +107,7 @@ class Pictures:
         still = self.still(index)
         _check(region, still)
         part = still.pixels[region.y : region.y + region.h, region.x : region.x + region.w]
-        if (region.width, region.height) != (region.w, region.h):
-            part = smaller(part, region.width, region.height)
+        part = smaller(part, region.width, region.height)
         view = np.clip(np.ascontiguousarray(part, np.float32), 0.0, 1.0)
         with self._lock:
             self._views[index, region] = view
@@ -149,7 +148,7 @@ class Pictures:
     def delivered(self, index: int, region: Region, look: Look, size: int) -> Bytes:
         """The same through a lattice of ``size`` points, as ``preview`` shows it and a plainly sampled LUT does."""
         view = self.view(index, region)
-        shown, screen = on_screen(look)
+        _, screen = on_screen(look)
         out = np.asarray(self._lut(look, size).graded(view, no_nan=True), np.float64).reshape(-1, 3)
         for op in screen.after:
             out = op(out)
@@ -218,8 +217,16 @@ def _check(r: Region, still: Still) -> None:
         raise PictureError(still.path.name, f"a view of {r.width} x {r.height}", "at most its own pixels")
 
 
+def narrower(width: int, height: int, most: int) -> tuple[int, int]:
+    """A size at most so many pixels wide, of the same shape; never enlarged."""
+    wide = min(most, width)
+    return wide, max(1, min(height, round(wide * height / width)))
+
+
 def smaller(part: NDArray[np.float32], width: int, height: int) -> NDArray[np.float32]:
-    """Means over the area of each new pixel."""
+    """Means over the area of each new pixel; of its own size, the part itself."""
+    if part.shape[:2] == (height, width):
+        return part
     from PIL import Image
 
     def one(channel: NDArray[np.float32]) -> NDArray[np.float32]:

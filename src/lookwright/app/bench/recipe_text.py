@@ -104,11 +104,11 @@ def removed(text: str, index: int) -> str:
     return Blocks(blocks.head, steps, blocks.tail).text()
 
 
-def inserted(text: str, index: int, kind: str, values: Mapping[str, float] | None = None) -> str:
+def inserted(text: str, index: int, kind: str, values: Mapping[str, float]) -> str:
     """A new step of this kind as number ``index``, at its defaults but for ``values``."""
     blocks = split(text)
     steps = [[*_trimmed(s), ""] for s in blocks.steps]
-    steps.insert(index, ["[[step]]", f'kind = "{kind}"', *(f"{n} = {v:.6g}" for n, v in (values or {}).items()), ""])
+    steps.insert(index, ["[[step]]", f'kind = "{kind}"', *(f"{n} = {v:.6g}" for n, v in values.items()), ""])
     return Blocks(blocks.head, steps, blocks.tail).text()
 
 

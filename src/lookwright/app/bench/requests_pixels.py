@@ -6,9 +6,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from .requests import Asked, Nothing, Share, Small, Value, View
-
-__all__ = ["Band", "Frame", "Make", "Masked", "Nothing", "Seek", "Thumb", "Toward", "Way"]
+from .requests import Asked, Share, Small, Value, View
 
 
 class Way(Asked):

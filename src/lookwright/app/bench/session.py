@@ -168,16 +168,7 @@ class Session:
     def trial_text(self, changes: Sequence[Change]) -> str:
         """The recipe's text with some numbers changed, without keeping it."""
         with self._lock:
-            told: dict[Place, Any] = {}
-            steps = list(self.look.steps)
-            for change in changes:
-                if change.step is None:
-                    told[("strength",)] = _strength(change.value)
-                    continue
-                i = self._index(self._now.ids, change.step)
-                place, value = text_change(steps[i], i, change.path, change.value)
-                told[place] = value
-                steps[i] = with_value(steps[i], change.path, change.value)
+            told, *_ = self._told_of(changes)
             return with_changes(self.text, told)
 
     # -- edits ------------------------------------------------------------------------------------------------------
@@ -185,21 +176,7 @@ class Session:
     def set(self, changes: Sequence[Change], did: str = "") -> None:
         """Keep some numbers: one entry in the history, called ``did`` or by what was changed."""
         with self._lock:
-            told: dict[Place, Any] = {}
-            steps = list(self.look.steps)
-            words = []
-            for change in changes:
-                if change.step is None:
-                    told[("strength",)] = _strength(change.value)
-                    words.append(f"strength {change.value:.4g}")
-                    continue
-                i = self._index(self._now.ids, change.step)
-                number = checked(steps[i], change.path, change.value)
-                place, value = text_change(steps[i], i, change.path, change.value)
-                told[place] = value
-                # As the text will carry it: six digits.
-                steps[i] = with_value(steps[i], change.path, float(f"{change.value:.6g}"))
-                words.append(f"{steps[i].kind} {number.lock_name} {change.value:.4g}")
+            told, steps, words = self._told_of(changes)
             self._put(told, did or ", ".join(words), steps)
 
     def switch(self, step: int, on: bool) -> None:
@@ -223,12 +200,8 @@ class Session:
 
     def add(self, kind: str, index: int) -> None:
         """A new step at its defaults, as number ``index`` from 0."""
-        with self._lock:
-            index = max(0, min(index, len(self.look.steps)))
-            ids = list(self._now.ids)
-            ids.insert(index, self._new_ids(1)[0])
-            with order_tried():
-                self._keep(recipe_text.inserted(self.text, index, kind), tuple(ids), f"added {kind}")
+        with order_tried():
+            self.make(kind, index, {})
 
     def make(self, kind: str, index: int, values: Mapping[str, float], centre: float | None = None) -> None:
         """A new step with some values of its own, and with a hue band where ``centre`` says so: one edit."""
@@ -368,6 +341,24 @@ class Session:
         if step not in ids:
             raise Gone("step", "it is no longer in the recipe", hint="another window took it out")
         return ids.index(step)
+
+    def _told_of(self, changes: Sequence[Change]) -> tuple[dict[Place, Any], list[Step], list[str]]:
+        """Changes as the text is told them, the steps that it then has, and each change in words."""
+        told: dict[Place, Any] = {}
+        steps, words = list(self.look.steps), []
+        for change in changes:
+            if change.step is None:
+                told[("strength",)] = _strength(change.value)
+                words.append(f"strength {change.value:.4g}")
+                continue
+            i = self._index(self._now.ids, change.step)
+            number = checked(steps[i], change.path, change.value)
+            place, value = text_change(steps[i], i, change.path, change.value)
+            told[place] = value
+            # As the text will carry it: six digits.
+            steps[i] = with_value(steps[i], change.path, float(f"{change.value:.6g}"))
+            words.append(f"{steps[i].kind} {number.lock_name} {change.value:.4g}")
+        return told, steps, words
 
     def _put(self, told: dict[Place, Any], did: str, steps: Sequence[Step]) -> None:
         """Values into the text, once it reads as these steps."""

@@ -114,9 +114,7 @@ class Shelf:
         still = self._still(index)
         scale = min(width / still.width, height / still.height, 1.0)
         size = max(1, round(still.width * scale)), max(1, round(still.height * scale))
-        pixels = np.ascontiguousarray(still.pixels, np.float32)
-        if scale < 1.0:
-            pixels = smaller(pixels, *size)
+        pixels = smaller(np.ascontiguousarray(still.pixels, np.float32), *size)
         shown, screen = on_screen(look)
         own = Signal.named(self._encoding) if self._encoding else shown.output.signal()
         out = np.asarray(pixels, np.float64)

@@ -10,7 +10,7 @@ import numpy as np
 from lookwright.pictures.stills import read
 
 from .codes import Codes, codes
-from .pictures import Pictures, smaller
+from .pictures import Pictures, narrower, smaller
 
 WIDTH = 240
 """Pixels across: the strip on a screen of two pixels for one."""
@@ -37,10 +37,7 @@ class Thumbs:
         with self._turn:
             there = self._pictures.held(index)
             still = there if there is not None else read(self._pictures.path(index))
-            width = min(WIDTH, still.width)
-            height = max(1, min(still.height, round(width * still.height / still.width)))
-            whole = still.pixels
-            part = whole if (width, height) == (still.width, still.height) else smaller(whole, width, height)
+            part = smaller(still.pixels, *narrower(still.width, still.height, WIDTH))
             found = codes(np.clip(part, 0.0, 1.0))
         with self._lock:
             self._kept[index] = found
