@@ -4,16 +4,16 @@ import { look } from "./compare.js";
 import { bench } from "./core.js";
 import { capital, h, node } from "./dom.js";
 import { layers } from "./layers.js";
+import { share, whole } from "./masks.js";
 import { panels } from "./panels.js";
 import { ofServer, shows } from "./shows.js";
 import { stage } from "./stage.js";
-import { mask } from "./warnings.js";
 
 const RANGES = ["skin", "sky", "leaves"];
 // CIEDE2000 of what a step moves, in five steps from nothing to another colour: greys, so that no hue is painted over one,
 // and lines where two steps meet.
 /** @type {[string, string, number][]} name, range, grey */
-export const CHANGES = [["not seen", "under 1", 16], ["just seen", "1 to 3", 86], ["seen at once", "3 to 6", 140], ["strong", "6 to 12", 196], ["another colour", "over 12", 255]];
+const CHANGES = [["not seen", "under 1", 16], ["just seen", "1 to 3", 86], ["seen at once", "3 to 6", 140], ["strong", "6 to 12", 196], ["another colour", "over 12", 255]];
 const MAP = Array.from({ length: 256 }, (_, i) => { const grey = CHANGES[Math.min(i, 4)][2]; return [grey, grey, grey, 255]; });
 const VEIL = Array.from({ length: 256 }, (_, i) => [18, 18, 18, Math.round(215 * (1 - i / 255))]);
 
@@ -33,37 +33,20 @@ function listed(state) {
 
 // -- layers ---------------------------------------------------------------------------------------------------------------
 
-const whole = async (region, what) => {
-  const found = await mask(region, what);
-  if (!found) return null;
-  const out = new Uint8Array(region.width * region.height);
-  for (let y = 0, i = 0; y < region.height; y += 1) for (let x = 0; x < region.width; x += 1, i += 1) out[i] = found.bytes[found.at(x, y)];
-  return out;
-};
 const stamp = () => `${bench.state.looks} ${now?.kind} ${now?.step} ${now?.what} ${now?.kind === "change" && stage.moving}`;
 const said = (words) => { line.hidden = !words; line.firstChild.textContent = words; };
 
+// A layer of the step that is asked about; `words` says the share, in percent, that has at least `least`.
+const layer = (id, label, colours, least, words) => ({ id, label, on: false, colours, stamp, fetch: async (region, still) => {
+  if (now?.kind !== id || stage.moving) return null;
+  const asked = now;
+  const out = await whole(region, { of: id, step: asked.step, what: asked.what });
+  if (out && still === stage.still && asked === now) said(`${asked.words}: ${words(share(out, least).toFixed(0))}`);
+  return out?.buffer ?? null;
+} });
 layers.add(
-  { id: "change", label: "What a step changed", on: false, colours: MAP, stamp, fetch: async (region, still) => {
-    if (now?.kind !== "change" || stage.moving) return null;
-    const asked = now;
-    const out = await whole(region, { of: "change", step: now.step });
-    if (out && still === stage.still && asked === now) {
-      const seen = out.reduce((sum, v) => sum + (v > 0 ? 1 : 0), 0) / out.length;
-      said(`${now.words}: seen on ${(100 * seen).toFixed(0)} % of what is shown, CIEDE2000`);
-    }
-    return out?.buffer ?? null;
-  } },
-  { id: "held", label: "What a band or hold takes", on: false, colours: VEIL, stamp, fetch: async (region, still) => {
-    if (now?.kind !== "held" || stage.moving) return null;
-    const asked = now;
-    const out = await whole(region, { of: "held", step: now.step, what: now.what });
-    if (out && still === stage.still && asked === now) {
-      const felt = out.reduce((sum, v) => sum + (v >= 128 ? 1 : 0), 0) / out.length;
-      said(`${now.words}: half or more on ${(100 * felt).toFixed(0)} % of what is shown; the rest is dark`);
-    }
-    return out?.buffer ?? null;
-  } },
+  layer("change", "What a step changed", MAP, 1, (percent) => `seen on ${percent} % of what is shown, CIEDE2000`),
+  layer("held", "What a band or hold takes", VEIL, 128, (percent) => `half or more on ${percent} % of what is shown; the rest is dark`),
 );
 
 const line = h("div", { id: "acting-said", role: "status", hidden: true }, h("span", {}), h("canvas", { id: "change-key", width: 1, height: 1, hidden: true, role: "img", "aria-label": `Steps of the map, CIEDE2000: ${CHANGES.map(([name, range]) => `${name} ${range}`).join(", ")}` }), h("button", { type: "button", onclick: () => act(null) }, "Done"));
@@ -88,7 +71,7 @@ function key(canvas) {
 }
 
 /** Show what a step changed, or what a band or hold of it takes; null shows the picture alone again. */
-export function act(wish) {
+function act(wish) {
   now = wish && now && wish.kind === now.kind && wish.step === now.step && wish.what === now.what ? null : wish;
   layers.list.forEach((layer) => { if (layer.id === "change" || layer.id === "held") layer.on = layer.id === now?.kind; });
   layers.changed();
@@ -150,5 +133,4 @@ bench.on("state", (state) => {
   rows(state);
 });
 bench.on("placed", pressed);
-bench.on("looks", () => { if (now) stage.again(); });
 bench.on("escape", () => { if (now) act(null); });

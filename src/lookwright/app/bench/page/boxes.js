@@ -2,6 +2,12 @@
 
 /** @typedef {[number, number, number, number]} Box */
 
+/** An element laid over a box of a still whose frame lies so on the table. */
+export function lay(element, [x, y, w, h], frame) {
+  const put = { left: frame.x + x * frame.w, top: frame.y + y * frame.h, width: w * frame.w, height: h * frame.h };
+  for (const [key, value] of Object.entries(put)) element.style.setProperty(key, `${value}px`);
+}
+
 export const LEAST = 0.004;
 
 /** @returns {Box} */

@@ -4,7 +4,7 @@
 import { binary, post } from "./api.js";
 import { look } from "./compare.js";
 import { bench } from "./core.js";
-import { ask } from "./dialog.js";
+import { ask, close } from "./dialog.js";
 import { h, node, typed } from "./dom.js";
 import { keys } from "./keys.js";
 import { lattices } from "./lattices.js";
@@ -148,8 +148,8 @@ shows.add({
 
 function caution(go) {
   ask("Before it plays", [h("p", {}, "Clips may flash: explosions, strobes, cuts between bright and dark. Flashing pictures can trigger seizures in people with photosensitive epilepsy. Mind who else sees this screen; Space stops it at once.")], {
-    "Play it": () => { node("ask").close(); go(); },
-    "Do not": () => node("ask").close(),
+    "Play it": () => { close(); go(); },
+    "Do not": close,
   });
 }
 

@@ -3,7 +3,7 @@
 import { bench } from "./core.js";
 import { h, node, clamp } from "./dom.js";
 import { zoom } from "./hand.js";
-import { ask } from "./dialog.js";
+import { ask, close } from "./dialog.js";
 import { keys } from "./keys.js";
 import { lattices } from "./lattices.js";
 import { ofServer, shows } from "./shows.js";
@@ -105,8 +105,8 @@ function askBlink() {
   const field = h("input", { type: "text", inputmode: "decimal", value: String(seconds), id: "blink-seconds" });
   const choice = h("p", { class: "choice" }, h("label", { htmlFor: "blink-seconds" }, `Seconds for each, ${LEAST_BLINK} at least`), field);
   ask("In turn", [h("p", {}, "The two pictures stand for one another in turn until Escape, or another way of looking. Pictures that change suddenly can trigger seizures in people with photosensitive epilepsy: mind who else sees this screen."), choice], {
-    Start: () => { seconds = clamp(Number(field.value.replace(",", ".")) || 1, LEAST_BLINK, 20); warned = true; node("ask").close(); blinking(true); },
-    "Do not": () => { node("ask").close(); look({ way: "one" }); },
+    Start: () => { seconds = clamp(Number(field.value.replace(",", ".")) || 1, LEAST_BLINK, 20); warned = true; close(); blinking(true); },
+    "Do not": () => { close(); look({ way: "one" }); },
   });
 }
 bench.on("escape", () => { if (stage.compare.way === "blink") look({ way: "one" }); });
@@ -206,5 +206,4 @@ bench.on("state", (state) => {
   screenAs();
   caption();
 });
-bench.on("looks", () => stage.again());
 bench.on("tool", () => { if (tools.now) blinking(false); });

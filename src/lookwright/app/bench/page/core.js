@@ -3,6 +3,7 @@
 // Topics, with what they carry:
 //   state(new, old)   the recipe or something beside it is another
 //   looks()           the look itself is another, and at rest (lattices and exact pictures follow)
+//   moving(changes)   a hand moves the look, or let go (no changes)
 //   told(answer)      a slider moves: levels of the look under the hand (what /api/preview tells)
 //   still(index)      another still lies on the table
 //   placed()          the picture lies elsewhere, or is another size

@@ -29,7 +29,7 @@ export const typed = (text) => {
 
 export const clamp = (value, low, high) => Math.min(high, Math.max(low, value));
 
-/** Text for a screen reader to say, without moving anything. */
+/** A sentence begins with a capital. */
 export const capital = (text) => (text ? text[0].toUpperCase() + text.slice(1) : text);
 
 /**

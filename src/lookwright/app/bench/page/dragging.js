@@ -7,11 +7,6 @@ class Dragging {
   held = false;
   changes = [];
 
-  constructor() {
-    const others = lattices.held;
-    lattices.held = () => this.held || others();
-  }
-
   /** On its way. */
   move(changes) {
     this.held = true;
@@ -27,21 +22,10 @@ class Dragging {
     lattices.drop();
     if (changes.length) await bench.edit("edit", { do: "set", changes });
   }
-
-  /** Let go without keeping. */
-  async leave() {
-    this.held = false;
-    this.changes = [];
-    lattices.drop();
-    await bench.refresh();
-    await lattices.settle();
-  }
 }
 
-/** @type {?Dragging} */
-let made = null;
-/** Made when first needed: by then the rulers have said when they are held. */
-export const dragging = () => { made ??= new Dragging(); return made; };
+export const dragging = new Dragging();
+lattices.hands.push(() => dragging.held);
 
 /** The number at a path of a step of the newest state. */
 export function number(step, path) {

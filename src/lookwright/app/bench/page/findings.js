@@ -4,26 +4,25 @@ import { bench } from "./core.js";
 import { h, node } from "./dom.js";
 import { keys } from "./keys.js";
 import { layers } from "./layers.js";
+import { share, whole } from "./masks.js";
 import { stage } from "./stage.js";
-import { mask } from "./warnings.js";
 
 const VEIL = [18, 18, 18, 205];
 const COLOURS = Array.from({ length: 256 }, (_, i) => (i ? [0, 0, 0, 0] : VEIL));
 let pointed = null; // {measure, title}
+let measured = 0; // counts verdicts: each says anew which pixels its findings mean
 
 layers.add({
   id: "finding", label: "Finding", on: false, colours: COLOURS,
-  stamp: () => `${bench.state.looks} ${pointed?.measure} ${stage.moving}`,
+  stamp: () => `${bench.state.looks} ${pointed?.measure} ${stage.moving} ${measured}`,
   fetch: async (region, still) => {
     if (!pointed || stage.moving) return null;
     const asked = pointed;
-    const found = await mask(region, { of: "finding", what: asked.measure });
-    if (!found) return null;
-    const out = new Uint8Array(region.width * region.height);
-    let count = 0;
-    for (let y = 0, i = 0; y < region.height; y += 1) for (let x = 0; x < region.width; x += 1, i += 1) if (found.bytes[found.at(x, y)]) { out[i] = 1; count += 1; }
-    if (still === stage.still && asked === pointed) said((100 * count) / out.length);
-    return (count ? out : out.fill(1)).buffer; // nothing is meant here: nothing goes dark
+    const out = await whole(region, { of: "finding", what: asked.measure });
+    if (!out) return null;
+    const meant = share(out, 1);
+    if (still === stage.still && asked === pointed) said(meant);
+    return (meant ? out : out.fill(1)).buffer; // nothing is meant here: nothing goes dark
   },
 });
 
@@ -32,14 +31,14 @@ const words = h("span", {});
 line.append(words, h("button", { type: "button", onclick: () => point(null) }, "Done"));
 node("stage").append(line);
 
-function said(share) {
-  words.textContent = share
-    ? `${pointed.title}: ${share < 0.1 ? "less than 0.1" : share.toFixed(1)} % of what is seen has such colours`
+function said(percent) {
+  words.textContent = percent
+    ? `${pointed.title}: ${percent < 0.1 ? "less than 0.1" : percent.toFixed(1)} % of what is seen has such colours`
     : `${pointed.title}: no colour of this still is meant`;
 }
 
 /** Show the pixels of a finding; null shows all again. */
-export function point(finding) {
+function point(finding) {
   pointed = finding && pointed?.measure === finding.measure ? null : finding;
   line.hidden = !pointed;
   if (pointed) words.textContent = `${pointed.title}: looking for its pixels`;
@@ -52,6 +51,7 @@ export function point(finding) {
 
 // Each finding that has a place in the picture gets a button.
 bench.on("restraint", (report) => {
+  if (report.revision !== "moving") measured += 1;
   for (const item of /** @type {NodeListOf<HTMLElement>} */ (document.querySelectorAll("#findings li[data-title]"))) {
     const finding = (report.findings || []).find((f) => f.title === item.dataset.title);
     if (!finding?.placed || finding.state === "ok") continue;

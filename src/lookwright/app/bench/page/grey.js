@@ -1,7 +1,7 @@
 // A grey picked on the picture: the balance that makes it neutral, as one edit.
 
 import { post } from "./api.js";
-import { between } from "./boxes.js";
+import { between, lay } from "./boxes.js";
 import { bench } from "./core.js";
 import { h, node } from "./dom.js";
 import { spot } from "./spot.js";
@@ -13,10 +13,8 @@ const box = h("div", { id: "grey-box", hidden: true });
 node("stage").append(box);
 let from = null;
 
-function place([x, y, w, hh]) {
-  const { frame } = stage;
-  const put = { left: frame.x + x * frame.w, top: frame.y + y * frame.h, width: w * frame.w, height: hh * frame.h };
-  for (const [key, value] of Object.entries(put)) box.style.setProperty(key, `${value}px`);
+function place(drawn) {
+  lay(box, drawn, stage.frame);
   box.hidden = false;
 }
 

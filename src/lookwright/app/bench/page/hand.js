@@ -1,6 +1,5 @@
 // Moving and sizing the picture: wheel, two fingers, double click and keys.
 
-import { bench } from "./core.js";
 import { clamp, node } from "./dom.js";
 import { keys } from "./keys.js";
 import { stage } from "./stage.js";
@@ -55,7 +54,6 @@ canvas.addEventListener("dblclick", (event) => {
   const [x, y] = spot(event);
   if (stage.zoom) zoom(0);
   else stage.zoomAt(x, y, 1 / stage.scale);
-  bench.tell("zoomed");
 });
 canvas.addEventListener("keydown", (event) => {
   const by = { ArrowLeft: [1, 0], ArrowRight: [-1, 0], ArrowUp: [0, 1], ArrowDown: [0, -1] }[event.key];
@@ -65,15 +63,9 @@ canvas.addEventListener("keydown", (event) => {
 });
 
 /** Screen pixels for one of the still; 0 fits the table. */
-export function zoom(value) {
-  stage.set({ zoom: value });
-  bench.tell("zoomed");
-}
+export const zoom = (value) => stage.set({ zoom: value });
 
-const step = (factor) => {
-  stage.zoomAt(table.clientWidth / 2, table.clientHeight / 2, factor);
-  bench.tell("zoomed");
-};
+const step = (factor) => stage.zoomAt(table.clientWidth / 2, table.clientHeight / 2, factor);
 keys.add(
   { keys: ["f"], words: "the whole still", group: "Size", act: () => zoom(0) },
   { keys: ["1"], words: "one pixel for one", group: "Size", act: () => zoom(1) },

@@ -14,7 +14,8 @@ class Lattices {
   #made = new Map();
   #of = new Map(); // by side: the look they are of
   #tables = new Map();
-  held = () => false; // whether a hand is on a slider
+  /** @type {(() => boolean)[]} each tells whether a hand holds something that moves the look */
+  hands = [];
   busy = false;
   #next = null;
   #slow = 0;
@@ -22,6 +23,9 @@ class Lattices {
   #wanted = null;
   #whole = new Newest(() => this.#fetchWhole());
   #preview = new Newest((changes, asked) => this.#fetchMoving(changes, asked));
+
+  /** Whether a hand moves the look. */
+  held() { return this.hands.some((holds) => holds()); }
 
   get(side) { return this.#made.get(side) ?? null; }
 
@@ -61,6 +65,7 @@ class Lattices {
 
   /** A slider is on its way to these changes. */
   move(changes) {
+    bench.tell("moving", changes);
     this.#wanted = changes;
     stage.move();
     this.#preview.ask(changes, performance.now());
@@ -70,6 +75,7 @@ class Lattices {
   viewed() { if (this.#wanted && this.held()) this.#preview.ask(this.#wanted, performance.now()); }
 
   drop() {
+    bench.tell("moving", []);
     this.#wanted = null;
     this.#preview.drop();
   }

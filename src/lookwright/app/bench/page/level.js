@@ -6,7 +6,6 @@ import { h, node, shown, typed } from "./dom.js";
 import { dragging, number } from "./dragging.js";
 import { marks } from "./marks.js";
 import { panels } from "./panels.js";
-import { reveal } from "./reveal.js";
 import { stage } from "./stage.js";
 import { tools } from "./tools.js";
 
@@ -105,7 +104,7 @@ tools.add({
     held = null;
     signed();
     if (!on) return;
-    reveal("level-panel");
+    panels.open("level-panel");
     await refill();
     list();
     which.focus({ preventScroll: true });
@@ -129,16 +128,16 @@ tools.add({
     ask.ask(mark, held.wanted, (found) => {
       if (!held) return;
       said(mark, found);
-      dragging().move(found.changes);
+      dragging.move(found.changes);
     });
   },
   up: async () => {
     ask.drop();
     held = null;
     signed();
-    if (dragging().held) await dragging().keep();
+    if (dragging.held) await dragging.keep();
     offer();
   },
 });
 marks.hear.push(() => { if (tools.now?.id === "level" && !held) list(); });
-bench.on("state", (state, old) => { if (tools.now?.id === "level" && old?.looks !== state.looks && !dragging().held) { last = null; refill(); } });
+bench.on("state", (state, old) => { if (tools.now?.id === "level" && old?.looks !== state.looks && !dragging.held) { last = null; refill(); } });

@@ -22,7 +22,18 @@ import "./tune.js";
 import "./deliver.js";
 import "./exposure.js";
 import "./probe.js";
-import "./more.js";
+import "./scopes.js";
+import "./warnings.js";
+import "./findings.js";
+import "./acting.js";
+import "./pick.js";
+import "./grey.js";
+import "./level.js";
+import "./way.js";
+import "./many.js";
+import "./drop.js";
+import "./clip.js";
+import "./room.js";
 
 let warned = false;
 

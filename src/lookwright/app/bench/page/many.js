@@ -85,7 +85,7 @@ function place() {
   node("overlay").hidden = panes.length > 0;
 }
 
-export function pinning(index = stage.still) {
+function pinning(index = stage.still) {
   const { name } = bench.state.stills[index];
   if (pinned.has(name)) pinned.delete(name);
   else pinned.add(name);
@@ -94,7 +94,7 @@ export function pinning(index = stage.still) {
   measure();
 }
 
-export function many(n) {
+function many(n) {
   count = n;
   select.value = String(n);
   stage.zoom = 0;

@@ -1,7 +1,7 @@
 // Marks: named boxes on the picture, drawn, dragged and sized there, with their level and the light behind it.
 
 import { Newest, client, get, post } from "./api.js";
-import { LEAST, between, moved, sized } from "./boxes.js";
+import { LEAST, between, lay, moved, sized } from "./boxes.js";
 import { bench } from "./core.js";
 import { h, node, roving } from "./dom.js";
 import { stage } from "./stage.js";
@@ -91,18 +91,12 @@ class Marks {
     while (overlay.children.length > this.list.length) overlay.lastChild.remove();
     this.list.forEach((mark, i) => {
       const box = overlay.children[i] ?? overlay.appendChild(this.#box(i));
-      this.#put(box, mark, frame);
+      lay(box, mark.box, frame);
       box.classList.toggle("chosen", mark === this.chosen);
       box.title = this.words(mark);
       box.setAttribute("aria-label", `Mark ${i + 1}: ${this.words(mark)}`);
     });
     this.#stop.settle();
-  }
-
-  #put(box, mark, frame) {
-    const [x, y, w, hh] = mark.box;
-    const put = { left: frame.x + x * frame.w, top: frame.y + y * frame.h, width: w * frame.w, height: hh * frame.h };
-    for (const [key, value] of Object.entries(put)) box.style.setProperty(key, `${value}px`);
   }
 
   #box(i) {
@@ -129,7 +123,7 @@ class Marks {
       const dx = now.x - start.x, dy = now.y - start.y;
       mark.box = sizing ? sized(/** @type {any} */ (old), dx, dy) : moved(/** @type {any} */ (old), dx, dy);
       changed = true;
-      this.#put(box, mark, stage.frame);
+      lay(box, mark.box, stage.frame);
       this.#measure.ask(false);
     };
     box.addEventListener("pointermove", move);

@@ -20,7 +20,7 @@ panels.add({
 });
 
 // What is shown is of an earlier look.
-export function stale(on) {
+function stale(on) {
   summary.classList.toggle("old", on);
   list.classList.toggle("old", on);
 }

@@ -99,7 +99,7 @@ class Panels {
 
 // -- how the room is shared: the tray under the picture and the strip of stills can be sized and put away ---------------
 
-export function hideTray(on) {
+function hideTray(on) {
   document.body.classList.toggle("no-tray", on);
   node("tray-toggle").textContent = on ? "Show panels" : "Hide panels";
   node("tray-toggle").setAttribute("aria-expanded", String(!on));
@@ -107,7 +107,7 @@ export function hideTray(on) {
   panels?.resized();
 }
 
-export function hideStrip(on) {
+function hideStrip(on) {
   document.body.classList.toggle("no-strip", on);
   node("strip-toggle").textContent = on ? "Show stills" : "Hide stills";
   node("strip-toggle").setAttribute("aria-expanded", String(!on));

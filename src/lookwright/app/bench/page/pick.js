@@ -6,7 +6,6 @@ import { bench } from "./core.js";
 import { capital, h, shown } from "./dom.js";
 import { dragging, number, within } from "./dragging.js";
 import { panels } from "./panels.js";
-import { reveal } from "./reveal.js";
 import { spot } from "./spot.js";
 import { stage } from "./stage.js";
 import { tools } from "./tools.js";
@@ -88,7 +87,7 @@ function move(dx, dy, colour) {
   const [ax, ay] = Math.abs(dx) > 2 * Math.abs(dy) ? [dx, 0] : Math.abs(dy) > 2 * Math.abs(dx) ? [0, dy] : [dx, dy];
   const list = changes(ax, ay, colour);
   if (!list.length) return;
-  dragging().move(list);
+  dragging.move(list);
   numbers(list);
 }
 
@@ -98,7 +97,7 @@ tools.add({
   id: "pick", label: "Colour", title: "find or make the hue band of a colour, and drag it", key: "c",
   chosen: (on) => {
     if (!on) return;
-    reveal("picked-panel");
+    panels.open("picked-panel");
     spot.begin();
     if (spot.at) look(spot.at);
   },
@@ -118,7 +117,7 @@ tools.add({
   up: async () => {
     down = null;
     from = null;
-    if (dragging().held) await dragging().keep();
+    if (dragging.held) await dragging.keep();
     show();
   },
 });
@@ -141,11 +140,11 @@ spot.use("pick", {
     from.dy = (from.dy ?? 0) + 8 * by[1];
     from.ds = (from.ds ?? 0) + 8 * by[0] * (event.shiftKey ? 1 : 0);
     const list = [...changes(from.dx, from.dy, false), ...changes(from.ds, 0, true)];
-    if (list.length) { dragging().move(list); numbers(list); }
+    if (list.length) { dragging.move(list); numbers(list); }
     clearTimeout(keyed);
-    keyed = setTimeout(async () => { await dragging().keep(); if (from) begin(0, 0); }, 400); // a run of keys is one edit
+    keyed = setTimeout(async () => { await dragging.keep(); if (from) begin(0, 0); }, 400); // a run of keys is one edit
     return true;
   },
 });
 
-bench.on("state", () => { if (found && tools.now?.id === "pick" && !dragging().held) show(); });
+bench.on("state", () => { if (found && tools.now?.id === "pick" && !dragging.held) show(); });

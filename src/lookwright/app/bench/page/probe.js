@@ -18,7 +18,6 @@ const probe = new Newest(async (x, y) => {
     const { measured: [m] } = await post("marks", { still: stage.still, marks: [{ name: "pointer", box }], keep: false });
     const sign = m.stops >= 0 ? "+" : "\u2212";
     node("readout").textContent = `${m.level.toFixed(1)} %  \u00b7  ${sign}${Math.abs(m.stops).toFixed(1)} stops`;
-    bench.tell("probed", { x, y, ...m });
   } catch { node("readout").textContent = ""; }
   await new Promise((done) => setTimeout(done, 60));
 });

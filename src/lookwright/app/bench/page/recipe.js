@@ -27,7 +27,7 @@ class Recipe {
   constructor() {
     node("add").addEventListener("click", () => this.#add());
     node("add-kind").addEventListener("change", () => this.#aboutAdding());
-    lattices.held = () => this.held;
+    lattices.hands.push(() => this.held);
   }
 
   update(state) {

@@ -6,7 +6,7 @@ import { keys } from "./keys.js";
 import { lattices } from "./lattices.js";
 import { stage } from "./stage.js";
 
-export const viewing = new URLSearchParams(location.search).has("viewer");
+const viewing = new URLSearchParams(location.search).has("viewer");
 const channel = new BroadcastChannel(`lookwright ${location.port}`);
 
 // -- full screen --------------------------------------------------------------------------------------------------------------
@@ -14,7 +14,7 @@ const channel = new BroadcastChannel(`lookwright ${location.port}`);
 const FADE = 2500; // ms without a hand until the tools fade
 let fading = 0;
 
-export async function full(on = !document.body.classList.contains("full")) {
+async function full(on = !document.body.classList.contains("full")) {
   document.body.classList.toggle("full", on);
   button.setAttribute("aria-pressed", String(on));
   awake();
@@ -46,7 +46,7 @@ const LEAST = 0, MOST = 100, USUAL = 24; // percent of signal
 const grey = h("input", { type: "range", id: "surround", min: LEAST, max: MOST, step: 1, value: USUAL, "aria-label": "Grey round the picture, percent of signal" });
 const field = h("output", { htmlFor: "surround" });
 
-export function surround(percent) {
+function surround(percent) {
   const value = clamp(Math.round(percent), LEAST, MOST);
   grey.value = String(value);
   grey.setAttribute("aria-valuetext", `${value} %`);
@@ -80,6 +80,8 @@ let due = 0;
 const soon = () => { due ||= window.setTimeout(() => { due = 0; send(); }, 30); };
 
 if (viewing) {
+  let held = false; // the hand is in the other window
+  lattices.hands.push(() => held);
   document.body.classList.add("viewer");
   document.title = "lookwright viewer";
   channel.onmessage = async ({ data }) => {
@@ -95,14 +97,6 @@ if (viewing) {
 } else {
   channel.onmessage = ({ data }) => { if (data.from === "viewer") send({ surround: Number(grey.value) }); };
   bench.on("placed", soon);
-  const { move, drop } = lattices;
-  lattices.move = (changes) => { channel.postMessage({ from: "bench", changes }); move.call(lattices, changes); };
-  lattices.drop = () => { channel.postMessage({ from: "bench", changes: [] }); drop.call(lattices); };
+  bench.on("moving", (changes) => channel.postMessage({ from: "bench", changes }));
 }
-let held = false;
-/** In the viewer window the hand is in the other one. */
-export function follow() {
-  const others = lattices.held;
-  if (viewing) lattices.held = () => held || others();
-  surround(Number(sessionStorage.getItem("surround") ?? USUAL));
-}
+surround(Number(sessionStorage.getItem("surround") ?? USUAL));

@@ -376,12 +376,6 @@ class Stage {
     this.canvas.dataset.exact = String(exact);
     bench.tell("drawn", exact);
   }
-
-  // Small copy of what a pane shows, in code values: RGBA rows from the top. Null while there is nothing.
-  async read(most, pane = this.main) {
-    const what = pane ? this.what(pane, this.panes.indexOf(pane)) : null;
-    return what ? this.painter.read(what, most) : null;
-  }
 }
 
 export const stage = new Stage();

@@ -6,7 +6,6 @@ import { bench } from "./core.js";
 import { look } from "./compare.js";
 import { capital, h, node, shown } from "./dom.js";
 import { keys } from "./keys.js";
-import { lattices } from "./lattices.js";
 import { ofServer, shows } from "./shows.js";
 import { stage } from "./stage.js";
 
@@ -128,7 +127,7 @@ function propose() {
   const group = "Tuning";
   const had = Boolean(shows.get("proposal"));
   if (there !== had) {
-    shows.replace(group, there ? [{ id: "proposal", label: "what tuning proposes", group, stamp: () => `${bench.job?.choices} ${bench.state.looks}`, lattice: () => (lattices.get("proposal")), fetch: ofServer("proposal") }] : []);
+    shows.replace(group, there ? [{ id: "proposal", label: "what tuning proposes", group, stamp: () => `${bench.job?.choices} ${bench.state.looks}`, fetch: ofServer("proposal") }] : []);
     if (!there && [stage.compare.show, stage.compare.against].includes("proposal")) look({ show: "now", against: "plain", way: "one" });
     bench.tell("shows");
   } else if (there) stage.again();

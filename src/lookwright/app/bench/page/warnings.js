@@ -1,11 +1,11 @@
 // Warnings on the picture: pixels newly clipped, newly black, outside the output, and skin beyond its window. Each has a
 // pattern of its own, black and white, that is told apart without colour; nothing moves or blinks.
 
-import { binary } from "./api.js";
 import { bench } from "./core.js";
 import { h, node } from "./dom.js";
 import { keys } from "./keys.js";
 import { layers } from "./layers.js";
+import { mask } from "./masks.js";
 import { stage } from "./stage.js";
 
 // Patterns by place, in pixels of the screen: 1 white, 2 black, 0 the picture. Squares, so that they hold at any size.
@@ -16,25 +16,12 @@ const KINDS = [
   { bit: 8, id: "skin", name: "skin beyond its window", words: "colours of skin turned or coloured past the limit at which check fails it", at: (x, y) => [1, 2, 0, 0, 0, 0, 0][(x + [0, 1, 2, 3, 2, 1][y % 6]) % 7] },
 ];
 const COLOURS = Array.from({ length: 256 }, (_, i) => [[0, 0, 0, 0], [255, 255, 255, 235], [0, 0, 0, 235]][i] ?? [0, 0, 0, 0]);
-const MOST = 700_000; // pixels that are asked of the server; a larger view is looked at in every second
 
 const on = new Set(KINDS.map((k) => k.id));
-let shares = {};
 let shown = false;
 
-const half = (n) => Math.max(1, Math.ceil(n / 2));
-
-/** One byte a pixel of a region, from the server; at half the size where it is large, each then standing for four. */
-export async function mask(region, what) {
-  const large = region.width * region.height > MOST;
-  const view = large ? { ...region, width: half(region.width), height: half(region.height) } : region;
-  const found = await binary("mask", { view, step: -1, what: "", ...what });
-  if (!found) return null;
-  return { bytes: new Uint8Array(found.bytes), width: view.width, at: large ? (x, y) => Math.min(half(region.height) - 1, y >> 1) * view.width + (x >> 1) : (x, y) => y * region.width + x };
-}
-
 /** The patterns of what is on, for bits by place. */
-export function patterned(bits, at, width, height, kinds) {
+function patterned(bits, at, width, height, kinds) {
   const out = new Uint8Array(width * height);
   for (let y = 0, i = 0; y < height; y += 1) {
     for (let x = 0; x < width; x += 1, i += 1) {
@@ -92,14 +79,13 @@ function paint(canvas, kind) {
 function tell(bits) {
   const counts = KINDS.map(() => 0);
   for (const value of bits) if (value) KINDS.forEach((kind, i) => { if (value & kind.bit) counts[i] += 1; });
-  shares = Object.fromEntries(KINDS.map((kind, i) => [kind.id, (100 * counts[i]) / bits.length]));
-  for (const kind of KINDS) {
-    const share = shares[kind.id];
+  KINDS.forEach((kind, i) => {
+    const share = (100 * counts[i]) / bits.length;
     figures[kind.id].textContent = share === 0 ? "none" : share < 0.1 ? "< 0.1 %" : `${share.toFixed(1)} %`;
-  }
+  });
 }
 
-export function warn(turned = !shown) {
+function warn(turned = !shown) {
   shown = turned;
   list.hidden = !shown;
   button.setAttribute("aria-pressed", String(shown));
@@ -109,4 +95,3 @@ export function warn(turned = !shown) {
 const button = h("button", { type: "button", id: "warnings", "aria-pressed": "false", title: "Newly clipped, newly black, outside the output, skin beyond its window (N)", onclick: () => warn() }, "Warnings");
 node("lookings").append(button);
 keys.add({ keys: ["n"], words: "warnings on the picture", group: "Looking", act: () => warn() });
-bench.on("looks", () => { if (shown) stage.again(); });

@@ -4,7 +4,6 @@ import { Newest, post } from "./api.js";
 import { bench } from "./core.js";
 import { capital, h } from "./dom.js";
 import { panels } from "./panels.js";
-import { reveal } from "./reveal.js";
 import { spot } from "./spot.js";
 import { stage } from "./stage.js";
 import { tools } from "./tools.js";
@@ -48,7 +47,7 @@ tools.add({
   id: "way", label: "Pixel", title: "what each step does to one pixel", key: "y",
   chosen: (on) => {
     if (!on) return;
-    reveal("way-panel");
+    panels.open("way-panel");
     spot.begin();
     ask.ask();
   },
