@@ -5,6 +5,7 @@ from __future__ import annotations
 from functools import lru_cache
 from typing import Any
 
+from lookwright.colour.hue_words import HUE_WORDS
 from lookwright.errors import LookwrightError
 from lookwright.look.recipe.model import Look, SignalText
 from lookwright.look.recipe.pipeline import stages
@@ -176,6 +177,7 @@ def state(session: Session, extra: dict[str, Any]) -> dict[str, Any]:
             "curve": GAMMA if screen.signal.encoding.name == "BT.1886" else 0.0,
         },
         "strength": look.strength,
+        "hue_words": HUE_WORDS,
         "dirty": dirty,
         "saved_stamp": session.saves,
         "history": history,

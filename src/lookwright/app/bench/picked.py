@@ -7,8 +7,8 @@ from typing import Any
 import numpy as np
 
 from lookwright.arrays import Array
-from lookwright.assess.restraint.values import hue_words
 from lookwright.colour.balance import balance_matrix
+from lookwright.colour.hue_words import hue_word
 from lookwright.colour.luma import luma_percent
 from lookwright.colour.plain import plain_scene
 from lookwright.colour.spaces.hue_flow import NEAR_NEUTRAL, bump
@@ -26,6 +26,7 @@ from .mark_table import thinned
 from .pictures import Pictures
 from .session import Change, Session
 from .shown import on_screen, shown_look
+from .variants import place_of
 
 FEW = 256
 """Pixels of a box that a level is solved on: the median of a face is then good to a few tenths of a percent."""
@@ -71,7 +72,7 @@ def band_of(session: Session, still: Still, x: float, y: float) -> dict[str, Any
     degrees = float(np.degrees(hue) % 360.0)
     found: dict[str, Any] = {
         "hue": round(degrees, 1),
-        "words": hue_words(degrees).split(" (")[0],
+        "words": hue_word(degrees),
         "saturation": saturation,
         "pale": saturation < NEAR_NEUTRAL / 2.0,
         "step": None,
@@ -181,10 +182,9 @@ def toward_level(
 
     ``change`` names the number; its value is where the search begins. ``reached`` says which level it comes to.
     """
-    look, moment, *_ = session.snapshot()
-    if change.step not in moment.ids:
-        raise LookwrightError("level", "the step that was to move is no longer in the recipe")
-    index = moment.ids.index(change.step)
+    if change.step is None:
+        raise LookwrightError("level", "that parameter does not move levels")
+    look, index = place_of(session, change.step)
     number = next((n for n in numbers(look.steps[index]) if n.path == change.path), None)
     if number is None or not _moves_levels(number):
         raise LookwrightError("level", "that parameter does not move levels")

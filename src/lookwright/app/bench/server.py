@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import errno
+import logging
 import signal
 import socket
 import sys
@@ -56,8 +57,10 @@ class Server(uvicorn.Server):
         self._ready()
 
     async def shutdown(self, sockets: list[socket.socket] | None = None) -> None:
-        """Answer waiting pages first; then as the server does."""
+        """Answer waiting pages first; then as the server does. What is still at work then is cut off, and that is no
+        news: the page says that the bench has ended."""
         self._bench.hub.close()
+        logging.getLogger("uvicorn.error").setLevel(logging.CRITICAL)
         await super().shutdown(sockets=sockets)
 
 

@@ -8,9 +8,10 @@ import numpy as np
 
 from lookwright.arrays import Array
 from lookwright.assess.measure.levels import stops_from
-from lookwright.assess.restraint.values import chroma, hue_words, turn_degrees
+from lookwright.assess.restraint.values import chroma, turn_degrees
+from lookwright.colour.hue_words import hue_word
 from lookwright.colour.luma import luma_percent, nominal
-from lookwright.colour.spaces.oklab import SCENE_TO_LMS, light_to_oklab
+from lookwright.colour.spaces.oklab import light_to_oklab
 from lookwright.colour.spaces.primaries import primaries
 from lookwright.colour.spaces.signal import SCENE_PRIMARIES, Signal
 from lookwright.look.recipe.model import Look
@@ -59,26 +60,21 @@ def _figures(station: Station, signal: Signal) -> dict[str, Any]:
     light = station.light[0]
     if station.kind == "scene":
         stops = float(stops_from(float(light @ primaries(SCENE_PRIMARIES).luminance)))
-        own = light_to_oklab(light, SCENE_TO_LMS)
         said = f"{stops:+.2f} stops".replace("-", "\u2212")
     else:
         stops = None
-        own = light_to_oklab(light)
         said = f"{100.0 * float(light @ primaries('BT.2020').luminance):.1f} % of white"
     coloured = chroma(lab) >= LEAST_CHROMA
+    hue = float(np.degrees(np.arctan2(lab[2], lab[1])) % 360.0)
     return {
-        "domain": station.kind,
         "stops": stops,
-        "light": [float(v) for v in light],
         "said": said,
         "shown": [float(v) for v in 100.0 * nominal(shown, signal)],
         "level": float(luma_percent(shown, signal)),
         "lab": [float(v) for v in lab],
-        "hue": float(np.degrees(np.arctan2(lab[2], lab[1])) % 360.0) if coloured else None,
-        "hue_words": hue_words(float(np.degrees(np.arctan2(lab[2], lab[1])))) if coloured else "neutral",
+        "hue": hue if coloured else None,
+        "hue_word": hue_word(hue) if coloured else "neutral",
         "saturation": float(chroma(lab) / max(float(lab[0]), 1e-3)),
-        "own_hue": float(np.degrees(np.arctan2(own[2], own[1])) % 360.0),
-        "own_saturation": float(chroma(own) / max(float(own[0]), 1e-3)),
     }
 
 
@@ -90,12 +86,12 @@ def _moved(last: dict[str, Any], now: dict[str, Any]) -> str:
     if last["hue"] is not None and now["hue"] is not None:
         turn = float(turn_degrees(np.array(last["lab"]), np.array(now["lab"])))
         if abs(turn) >= STILL_TURN:
-            said.append(f"hue turned {abs(turn):.0f} degrees to {now['hue_words'].split(' (')[0]}")
+            said.append(f"hue turned {abs(turn):.0f} degrees to {now['hue_word']}")
         more = now["saturation"] / max(last["saturation"], 1e-6) - 1.0
         if abs(more) >= STILL_COLOUR:
             said.append(f"{100.0 * abs(more):.0f} % {'more' if more > 0 else 'less'} colour")
     elif last["hue"] is None and now["hue"] is not None:
-        said.append(f"tinted {now['hue_words'].split(' (')[0]}")
+        said.append(f"tinted {now['hue_word']}")
     elif last["hue"] is not None:
         said.append("its colour is gone")
     return ", ".join(said) or "not changed to be seen"

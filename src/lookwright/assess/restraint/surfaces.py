@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from lookwright.arrays import Array
+from lookwright.colour.hue_words import hue_word
 from lookwright.colour.spaces.oklab import hue_and_saturation, scene_to_opponent
 
 from .colours import hues
@@ -87,7 +88,7 @@ def colours(subject: Subject) -> Measured:
 def _turned(kind: str, count: int, index: int) -> str:
     way, index = divmod(index, count)
     hue = _scene(kind)[1][index] + (40.0, -40.0)[way]
-    return f"turns {_what(kind, index)} toward {hue_words(hue).split(' (')[0]}"
+    return f"turns {_what(kind, index)} toward {hue_word(hue)}"
 
 
 def _off_scene(surfaces_count: int, count: int, index: int) -> str:

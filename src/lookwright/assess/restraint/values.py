@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from lookwright.arrays import Array
+from lookwright.colour.hue_words import hue_word
 
 from .limits import BY_NAME
 
@@ -117,27 +118,6 @@ def stops_words(stops: float) -> str:
     return f"{abs(stops):.1f} stops {'over' if stops > 0 else 'under'} grey"
 
 
-HUE_WORDS = (
-    (0.0, "pink"),
-    (25.0, "red"),
-    (50.0, "orange"),
-    (75.0, "amber"),
-    (105.0, "yellow"),
-    (135.0, "green"),
-    (165.0, "green"),
-    (195.0, "cyan"),
-    (230.0, "sky blue"),
-    (262.0, "blue"),
-    (300.0, "violet"),
-    (335.0, "magenta"),
-    (360.0, "pink"),
-)
-"""Plain words for Oklab hues in degrees, the nearest counts. BT.709 red, green and blue lie at 29, 142 and 264
-(computed); the words between are our choice."""
-
-
 def hue_words(degrees: float) -> str:
     """``orange (Oklab hue 52)``."""
-    degrees %= 360.0
-    word = min(HUE_WORDS, key=lambda pair: abs(pair[0] - degrees))[1]
-    return f"{word} (hue {degrees:.0f})"
+    return f"{hue_word(degrees)} (hue {degrees % 360.0:.0f})"

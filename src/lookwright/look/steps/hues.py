@@ -9,6 +9,7 @@ import numpy as np
 from pydantic import Field
 
 from lookwright.arrays import Array
+from lookwright.colour.hue_words import hue_word
 from lookwright.colour.spaces.hue_flow import HueMap, bump, colour_fade, rotate
 from lookwright.colour.spaces.oklab import hue_and_saturation
 
@@ -105,13 +106,14 @@ class Hues(Step):
         for b in self.band:
             acts = []
             if b.turn:
-                acts.append(f"turned {b.turn:+g} deg")
+                acts.append(f"turned {b.turn:+g} degrees")
             if b.saturation != 1:
                 acts.append(f"colour at {b.saturation * 100:.0f} %")
             if b.light:
                 acts.append(f"light {b.light:+g} stop(s)")
             if acts:
-                parts.append(f"hues round {b.centre:g} deg (width {b.width:g}): " + ", ".join(acts))
+                about = f"{hue_word(b.centre)} ({b.centre:g} degrees, width {b.width:g})"
+                parts.append(f"hues round {about}: {', '.join(acts)}")
         if not parts:
             return "leaves every band of hue as it is"
         eased = _turned_and_eased(self.band, holds.bells(self))[1]

@@ -10,6 +10,7 @@ import numpy as np
 from pydantic import Field
 
 from lookwright.arrays import Array
+from lookwright.colour.hue_words import hue_word
 from lookwright.colour.spaces.hue_flow import NEAR_NEUTRAL, TURN, HueMap, colour_fade, rotate
 from lookwright.colour.spaces.oklab import hue_and_saturation, stops_from_grey
 
@@ -251,9 +252,11 @@ class Split(Step):
     def in_words(self) -> str:
         parts = []
         if self.pull:
-            text = f"gathers hues at {self.warm:g} deg (warm) and {self.cool:g} deg (cool), pull {self.pull:g}"
+            warm, cool = (f"{hue_word(pole)} ({pole:g} degrees)" for pole in (self.warm, self.cool))
+            text = f"gathers hues at {warm} and {cool}, pull {self.pull:g}"
             if self.hold.amount:
-                text += f", holding {self.hold.amount * 100:.0f} % of hues round {self.hold.hue:g} deg (skin)"
+                held = f"{hue_word(self.hold.hue)} ({self.hold.hue:g} degrees, skin)"
+                text += f", holding {self.hold.amount * 100:.0f} % of hues round {held}"
             parts.append(text)
         asked = (self.cool_shadows, self.warm_highlights)
         for does, wanted, made in zip(("cools shadows", "warms highlights"), asked, self._tints(), strict=True):

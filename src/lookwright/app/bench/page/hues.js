@@ -1,7 +1,6 @@
 // Hues of a ruler as colours. A recipe tells hues as Oklab angles, which is what CSS Color 4 means by the hue of oklch().
 
-// Words that people have for them: primaries and secondaries of sRGB at their Oklab hues, what lies between by common use.
-const NAMES = [[0, "rose"], [29, "red"], [55, "orange"], [80, "amber"], [110, "yellow"], [125, "lime"], [142, "green"], [170, "sea green"], [195, "cyan"], [235, "sky blue"], [264, "blue"], [297, "violet"], [328, "magenta"], [360, "rose"]];
+import { bench } from "./core.js";
 
 /** A gradient over the hues from one angle to another. */
 export function hues(low, high) {
@@ -10,8 +9,8 @@ export function hues(low, high) {
   return `linear-gradient(90deg, ${stops.join(", ")})`;
 }
 
-/** What people call a hue. */
+/** What people call a hue, by the server's own list: sentences then say the same. */
 export const hueName = (deg) => {
   const turned = ((deg % 360) + 360) % 360;
-  return String(NAMES.reduce((best, one) => (Math.abs(Number(one[0]) - turned) < Math.abs(Number(best[0]) - turned) ? one : best))[1]);
+  return bench.state.hue_words.reduce((best, one) => (Math.abs(one[0] - turned) < Math.abs(best[0] - turned) ? one : best))[1];
 };

@@ -27,7 +27,7 @@ function show(found) {
     h("td", { class: "n" }, s.said),
     h("td", { class: "n" }, one(s.level)),
     h("td", { class: "n" }, s.shown.map((v) => one(v)).join("  ")),
-    h("td", { class: "n" }, s.hue === null ? "neutral" : `${one(s.hue, 0)}\u00b0 ${s.hue_words.split(" (")[0]}`),
+    h("td", { class: "n" }, s.hue === null ? "neutral" : `${one(s.hue, 0)}\u00b0 ${s.hue_word}`),
     h("td", { class: "n" }, one(s.saturation, 3)),
   ));
   const place = h("p", { class: "where" }, `Pixel ${found.x}, ${found.y} from the top left, recorded as ${found.code.map((v) => v.toFixed(4)).join(" ")}. Each row is the look up to that step; hues are Oklab's.`);
