@@ -43,7 +43,7 @@ class Looking:
 
     def variant(self, kind: str, step: int) -> Look:
         """The look ``upto`` a step, ``without`` it (up to there), or that step ``alone``."""
-        look, index = variants.place_of(self._session, step)
+        look, index = self._session.placed(step)
         made = {"upto": variants.up_to, "without": variants.without, "alone": variants.only}
         return made[kind](look, index)
 
@@ -77,7 +77,7 @@ class Looking:
 
     def held(self, still: int, region: Region, step: int, what: str, superseded: Callable[[], bool] = never) -> Bytes:
         """(height, width) 0 to 255: how much of a band's effect, or of a hold, each pixel feels."""
-        look, index = variants.place_of(self._session, step)
+        look, index = self._session.placed(step)
 
         def work(code: Array) -> NDArray[np.uint8]:
             return np.rint(255.0 * acting.held_by(look, index, what, code)).astype(np.uint8)

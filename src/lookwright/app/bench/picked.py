@@ -26,7 +26,6 @@ from .mark_table import thinned
 from .pictures import Pictures
 from .session import Change, Session
 from .shown import on_screen, shown_look
-from .variants import place_of
 
 FEW = 256
 """Pixels of a box that a level is solved on: the median of a face is then good to a few tenths of a percent."""
@@ -184,7 +183,7 @@ def toward_level(
     """
     if change.step is None:
         raise LookwrightError("level", "that parameter does not move levels")
-    look, index = place_of(session, change.step)
+    look, index = session.placed(change.step)
     number = next((n for n in numbers(look.steps[index]) if n.path == change.path), None)
     if number is None or not _moves_levels(number):
         raise LookwrightError("level", "that parameter does not move levels")

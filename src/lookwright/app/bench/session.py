@@ -160,6 +160,14 @@ class Session:
             steps[i] = with_value(steps[i], change.path, change.value)
         return look.model_copy(update={"steps": tuple(steps)}).with_folder(look.folder)
 
+    def placed(self, step: int) -> tuple[Look, int]:
+        """The look as it stands, and the place of a step in it.
+
+        Raises :class:`Gone` for a step that another window took out.
+        """
+        with self._lock:
+            return self.look, self._index(self._now.ids, step)
+
     def words(self, changes: Sequence[Change]) -> dict[int, str]:
         """Each changed step in words, by its id. A print takes some 30 ms to say what it does."""
         steps, ids = self.trial(changes).steps, self._now.ids

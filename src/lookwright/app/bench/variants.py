@@ -6,19 +6,6 @@ from lookwright.errors import RecipeError
 from lookwright.look.recipe.model import Look
 from lookwright.look.recipe.so_far import alone, so_far
 
-from .session import Gone, Session
-
-
-def place_of(session: Session, step: int) -> tuple[Look, int]:
-    """The look as it stands, and the place of the step with this number in it.
-
-    Raises :class:`Gone` for a step that another window took out.
-    """
-    look, moment, *_ = session.snapshot()
-    if step not in moment.ids:
-        raise Gone("step", "it is no longer in the recipe", hint="another window took it out")
-    return look, moment.ids.index(step)
-
 
 def up_to(look: Look, index: int) -> Look:
     """The look up to and with a step."""
