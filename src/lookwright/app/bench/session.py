@@ -132,8 +132,7 @@ class Session:
     def history(self) -> tuple[list[str], int]:
         """What was done, oldest first, "" for the recipe as it was opened; and which of these is now."""
         with self._lock:
-            moments = [*self._undo, self._now, *reversed(self._redo)]
-            return [m.did for m in moments], len(self._undo)
+            return [m.did for m in self._moments()], len(self._undo)
 
     def saved_look(self) -> Look:
         """The look of the file's text as it was read or saved last."""
@@ -275,30 +274,27 @@ class Session:
     def undo(self) -> None:
         """One edit back; nothing when there is none."""
         with self._lock:
-            if self._undo:
-                edit = self._now.marks
-                self._redo.append(self._now)
-                self._become(self._undo.pop())
-                if edit is not None:
-                    self._put_back(edit.still, edit.before)
+            self.go(len(self._undo) - 1)
 
     def redo(self) -> None:
         """One undone edit again; nothing when there is none."""
         with self._lock:
-            if self._redo:
-                self._undo.append(self._now)
-                self._become(self._redo.pop())
-                if self._now.marks is not None:
-                    self._put_back(self._now.marks.still, self._now.marks.after)
+            self.go(len(self._undo) + 1)
 
     def go(self, place: int) -> None:
-        """To a place in the history, as :meth:`history` counts them."""
+        """To a place in the history, as :meth:`history` counts them; marks are put back edit by edit."""
         with self._lock:
-            place = max(0, min(place, len(self._undo) + len(self._redo)))
-            while len(self._undo) > place:
-                self.undo()
-            while len(self._undo) < place:
-                self.redo()
+            moments, now = self._moments(), len(self._undo)
+            place = max(0, min(place, len(moments) - 1))
+            if place == now:
+                return
+            look = self._checked(moments[place].text)
+            self._undo, self._redo = moments[:place], moments[:place:-1]
+            self._become(moments[place], look)
+            for moment in moments[now + 1 : place + 1] or moments[now:place:-1]:
+                if moment.marks is not None:
+                    edit = moment.marks
+                    self._put_back(edit.still, edit.after if place > now else edit.before)
 
     # -- the file ---------------------------------------------------------------------------------------------------
 
@@ -382,16 +378,18 @@ class Session:
             return
         self._push(Moment(text, ids, did), look)
 
+    def _moments(self) -> list[Moment]:
+        return [*self._undo, self._now, *reversed(self._redo)]
+
     def _push(self, moment: Moment, look: Look) -> None:
         self._undo.append(self._now)
         del self._undo[:-MOST_UNDO]
         self._redo.clear()
         self._become(moment, look)
 
-    def _become(self, moment: Moment, look: Look | None = None) -> None:
-        new = look or self._checked(moment.text)
-        self.looks += new != self.look
-        self.look, self._now = new, moment
+    def _become(self, moment: Moment, look: Look) -> None:
+        self.looks += look != self.look
+        self.look, self._now = look, moment
         self._changed()
 
     def _changed(self) -> None:
