@@ -24,6 +24,7 @@ from lookwright.jobs.job import declare
 from lookwright.jobs.looks import load_look, signal_of
 from lookwright.look.recipe.model import Look
 from lookwright.outputs import Output
+from lookwright.pictures.clips.read import read_clip
 from lookwright.pictures.stills import Mark, find_stills
 
 from . import describe
@@ -80,13 +81,16 @@ class Given:
     ) -> Given:
         """With folders looked through, and what was not said in its usual place.
 
-        Raises :class:`PictureError`, or :class:`NameLookupError` for a source that is not known.
+        Raises :class:`PictureError`, also for what is no clip, or :class:`NameLookupError` for a source that is not
+        known.
         """
         signal_of(source)  # a fault in its name is one for the terminal
         paths = find_stills(stills)
         marks = marks if marks is not None else paths[0].parent / MARKS
         saved = [Output(look, "look", instead_of=look), Output(marks, "marks", instead_of=marks)]
-        declare([look, marks, paths, list(references)], saved)
+        declare([look, marks, paths, list(references), list(clips)], saved)
+        for clip in clips:
+            read_clip(clip)  # as is one in them
         return cls(
             look,
             tuple(paths),

@@ -49,12 +49,16 @@ class Versions:
         self.path = target.with_name(target.name + SUFFIX)
         self._lock = threading.Lock()
         self._all: dict[str, Version] = {}
-        self.fault = ""
-        """Why the file that is there cannot be used; it is then left alone, and nothing can be kept."""
+        self._fault: LookwrightError | None = None
         try:
             self._all = self._read()
         except LookwrightError as exc:
-            self.fault = exc.line()
+            self._fault = exc
+
+    @property
+    def fault(self) -> str:
+        """Why the file that is there cannot be used; it is then left alone, and nothing can be kept."""
+        return self._fault.line() if self._fault else ""
 
     @property
     def list(self) -> tuple[Version, ...]:
@@ -91,8 +95,9 @@ class Versions:
 
     def _write(self, new: dict[str, Version], out: tuple[str, ...]) -> None:
         with self._lock:
-            if self.fault:
-                raise LookwrightError(self.path.name, self.fault, hint="move it away, and start the bench again")
+            if self._fault:
+                hint = "move it away, and start the bench again"
+                raise LookwrightError(self.path.name, self._fault.got, self._fault.expected, hint)
             after = {k: v for k, v in {**self._all, **self._read(), **new}.items() if k not in out}
             if len(after) > MOST:
                 raise LookwrightError("version", f"there are {MOST} already", hint="take some out")
