@@ -150,7 +150,7 @@ export function histogramAxes(pen, box) {
     text(pen, String(percent), box.x - 6, y, "right");
     line(pen, box.x, y, box.x + box.w, y, FAINT);
   }
-  for (let level = 0; level <= 100; level += box.w < 260 ? 50 : 20) {
+  for (let level = 0; level <= 100; level += box.w < 90 ? 100 : box.w < 260 ? 50 : 20) {
     const x = Math.round(box.x + (box.w * level) / 100) + 0.5;
     line(pen, x, box.y, x, box.y + box.h, level % 100 ? FAINT : FIRM);
     text(pen, String(level), x, box.y + box.h + 4, level === 0 ? "left" : level === 100 ? "right" : "center", "top");
@@ -211,7 +211,7 @@ export function vectorAxes(pen, box, reach, about, differences) {
   pen.strokeRect(Math.round(box.x) + 0.5, Math.round(box.y) + 0.5, Math.round(box.w), Math.round(box.h));
   const angle = (about.skin_deg * Math.PI) / 180;
   line(pen, mx, my, mx + (Math.cos(angle) * box.w) / 2, my - (Math.sin(angle) * box.h) / 2, "rgba(255, 255, 255, 0.75)", [5, 3]);
-  text(pen, "skin", mx + Math.cos(angle) * box.w * 0.47, my - Math.sin(angle) * box.h * 0.47 - 2, "right", "bottom");
+  text(pen, "skin", mx + Math.cos(angle) * box.w * 0.47, Math.max(box.y + 15, my - Math.sin(angle) * box.h * 0.47 - 2), "right", "bottom");
   if (box.w > 120) {
     text(pen, `Cb ${reach}`, box.x + box.w - 3, my - 2, "right", "bottom");
     text(pen, `Cr ${reach}`, mx + 4, box.y + 3, "left", "top");

@@ -143,7 +143,7 @@ class Scopes {
   _histogram(pen, w, hh, spots) {
     const sides = this.#sides(w);
     const boxes = this.#boxes(40, 8, w - 48, hh - 8 - (sides.length > 1 ? 36 : 22), sides.length);
-    if (boxes.length > 1) { boxes[1].x += 36; boxes[1].w -= 36; }
+    if (boxes.length > 1) { boxes[0].w -= 18; boxes[1].x += 18; boxes[1].w -= 18; } // room for the axis of the second
     sides.forEach(([picture, own], i) => {
       const shares = this.counts(picture, "histogram", 0, () => histogram(picture, this.about.luma));
       plot.histogramAxes(pen, boxes[i]);
