@@ -225,6 +225,7 @@ def _episodes(document: Any, before: list[dict[str, Any]], now: list[dict[str, A
     for place, value in enumerate(now):
         if place < len(before):
             if before[place] != value:
-                array[place] = _tables([value])[0]
+                del array[place]  # tomlkit 0.12 takes no table in the place of another
+                array.insert(place, _tables([value])[0])
         else:
             array.append(_tables([value])[0])
