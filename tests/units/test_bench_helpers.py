@@ -5,11 +5,13 @@ from __future__ import annotations
 import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 
 import numpy as np
 import pytest
 
+from lookwright.app.bench.bench import Bench
 from lookwright.app.bench.child import GRACE
 from lookwright.app.bench.workers import Helper
 from lookwright.pictures.stills import read, write
@@ -27,6 +29,29 @@ stops = 0.2
 [[step]]
 kind = "render"
 """
+
+
+class _Checked(Bench):
+    """A bench of which only what it does with a check's answer is there."""
+
+    def __init__(self) -> None:
+        self._owed = True
+        self.asked: list[float] = []
+        self.looking = SimpleNamespace(keep_places=lambda where: None)  # type: ignore[assignment]
+        self.hub = SimpleNamespace(tell=lambda *told: None)  # type: ignore[assignment]
+
+    def check_soon(self, seconds: float = 0.35) -> None:
+        self.asked.append(seconds)
+
+
+def test_a_check_whose_place_a_slider_took_is_asked_for_again() -> None:
+    bench = _Checked()
+    bench._checked({"done": {"revision": "moving"}})
+    assert len(bench.asked) == 1
+    bench._checked({"done": {"revision": 7}})
+    bench._checked({"done": {"revision": "moving"}})
+    assert len(bench.asked) == 1, "nothing is owed any more"
+
 
 LONG = 120.0
 """Seconds in which a busy machine has done anything asked here."""

@@ -126,6 +126,8 @@ class Bench:
         self._proposal: Proposal | None = None
         self._tuned_from: tuple[int, ...] = ()
         self._choices = 0
+        self._owed = False
+        """Whether a check of the recipe was asked for and has not been told of."""
         self.trials = Trials(self.session, self.bakes, self.pictures, self.marks, self.check_trial)
         self._latest: dict[tuple[str, str], int] = {}
         self._counter = 0
@@ -250,6 +252,7 @@ class Bench:
         _, moment, (revision, _), *_ = self.session.snapshot()
         stills = chosen(list(self.given.stills))
         self.hub.tell("checking", {"revision": revision})
+        self._owed = True
         self.checker.ask({"work": "check", "revision": revision, "text": moment.text, **self._files(stills)})
 
     def check_trial(self, text: str, still: int | None) -> None:
@@ -270,6 +273,10 @@ class Bench:
 
     def _checked(self, message: dict[str, Any]) -> None:
         if "done" in message:
+            if message["done"]["revision"] != "moving":
+                self._owed = False
+            elif self._owed:  # on a busy machine a look under the hand may come late, and take the recipe's place
+                self.check_soon(1.0)
             self.looking.keep_places(message["done"].pop("where", {}))
             self.hub.tell("restraint", message["done"])
         elif "fault" in message:

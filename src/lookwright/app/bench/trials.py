@@ -46,6 +46,8 @@ class Trials:
         self._count = 0
         self._newest: tuple[Sequence[Change], int | None] = ((), None)
         self._timer: threading.Timer | None = None
+        self._held = 0
+        """Counts how often a hand let go."""
 
     def ask(
         self,
@@ -101,9 +103,12 @@ class Trials:
 
     def _verdict(self) -> None:
         with self._lock:
-            (changes, still), self._timer = self._newest, None
+            (changes, still), self._timer, held = self._newest, None, self._held
         with contextlib.suppress(LookwrightError):  # its step was taken out meanwhile
-            self._check(self._session.trial_text(changes), still)
+            text = self._session.trial_text(changes)
+            with self._lock:
+                if held == self._held:  # else it would take the place of the check of the recipe itself
+                    self._check(text, still)
 
     def drop(self) -> None:
         """The hand let go: what it tried is of no more interest."""
@@ -111,3 +116,4 @@ class Trials:
             if self._timer is not None:
                 self._timer.cancel()
             self._timer = None
+            self._held += 1
