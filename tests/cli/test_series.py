@@ -243,6 +243,16 @@ def test_a_foreign_memory_is_refused_before_any_work(look: Path, takes: Path, tm
     assert lost.code == 2 and lost.err.count("\n") == 1 and str(nowhere) in lost.err and not (tmp_path / "1").exists()
 
 
+@pytest.mark.parametrize("name", ["new.mp4", "new.png", "series"])
+def test_a_memory_under_the_name_of_something_else_is_refused(
+    name: str, look: Path, takes: Path, tmp_path: Path, lookwright: Run
+) -> None:
+    run = ("series", look, "--shots", takes, "--anchor", takes / "shot 01.png", "--out", tmp_path / "1")
+    said = lookwright(*run, "--memory", tmp_path / name)
+    assert said.code == 2 and said.err.count("\n") == 1 and f"{name}: the name does not end in .toml" in said.err
+    assert not (tmp_path / "1").exists() and not (tmp_path / name).exists()
+
+
 def test_an_anchor_that_is_a_shot_is_kept_as_its_file(look: Path, takes: Path, tmp_path: Path, lookwright: Run) -> None:
     for name in ("shot 02.png", "shot 04.png"):
         (takes / name).unlink()

@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 
 from lookwright.colour.difference import ciede2000, light_to_lab
-from lookwright.errors import LookwrightError, WrongUse
+from lookwright.errors import LookwrightError, OutputError, WrongUse
 from lookwright.files import check_target
 from lookwright.look.baking.viewing import View
 from lookwright.look.recipe.read import parse_look
@@ -108,8 +108,8 @@ def given(
     written, or that keeps another anchor than the file ``anchor``; in the folder ``out`` it may be, which is still to
     be made.
     """
-    if memory is not None and not memory.resolve().is_relative_to(out.resolve()):
-        check_target(memory)
+    if memory is not None:
+        _check(memory, out)
     kept = read_memory(memory) if memory is not None and memory.exists() else None
     if kept is not None and memory is not None:
         if anchor is None:
@@ -124,6 +124,13 @@ def given(
     return Given(
         anchor, marks, tolerance.stops if stops is None else stops, tolerance.mired if mired is None else mired
     )
+
+
+def _check(memory: Path, out: Path) -> None:
+    if memory.suffix.lower() != ".toml":
+        raise OutputError(str(memory), "the name does not end in .toml", hint="it keeps the series as text: series.toml")
+    if not memory.resolve().is_relative_to(out.resolve()):
+        check_target(memory)
 
 
 @job(memory=lambda given: [Output(given["memory"], "text", instead_of=given["memory"])])
