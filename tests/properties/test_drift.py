@@ -59,6 +59,21 @@ def test_an_iris_pulled_in_one_frame_is_exposure() -> None:
     assert abs(found.slow_stops[17] - found.slow_stops[16] - 0.3) <= 0.02, "and the slow curve does not smear it"
 
 
+@pytest.mark.parametrize(
+    ("still", "seed", "body", "way"),
+    [
+        ("chart", 1, 0.08, (0.2, 0.7)),  # was taken for a lamp: the walker uncovers a bright patch
+        ("wide", 2, 0.2, (-0.3, 1.3)),
+        ("close", 3, 0.35, (1.5, -0.5)),
+        ("insert", 4, 0.1, (-0.5, 3.0)),
+    ],
+)
+def test_somebody_who_walks_in_front_is_no_step(still: str, seed: int, body: float, way: tuple[float, float]) -> None:
+    """Near or far, slow or quick, over the whole frame or a part of it."""
+    found = drift(clip(still, course(48, drift=0.2, mired=10.0, flicker=0.01), seed=seed, body=body, way=way))
+    assert found.steps == ()
+
+
 def test_a_flash_is_no_step() -> None:
     truth = course(40)
     flash = Course(truth.stops + 0.8 * (np.arange(40) == 20), truth.mired)

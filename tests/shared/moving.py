@@ -28,8 +28,18 @@ def course(count: int, drift: float = 0.0, mired: float = 0.0, flicker: float = 
     return Course(stops - stops[0], mired * along, **rest)
 
 
-def clip(still: str, what: Course, seed: int = 0, walker: bool = True) -> list[np.ndarray]:
-    """Scene light (90, 160, 3) a frame, through 10-bit codes with noise of two of them."""
+def clip(
+    still: str,
+    what: Course,
+    seed: int = 0,
+    walker: bool = True,
+    body: float = 0.08,
+    way: tuple[float, float] = (0.2, 0.7),
+) -> list[np.ndarray]:
+    """Scene light (90, 160, 3) a frame, through 10-bit codes with noise of two of them.
+
+    A walker of half the width ``body`` goes along ``way``, shares of the width from the first frame to the last.
+    """
     rng = np.random.default_rng(seed)
     light = scene(still, 8)
     high, wide = light.shape[:2]
@@ -45,10 +55,12 @@ def clip(still: str, what: Course, seed: int = 0, walker: bool = True) -> list[n
             [map_coordinates(light[..., c], [rows, columns], order=1, mode="nearest") for c in range(3)], -1
         )
         if walker:
-            at = width * (0.2 + 0.5 * n / len(what.stops))
-            body = np.exp(-(((x - at) / (0.08 * width)) ** 4 + ((y - 0.65 * height) / (0.35 * height)) ** 4))[..., None]
+            at = width * (way[0] + (way[1] - way[0]) * n / len(what.stops))
+            shape = np.exp(-(((x - at) / (body * width)) ** 4 + ((y - 0.65 * height) / (0.35 * height)) ** 4))[
+                ..., None
+            ]
             cloth = np.array([0.12, 0.07, 0.05]) * (1.0 + 0.5 * np.sin((x - at) / 4.0 + y / 5.0))[..., None]
-            frame = frame * (1.0 - body) + cloth * body
+            frame = frame * (1.0 - shape) + cloth * shape
         if what.lamp is not None and n >= what.lamp[0]:
             frame = frame * 2.0 ** (what.lamp[2] * _lit(what.lamp[1], x / width, y / height))[..., None]
         frame = frame @ (balance(float(mired)) * 2.0**stops).T

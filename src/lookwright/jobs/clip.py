@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from bisect import bisect_right
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from math import inf
 from pathlib import Path
@@ -12,7 +13,7 @@ from lookwright.colour.spaces.ranges import Range
 from lookwright.errors import WrongUse
 from lookwright.files import check_target
 from lookwright.look.baking.viewing import View
-from lookwright.pictures.clips.codes import GradedFrame, Grading, ahead, all_codes
+from lookwright.pictures.clips.codes import CodedFrame, GradedFrame, Grading, ahead, all_codes
 from lookwright.pictures.clips.colour import Levels
 from lookwright.pictures.clips.read import Clip, read_clip
 from lookwright.pictures.clips.write import Tags, tags_for, write_clip
@@ -58,6 +59,7 @@ def clip(
     source: SignalName | None = None,
     output: SignalName | None = None,
     correction: str | None = None,
+    changes: Sequence[tuple[float, Path]] = (),
     progress: Progress = SILENT,
 ) -> GradedClip:
     """Grade a clip with a look or a LUT into an H.264 preview: legal range, 4:2:0, no sound.
@@ -77,6 +79,8 @@ def clip(
 
     source
         What the clip is, in place of the look's own source.
+    changes
+        In rising order, seconds from which on another LUT is used, of the same source and output.
 
     Raises
     ------
@@ -87,7 +91,11 @@ def clip(
     """
     if last is not None and last <= first:
         raise WrongUse("--to must be later than --from")
-    view = View(load_look_or_lut(look, source, output, strength, True, correction)[0], size, moving=True)
+    views = [
+        View(load_look_or_lut(file, source, output, strength, True, correction)[0], size, moving=True)
+        for file in (look, *(file for _, file in changes))
+    ]
+    view = views[0]
     tags = tags_for(view.output.encoding.name, view.output.primaries.name)
     info = read_clip(clip, matrix, range_)
     used = levels_for(view.pipeline.source.range, levels)
@@ -95,7 +103,8 @@ def clip(
     end = inf if last is None else last
     seconds = max(0.0, min(info.seconds, end) - first)
     advance = part(progress, "grading", max(1, round(seconds * float(info.rate))))
-    with ended(_graded(info, view, first, end, used, tags.matrix, advance)) as graded:
+    gradings = [_grading(info, v, used, tags.matrix) for v in views]
+    with ended(_graded(info, gradings, [at for at, _ in changes], first, end, advance)) as graded:
         count = write_clip(out, graded, info.rate, tags, depth, quality)
     shown = view.output
     return GradedClip(
@@ -108,13 +117,24 @@ def levels_for(source: Range, levels: Levels) -> Levels:
     return "keep" if levels == "keep" or source == "legal" else "expand"
 
 
-def _graded(
-    info: Clip, view: View, first: float, last: float, levels: Levels, matrix: str, advance: Callable[[int], None]
-) -> Iterator[GradedFrame]:
+def _grading(info: Clip, view: View, levels: Levels, matrix: str) -> Grading:
     view.ready()  # before several threads ask for it at once
-    grading = Grading(info, levels, view.graded_rgba, view.output.range, matrix)
+    return Grading(info, levels, view.graded_rgba, view.output.range, matrix)
+
+
+def _graded(
+    info: Clip,
+    gradings: Sequence[Grading],
+    changes: Sequence[float],
+    first: float,
+    last: float,
+    advance: Callable[[int], None],
+) -> Iterator[GradedFrame]:
+    def grade(frame: CodedFrame) -> GradedFrame:
+        return gradings[bisect_right(changes, frame.seconds)](frame)
+
     # Decoded and graded in one thread while another encodes: x264 alone does not keep all cores at work.
-    with ended(all_codes(info, first, last)) as frames, ended(ahead(map(grading, frames))) as graded:
+    with ended(all_codes(info, first, last)) as frames, ended(ahead(map(grade, frames))) as graded:
         for frame in graded:
             yield frame
             advance(1)

@@ -22,7 +22,7 @@ from lookwright.present.sheets.report_html import reduced
 from lookwright.present.sheets.series_page import worst_first, write_series_page
 from lookwright.present.sheets.series_pictures import WIDTH, SeriesPictures
 from lookwright.present.sheets.series_sheet import write_drift_plot
-from lookwright.solve.series.shots import Shot, Tolerance, corrections, run
+from lookwright.solve.series.shots import Shot, Span, Tolerance, corrections, run
 
 from .doubts import Doubts
 from .found import with_found
@@ -31,6 +31,7 @@ from .job import job
 from .looks import load_look
 from .pictures import save
 from .progress import SILENT, Progress, ended, part
+from .series_anchor import Anchored
 from .series_clips import GradedClips
 from .series_handing import Passed, hand_on
 from .series_material import AS_TAGGED, CDLS_ALONE, NO_TIMELINE, ClipReading, Cut, Forms, Material, inside_of, material
@@ -59,7 +60,7 @@ class Series:
     """Stills that could not be read; the rest are done."""
     files: tuple[Path, ...]
     total: int
-    """Stills, faulty ones included."""
+    """Shots, faulty ones included."""
     doubts: dict[str, list[str]] = field(default_factory=dict)
     """By name of a still: signs that it is not what the look is fed. A few of many stills are looked at."""
     inside: dict[str, Inside] = field(default_factory=dict)
@@ -70,6 +71,8 @@ class Series:
     """What is to be known of what was read and handed on, a sentence each."""
     clips: GradedClips | None = None
     """What came of grading the clips, where that was wanted."""
+    anchor: Anchored | None = None
+    """What the shots were brought to."""
 
     @property
     def every_fault(self) -> tuple[LookwrightError, ...]:
@@ -94,6 +97,7 @@ def series(
     tolerance_stops: float = 0.1,
     tolerance_mired: float = 5.0,
     source: SignalName | None = None,
+    anchor_span: Span | None = None,
     cut: Cut = NO_TIMELINE,
     reading: ClipReading = AS_TAGGED,
     forms: Forms = CDLS_ALONE,
@@ -105,7 +109,7 @@ def series(
     ----------
     stills, anchor
         Stills or clips in the look's source signal, which carries scene light; no ``stills`` where ``cut`` names a
-        timeline. The anchor may be the name of a shot.
+        timeline. The anchor may be the name of a shot, or of a part of a clip whose light changes.
     marks
         None: ``marks.toml`` beside the anchor, where there is one.
     use_marks
@@ -114,6 +118,8 @@ def series(
         How far exposure and balance may stay from the anchor.
     source
         In place of the look's own.
+    anchor_span
+        Of an anchor that is a clip, the part that is meant: seconds from its first frame.
     cut, reading, forms
         A timeline in place of ``stills``; how clips are read; what is handed on.
 
@@ -128,7 +134,7 @@ def series(
     view = View(model)
     with (
         new_folder(out),
-        material(stills, anchor, out, view.pipeline.source, cut, reading, forms, progress) as held,
+        material(stills, anchor, anchor_span, out, view.pipeline.source, cut, reading, forms, progress) as held,
     ):
         tolerance = Tolerance(tolerance_stops, tolerance_mired)
         shots, faults = _matched(held, view, marks, use_marks, tolerance, progress)
@@ -146,12 +152,13 @@ def series(
         tuple(shots),
         (*held.faults, *faults),
         (*written, *passed.files),
-        held.total,
+        held.count,
         held.doubts | doubts,
         held.inside,
         held.within(),
         (*held.notes, *passed.notes),
         passed.clips,
+        held.anchor,
     )
 
 
@@ -160,14 +167,15 @@ def _matched(
 ) -> tuple[list[Shot], list[LookwrightError]]:
     """Every shot against the anchor, in order."""
     paths, signal = held.paths, view.pipeline.source
-    file = marks if marks is not None else held.beside / MARKS
+    file = marks if marks is not None else held.anchor.file.parent / MARKS
     table = read_marks(file) if use_marks and (marks is not None or file.is_file()) else {}
     if use_marks:
-        table = with_found(table, [held.anchor, *paths], signal)
+        table = with_found(table, [held.anchor.still, *paths], signal)
     shots: list[Shot] = []
     faults: list[LookwrightError] = []
     parts = partial(part, progress)
-    with ended(run(paths, held.anchor, signal, table, tolerance, view, os.cpu_count() or 1, parts)) as results:
+    still, workers = held.anchor.still, os.cpu_count() or 1
+    with ended(run(paths, still, signal, table, tolerance, view, workers, parts, held.links)) as results:
         for result in results:
             if isinstance(result, LookwrightError):
                 faults.append(result)

@@ -28,7 +28,7 @@ from .given import SignalName
 from .progress import SILENT, Progress, Within, ended, part
 from .scratch import scratch
 from .series_shots import Source
-from .steady import Key, steadied
+from .steady import Key, joined, steadied
 
 CLIPS = "clips"
 """Folder within the result."""
@@ -59,7 +59,8 @@ class ClipTask:
     """One clip to be graded."""
 
     grading: ClipGrading
-    lut: str
+    luts: tuple[tuple[float, str], ...]
+    """Each from so many seconds of the clip on: of a clip that was cut where its light changes, one a part."""
     clip: str
     target: str
     first: float
@@ -88,11 +89,20 @@ def signal_name(signal: Signal) -> SignalName:
 
 def preview_files(out: Path, shots: Sequence[Source], layout: ClipLayout) -> list[Output]:
     """What :func:`grade_clips` will write."""
-    return [Output(_target(out, shot, layout), "clip") for shot in shots if shot.clip is not None]
+    return [Output(_target(out, group[0], layout), "clip") for group in whole(shots)]
+
+
+def whole(shots: Sequence[Source]) -> list[list[Source]]:
+    """The clips among the shots, the parts of each together: they are graded into one preview. Stills are left out."""
+    found: dict[str, list[Source]] = {}
+    for shot in shots:
+        if shot.clip is not None:
+            found.setdefault(shot.name, []).append(shot)
+    return list(found.values())
 
 
 def _target(out: Path, shot: Source, layout: ClipLayout) -> Path:
-    return out / CLIPS / f"{shot.shot}{'' if layout == 'graded' else '-pair'}.mp4"
+    return out / CLIPS / f"{shot.name}{'' if layout == 'graded' else '-pair'}.mp4"
 
 
 def grade_clips(
@@ -108,7 +118,8 @@ def grade_clips(
     Parameters
     ----------
     shots
-        Clips, each with the LUT file that holds its match and the look. Stills are passed over.
+        Clips, each with the LUT file that holds its match and the look; the parts of a clip that was cut make one
+        preview, in which the LUT changes where its light does. Stills are passed over.
     scheduler
         Address of a Dask scheduler whose workers see the same files.
     keys
@@ -126,9 +137,10 @@ def grade_clips(
     ledger = Ledger(folder)
     ledger.tidy(".mp4")
     made_by: dict[str, str] = {}
-    clips = [(s, lut) for s, lut in shots if s.clip is not None]
+    luts = {s.shot: lut for s, lut in shots}
+    clips = whole([s for s, _ in shots])
     advance = part(progress, "grading clips", len(clips))
-    tasks = _tasks(grading, clips, out, ledger, made_by, made, advance, keys or {})
+    tasks = _tasks(grading, clips, luts, out, ledger, made_by, made, advance, keys or {})
 
     def work(task: ClipTask) -> None:
         grade_clip(task, Within(progress))
@@ -150,7 +162,8 @@ def grade_clips(
 
 def _tasks(
     grading: ClipGrading,
-    shots: Sequence[tuple[Source, Path]],
+    clips: Sequence[Sequence[Source]],
+    luts: Mapping[str, Path],
     out: Path,
     ledger: Ledger,
     made_by: dict[str, str],
@@ -160,13 +173,16 @@ def _tasks(
 ) -> Iterator[ClipTask]:
     """What is left to do; what is there already, or cannot be read, is noted in ``made``."""
     plain = key_of(Path(grading.plain)) if grading.plain else ""
-    for shot, lut in shots:
-        assert shot.clip is not None
+    for parts in clips:
+        shot, clip, last = parts[0], parts[0].clip, parts[-1].last
+        assert clip is not None
         target = _target(out, shot, grading.layout)
+        steady = joined([(p.first, keys.get(p.shot, ())) for p in parts])
         try:
-            parts = asdict(grading) | {"plain": plain, "first": shot.first, "last": shot.last}
-            parts["keys"] = keys.get(shot.shot, ())
-            key = key_of(shot.path, __version__, key_of(lut), *sorted(parts.items(), key=str))
+            facts = asdict(grading) | {"plain": plain, "first": shot.first, "last": last, "keys": steady}
+            if len(parts) > 1:
+                facts["parts"] = [(p.first, key_of(luts[p.shot])) for p in parts]
+            key = key_of(shot.path, __version__, key_of(luts[shot.shot]), *sorted(facts.items(), key=str))
         except OSError as exc:
             made.faults.append(PictureError(str(shot.path), exc.strerror or "cannot be read"))
             advance(1)
@@ -176,16 +192,15 @@ def _tasks(
             advance(1)
             continue
         made_by[str(target)] = key
-        size = shot.clip.width * shot.clip.height
         yield ClipTask(
             grading,
-            str(lut),
+            tuple((p.first, str(luts[p.shot])) for p in parts),
             str(shot.path),
             str(target),
             shot.first,
-            shot.last,
-            size,
-            keys.get(shot.shot, ()),
+            last,
+            clip.width * clip.height,
+            steady,
         )
 
 
@@ -200,9 +215,9 @@ def grade_clip(task: ClipTask, progress: Progress = SILENT) -> None:
         shown = task
         if task.keys:
             shown = _steadied(task, folder / "steady.mov")
-        picture = _graded(shown, task.lut, folder / "graded.mp4", progress)
+        picture = _graded(shown, shown.luts, folder / "graded.mp4", progress)
         if task.grading.layout == "pair":
-            plain = _graded(task, task.grading.plain, folder / "plain.mp4", progress)
+            plain = _graded(task, ((task.first, task.grading.plain),), folder / "plain.mp4", progress)
             picture = folder / "pair.mp4"
             beside(plain, folder / "graded.mp4", picture, task.grading.quality)
         with_sound(picture, Path(task.clip), target, task.first, task.last)
@@ -213,15 +228,17 @@ def _steadied(task: ClipTask, target: Path) -> ClipTask:
     grading = task.grading
     clip = read_clip(task.clip, grading.matrix, grading.range_)
     levels = levels_for(grading.source.range, grading.levels)
-    steadied(clip, task.first, task.last, levels, task.keys, target)
-    return replace(task, clip=str(target), first=0.0, last=inf, grading=replace(grading, matrix=None, range_=None))
+    begins = steadied(clip, task.first, task.last, levels, task.keys, target)
+    luts = tuple((at - begins, lut) for at, lut in task.luts)
+    grading = replace(grading, matrix=None, range_=None)
+    return replace(task, clip=str(target), luts=luts, first=0.0, last=inf, grading=grading)
 
 
-def _graded(task: ClipTask, lut: str, target: Path, progress: Progress) -> Path:
+def _graded(task: ClipTask, luts: Sequence[tuple[float, str]], target: Path, progress: Progress) -> Path:
     grading = task.grading
     try:
         grade_whole(
-            Path(lut),
+            Path(luts[0][1]),
             Path(task.clip),
             target,
             first=task.first,
@@ -233,6 +250,7 @@ def _graded(task: ClipTask, lut: str, target: Path, progress: Progress) -> Path:
             levels=grading.levels,
             source=grading.source,
             output=grading.output,
+            changes=[(at, Path(lut)) for at, lut in luts[1:]],
             progress=progress,
         )
     except OutputError as exc:

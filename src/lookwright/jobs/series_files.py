@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -20,7 +20,7 @@ from lookwright.lut.formats.cube import write_cube
 from lookwright.lut.formats.edl_cdl import with_corrections
 from lookwright.lut.formats.ocio_config import Part
 from lookwright.lut.formats.ocio_series import COLLECTION, VARIABLE, verify_series_config, write_series_config
-from lookwright.lut.formats.otio_cdl import with_metadata
+from lookwright.lut.formats.otio_cdl import EventPart, mark, with_metadata
 from lookwright.lut.formats.verify import verify_correction, verify_file
 from lookwright.lut.lattices.interpolate import lookup
 from lookwright.outputs import Output
@@ -142,7 +142,12 @@ def _config(done: HandedOn, folder: Path, view: View, corrections: Sequence[Corr
     )
 
 
-def write_timeline(out: Path, timeline: Path, corrections: Mapping[int, Correction]) -> HandedOn:
+def write_timeline(
+    out: Path,
+    timeline: Path,
+    corrections: Mapping[int, Correction],
+    parts: Mapping[int, Sequence[EventPart]] | None = None,
+) -> HandedOn:
     """The user's timeline with the CDLs of its events.
 
     An EDL keeps its text, but for the CDL lines, and is read again by OpenTimelineIO, which also makes an ``.otio`` of
@@ -152,37 +157,63 @@ def write_timeline(out: Path, timeline: Path, corrections: Mapping[int, Correcti
     ----------
     corrections
         By the place of the event among the picture events, from 0.
+    parts
+        By the same place, the parts of events whose light changes on the way. An event has room for one CDL: it has
+        that of ``corrections``. Where the others begin an .otio gets markers, and a note tells it.
     """
     done = HandedOn()
+    parts = parts or {}
     text = timeline_text(timeline)
     target = out / timeline.name
     if timeline.suffix.lower() != ".edl":
-        write_text(target, with_metadata(text, str(timeline), corrections))
+        write_text(target, with_metadata(text, str(timeline), corrections, parts))
         done.files.append(target)
+        done.notes += _cut_events(
+            timeline.name, corrections, parts, "markers stand there, with the CDLs of their parts"
+        )
         return done
     marked = with_corrections(text, corrections)
     write_bytes(target, marked.text.encode("latin-1"))
     done.files.append(target)
     if marked.replaced:
         done.notes.append(f"{timeline.name}: {marked.replaced} events had CDL values of their own, which were replaced")
-    _as_otio(done, target, marked.text, corrections)
+    done.notes += _cut_events(timeline.name, corrections, parts, "cut the event there for those of its other parts")
+    _as_otio(done, target, marked.text, corrections, parts)
     return done
 
 
-def _as_otio(done: HandedOn, edl: Path, text: str, corrections: Mapping[int, Correction]) -> None:
+def _cut_events(
+    name: str, corrections: Mapping[int, Correction], parts: Mapping[int, Sequence[EventPart]], what: str
+) -> Iterator[str]:
+    """For each event whose light changes, what its one CDL is, and what to do."""
+    for place, own in parts.items():
+        one = f"has the CDL of {corrections[place].id}, its longest part" if place in corrections else "has none"
+        at = " and ".join(f"{p.seconds:.2f} s in ({p.name})" for p in own[1:])
+        yield f"{name}: picture event {place + 1} {one}, since it has room for one; its light changes {at}: {what}"
+
+
+def _as_otio(
+    done: HandedOn,
+    edl: Path,
+    text: str,
+    corrections: Mapping[int, Correction],
+    parts: Mapping[int, Sequence[EventPart]],
+) -> None:
     """The same as OpenTimelineIO reads it, where it reads it as it is."""
     otio = timeline_library()
     reason = misread(text)
     try:
         found = None if reason else otio.adapters.read_from_string(as_text(text), "cmx_3600")
-        read = [c.metadata["cdl"] for c in found.find_clips() if "cdl" in c.metadata] if found is not None else []
+        clips = [c for c in found.find_clips() if "cdl" in c.metadata] if found is not None else []
     except Exception as exc:  # the adapter raises what comes
         found, reason = None, " ".join(str(exc).split())[:160]
-    if found is not None and not _same(read, corrections):
+    if found is not None and not _same([c.metadata["cdl"] for c in clips], corrections):
         found, reason = None, "it finds other values"
     if found is None:
         done.notes.append(f"{edl.name}: no .otio was made of it, since its EDL reader would get it wrong: {reason}")
         return
+    for place, clip in zip(sorted(corrections), clips, strict=True):
+        mark(clip, parts.get(place, ()))
     written = otio.adapters.write_to_string(found, "otio_json")
     target = edl.with_suffix(".otio")
     write_text(target, written + "\n")

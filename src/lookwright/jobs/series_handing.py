@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from itertools import groupby
 from pathlib import Path
 
 from lookwright.look.baking.shot_lut import UNMATCHED
@@ -11,12 +12,14 @@ from lookwright.look.baking.viewing import View
 from lookwright.look.recipe.model import Look
 from lookwright.look.recipe.pipeline import compile_look
 from lookwright.lut.formats.cdl import Correction
+from lookwright.lut.formats.otio_cdl import EventPart
 
 from .plain_lut import write_plain
 from .progress import Progress
 from .series_clips import ClipGrading, GradedClips, grade_clips, signal_name
 from .series_files import CUBES, HandedOn, write_shots, write_timeline
 from .series_material import PLAIN, ClipReading, Cut, Forms, Material
+from .series_shots import Source
 
 
 @dataclass
@@ -81,16 +84,30 @@ def hand_on(
 def _timeline(
     held: Material, out: Path, timeline: Path, corrections: Mapping[str, Correction], matched: Mapping[str, bool]
 ) -> HandedOn:
-    places = {
-        s.event: corrections[s.shot]
-        for s in held.sources
-        if s.event is not None and s.shot in corrections and matched.get(s.shot)
-    }
-    done = write_timeline(out, timeline, places)
+    places: dict[int, Correction] = {}
+    changes: dict[int, list[EventPart]] = {}
+    for event, parts in _events(held):
+        main = max(parts, key=lambda p: round(p.seconds, 3))
+        known = {p.shot: corrections[p.shot] for p in parts if p.shot in corrections and matched.get(p.shot)}
+        if main.shot in known:
+            places[event] = known[main.shot]
+        if len(parts) > 1:
+            opens = [min(held.inside[p.shot].times) for p in parts]
+            changes[event] = [
+                EventPart(p.shot, at - opens[0], known.get(p.shot)) for p, at in zip(parts, opens, strict=True)
+            ]
+    done = write_timeline(out, timeline, places, changes)
     left = held.total - len(places)
     if left:
         done.notes.append(f"{timeline.name}: {left} of {held.total} events were not matched and got no CDL values")
     return done
+
+
+def _events(held: Material) -> Iterator[tuple[int, list[Source]]]:
+    """Each event by its place, with what its media were cut into."""
+    for event, parts in groupby(held.sources, key=lambda s: s.event):
+        if event is not None:
+            yield event, list(parts)
 
 
 def _add(passed: Passed, done: HandedOn) -> None:

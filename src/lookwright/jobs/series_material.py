@@ -5,6 +5,8 @@ from __future__ import annotations
 import contextlib
 from collections.abc import Iterator, Sequence
 from dataclasses import asdict, dataclass, field, replace
+from functools import partial
+from math import inf
 from pathlib import Path
 from typing import Any
 
@@ -18,16 +20,18 @@ from lookwright.pictures.clips.find import is_clip
 from lookwright.pictures.clips.read import read_clip
 from lookwright.pictures.stills import read
 from lookwright.solve.series.as_cdl import few
-from lookwright.solve.series.shots import Shot
+from lookwright.solve.series.shots import Shot, Span
+from lookwright.solve.series.through import Link
 
 from .given import MARKS
 from .job import declare
 from .progress import SILENT, Progress, part
 from .scratch import scratch
+from .series_anchor import Anchored, anchored, demand_anchor
 from .series_clips import CLIPS, ClipLayout, preview_files
 from .series_files import CUBES, Handed, shot_files, timeline_files
 from .series_shots import Source, Sources, demand_shots, odd_ones, sources_of
-from .stand_ins import Inside, StandIns, stand_ins
+from .stand_ins import Inside, StandIns, cut_notes, links, stand_ins
 from .steady import Key, keys_of
 
 PLAIN = "plain-rendering.cube"
@@ -49,6 +53,8 @@ class ClipReading:
     matrix: str | None = None
     range_: Range | None = None
     levels: Levels = "expand"
+    whole: bool = False
+    """Clips are not cut where their light changes."""
 
 
 @dataclass(frozen=True)
@@ -82,18 +88,24 @@ class Material:
 
     sources: list[Source]
     total: int
-    """With those at fault."""
-    anchor: Path
-    beside: Path
-    """The folder that the anchor lies in, where marks are looked for."""
+    """Stills, clips and events, those at fault among them."""
+    anchor: Anchored
     stills: dict[str, Path]
     """By name of a shot."""
     inside: dict[str, Inside]
     faults: list[LookwrightError]
     doubts: dict[str, list[str]]
     notes: list[str]
+    links: list[Link] = field(default_factory=list)
+    """Between the parts of each clip that was cut."""
     keys: dict[str, tuple[Key, ...]] = field(default_factory=dict)
     """By name of a shot, what takes a drift out of it, where that is wanted."""
+
+    @property
+    def count(self) -> int:
+        """Shots, those at fault among them; of a clip that was cut each part."""
+        wholes = {s.whole for s in self.sources if s.whole}
+        return self.total + sum(bool(s.whole) for s in self.sources) - len(wholes)
 
     def steady(self, signal: Signal) -> None:
         """Work out the keyframes of every clip."""
@@ -119,7 +131,7 @@ class Material:
     def plain_stills(self) -> list[Path]:
         """The stills that do not stand for clips, the anchor's too: what is read of clips was looked at already."""
         made = {self.stills[s.shot] for s in self.sources if s.clip is not None}
-        given = [self.anchor, *self.paths] if self.anchor.parent == self.beside else self.paths
+        given = [self.anchor.still, *self.paths] if self.anchor.still == self.anchor.file else self.paths
         return [p for p in dict.fromkeys(given) if p not in made]
 
     @property
@@ -134,7 +146,7 @@ class Material:
         for source in self.sources:
             shot = by_path.get(str(self.stills[source.shot]))
             if shot is not None:
-                found.append(replace(shot, shot=source.shot, path=str(source.path)))
+                found.append(replace(shot, shot=source.shot, path=str(source.path), span=source.span))
         return found
 
 
@@ -142,6 +154,7 @@ class Material:
 def material(
     shots: Sequence[Path],
     anchor: Path,
+    span: Span | None,
     out: Path,
     signal: Signal,
     cut: Cut,
@@ -157,12 +170,18 @@ def material(
     _check(cut, forms)
     found = sources_of(shots, cut.timeline, cut.media, cut.rate, out, reading.matrix, reading.range_)
     demand_shots(found)
-    _declare(found, cut, out, forms)
+    demand_anchor(anchor, found.shots)
+    _declare(found.shots, cut, out, forms)
     clips = any(s.clip is not None for s in found.shots) or is_clip(anchor)
     with scratch(out) if clips else contextlib.nullcontext(out) as folder:
         advance = part(progress if clips else SILENT, "reading clips", len(found.shots))
-        ins = stand_ins(found.shots, folder, signal, reading.levels, advance)
-        yield _material(found, ins, *_anchor(anchor, found.shots, ins, folder, signal, reading))
+        ins = stand_ins(found.shots, folder, signal, reading.levels, advance, not reading.whole)
+        sources = ins.sources(found.shots)
+        if any(s.whole for s in sources):  # names that were not known before
+            _declare(sources, cut, out, forms)
+        yield _material(
+            found, sources, ins, anchored(anchor, span, sources, ins, partial(_own, folder, signal, reading))
+        )
 
 
 def _check(cut: Cut, forms: Forms) -> None:
@@ -172,19 +191,17 @@ def _check(cut: Cut, forms: Forms) -> None:
         raise WrongUse("--scheduler is for grading clips: give --clips too")
 
 
-def _declare(found: Sources, cut: Cut, out: Path, forms: Forms) -> None:
-    names = [s.shot for s in found.shots]
-    written = [*shot_files(out, names, forms.handed), *timeline_files(out, cut.timeline)]
+def _declare(shots: Sequence[Source], cut: Cut, out: Path, forms: Forms) -> None:
+    written = [*shot_files(out, [s.shot for s in shots], forms.handed), *timeline_files(out, cut.timeline)]
     if forms.clips is not None:
-        written += [*preview_files(out, found.shots, forms.clips), Output(out / CLIPS / LEDGER, "json")]
+        written += [*preview_files(out, shots, forms.clips), Output(out / CLIPS / LEDGER, "json")]
         if forms.clips == "pair":
             written.append(Output(out / CUBES / PLAIN, "cube"))
-    paths = [s.path for s in found.shots]
+    paths = [s.path for s in shots]
     declare([paths, [p.parent / MARKS for p in paths], cut.timeline], written)
 
 
-def _material(found: Sources, ins: StandIns, anchor: Path, beside: Path) -> Material:
-    sources = [s for s in found.shots if s.shot in ins.stills]
+def _material(found: Sources, sources: list[Source], ins: StandIns, anchor: Anchored) -> Material:
     faults = [*found.faults, *ins.faults.values()]
     if not sources:
         raise faults[0]
@@ -194,29 +211,20 @@ def _material(found: Sources, ins: StandIns, anchor: Path, beside: Path) -> Mate
     for source in sources:
         for note in source.clip.notes if source.clip is not None else ():
             doubts.setdefault(source.shot, []).append(note)
-    return Material(sources, found.total, anchor, beside, ins.stills, ins.inside, faults, doubts, found.notes)
+    notes = [*found.notes, *cut_notes(ins), *anchor.notes]
+    return Material(sources, found.total, anchor, ins.stills, ins.inside, faults, doubts, notes, links(ins))
 
 
-def _anchor(
-    anchor: Path, shots: Sequence[Source], ins: StandIns, folder: Path, signal: Signal, reading: ClipReading
-) -> tuple[Path, Path]:
-    """The still of the anchor, which may be a file or the name of a shot; and the folder that the file lies in."""
-    named = _same(anchor, shots) if anchor.exists() else [s for s in shots if s.shot == str(anchor)]
-    if named:
-        if named[0].shot in ins.faults:
-            raise ins.faults[named[0].shot]
-        return ins.stills[named[0].shot], named[0].path.parent
-    if not is_clip(anchor):
-        return anchor, anchor.parent
-    own = Source("anchor", anchor, read_clip(anchor, reading.matrix, reading.range_))
-    read = stand_ins([own], folder, signal, reading.levels)
-    for fault in read.faults.values():
+def _own(
+    folder: Path, signal: Signal, reading: ClipReading, anchor: Path, span: Span | None
+) -> tuple[list[Source], StandIns]:
+    """An anchor that is none of the shots, read by itself."""
+    first, last = span or (0.0, inf)
+    own = Source("anchor", anchor, read_clip(anchor, reading.matrix, reading.range_), first, last)
+    ins = stand_ins([own], folder, signal, reading.levels, cut=not reading.whole)
+    for fault in ins.faults.values():
         raise fault
-    return read.stills["anchor"], anchor.parent
-
-
-def _same(path: Path, shots: Sequence[Source]) -> list[Source]:
-    return [s for s in shots if s.path.resolve() == path.resolve()] if is_clip(path) else []
+    return ins.sources([own]), ins
 
 
 def inside_of(held: Material, shot: str) -> dict[str, Any]:
@@ -225,4 +233,5 @@ def inside_of(held: Material, shot: str) -> dict[str, Any]:
     if inside is None:
         return {}
     keys = {"keyframes": [asdict(k) for k in held.keys[shot]]} if shot in held.keys else {}
-    return {"inside": {"seconds": list(inside.times), **inside.drift.to_dict(), **keys}}
+    begins = {"begins": inside.begins.to_dict()} if inside.begins is not None else {}
+    return {"inside": {"seconds": list(inside.times), **inside.drift.to_dict(), **begins, **keys}}

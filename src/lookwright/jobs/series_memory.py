@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -25,15 +25,17 @@ from lookwright.solve.series.memory import (
     Memory,
     kept_shot,
     read_memory,
+    told_span,
     write_memory,
 )
 from lookwright.solve.series.over_time import EpisodeDrift, Trend, episodes, trend
-from lookwright.solve.series.shots import Shot
+from lookwright.solve.series.shots import Shot, Span
 
 from .given import SignalName
 from .job import job
 from .looks import load_look
 from .progress import SILENT, Progress, part
+from .series_anchor import Anchored
 
 EVERY = 4
 """Each fourth pixel both ways is looked at for what a look alters: a mean over a picture needs no more."""
@@ -97,6 +99,12 @@ class Given:
     marks: Path | None
     stops: float
     mired: float
+    span: Span | None = None
+    """The part of an anchor that is a clip."""
+
+    def settled(self, anchor: Anchored | None) -> Given:
+        """With the file and the part of it that the run found the anchor to be."""
+        return self if anchor is None else replace(self, anchor=anchor.file, span=anchor.span)
 
 
 def given(
@@ -111,24 +119,32 @@ def given(
     if memory is not None:
         _check(memory, out)
     kept = read_memory(memory) if memory is not None and memory.exists() else None
+    span = None
     if kept is not None and memory is not None:
         if anchor is None:
-            anchor = _beside(memory, kept.anchor.file)
+            anchor, span = _beside(memory, kept.anchor.file), kept.anchor.span
             if marks is None and kept.anchor.marks is not None:
                 marks = _beside(memory, kept.anchor.marks)
         elif anchor.exists():  # else the name of a shot: which file that is the run will find
             _demand_same(memory, kept.anchor.file, _told(memory, anchor))
+            span = kept.anchor.span
     if anchor is None:
         raise WrongUse("name the still that the others are brought to with --anchor; a series file keeps it after that")
     tolerance = kept.tolerance if kept is not None else KeptTolerance(stops=0.1, mired=5.0)
     return Given(
-        anchor, marks, tolerance.stops if stops is None else stops, tolerance.mired if mired is None else mired
+        anchor,
+        marks,
+        tolerance.stops if stops is None else stops,
+        tolerance.mired if mired is None else mired,
+        span,
     )
 
 
 def _check(memory: Path, out: Path) -> None:
     if memory.suffix.lower() != ".toml":
-        raise OutputError(str(memory), "the name does not end in .toml", hint="it keeps the series as text: series.toml")
+        raise OutputError(
+            str(memory), "the name does not end in .toml", hint="it keeps the series as text: series.toml"
+        )
     if not memory.resolve().is_relative_to(out.resolve()):
         check_target(memory)
 
@@ -156,6 +172,8 @@ def keep(
         What the episode is graded with. Episodes graded with another text of it are compared.
     shots
         Of this episode, matched.
+    used
+        Its anchor as the run found it (:meth:`Given.settled`), and tolerances.
     source
         In place of the look's own.
 
@@ -166,15 +184,13 @@ def keep(
     """
     text = load_look(look, source=source)[1]
     own = [kept_shot(s).model_copy(update={"path": _told(memory, Path(s.path))}) for s in shots]
-    file = used.anchor
-    if not file.exists():  # the name of a shot, which means nothing to the next episode
-        file = next((Path(s.path) for s in shots if s.match.by == "anchor"), file)
-    anchor = KeptAnchor(file=_told(memory, file), marks=None if used.marks is None else _told(memory, used.marks))
+    marks = None if used.marks is None else _told(memory, used.marks)
+    anchor = KeptAnchor(file=_told(memory, used.anchor), marks=marks, **told_span(used.span))
     tolerance = KeptTolerance(stops=used.stops, mired=used.mired)
     looks, done = list[KeptLook](), list[KeptEpisode]()
     if memory.exists():
         before = read_memory(memory)
-        _demand_same(memory, before.anchor.file, anchor.file)
+        _demand_same(memory, _words(before.anchor), _words(anchor))
         anchor = before.anchor
         looks, done = list(before.look), list(before.episode)
     if all(k.text != text for k in looks):
@@ -191,6 +207,13 @@ def keep(
     write_memory(memory, now)
     drifts = episodes(now)
     return Kept(memory, tuple(drifts), trend(drifts), tuple(altered))
+
+
+def _words(anchor: KeptAnchor) -> str:
+    """The anchor as it is told, and compared: a part to the tenth of a second."""
+    if anchor.span is None:
+        return anchor.file
+    return f"{anchor.file} from {anchor.span[0]:.1f} s" + ("" if anchor.last is None else f" to {anchor.last:.1f} s")
 
 
 def _demand_same(memory: Path, kept: str, now: str) -> None:

@@ -22,7 +22,11 @@ from lookwright.pictures.timelines.read import read_timeline
 USUAL_RATE = 24.0
 """Frames a second of an edit decision list where neither the user nor a clip says so."""
 
-_LONGEST_ENDING = "-pair.mp4"
+PART_ENDING = "-from-00-00-00-00"
+"""What the name of a part of a clip ends with: hours, minutes, seconds and frames from the clip's first frame, with
+dashes, since names of files have no colons everywhere."""
+
+_LONGEST_ENDING = f"{PART_ENDING}-pair.mp4"
 """What a shot's name must leave room for."""
 
 
@@ -40,6 +44,18 @@ class Source:
     """Seconds of the clip, from its first frame."""
     event: int | None = None
     """Place among the picture events of the timeline."""
+    whole: str = ""
+    """Of a part of a clip that was cut where its light changes: the name of the whole."""
+
+    @property
+    def name(self) -> str:
+        """That of the whole clip, where this is a part of it."""
+        return self.whole or self.shot
+
+    @property
+    def span(self) -> tuple[float, float] | None:
+        """``first`` and ``last``; None for a still or a clip from end to end."""
+        return None if self.clip is None or (self.first, self.last) == (0.0, inf) else (self.first, self.last)
 
     @property
     def seconds(self) -> float:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from pathlib import Path
 from typing import Any
@@ -75,6 +75,27 @@ def keys_of(inside: Inside, signal: Signal, samples: Array) -> tuple[Key, ...]:
     return tuple(keys) if any(k.stops or k.mired for k in keys) else ()
 
 
+_NEUTRAL = (*(1.0,) * 3, *(0.0,) * 3, *(1.0,) * 3, 1.0)
+_AT_ONCE = 1e-5
+"""Seconds between the last keyframe of a part and the first of the next: no frame lies between them."""
+
+
+def joined(parts: Sequence[tuple[float, Sequence[Key]]]) -> tuple[Key, ...]:
+    """The keyframes of a whole clip from those of its parts, each with the seconds at which it begins.
+
+    From one part to the next they change at once, and a part without any is left as it is.
+    """
+    if not any(keys for _, keys in parts):
+        return ()
+    found: list[Key] = []
+    for number, (first, keys) in enumerate(parts):
+        own = [*keys] or [Key(first, 0.0, 0.0, _NEUTRAL)]
+        if number:
+            found += [replace(found[-1], seconds=first - _AT_ONCE), replace(own[0], seconds=first)]
+        found += own
+    return tuple(found)
+
+
 def values_at(keys: Sequence[Key], seconds: float) -> Array:
     """(10,) values at a time, on the straight line between two keyframes; those of the ends before and after."""
     after = bisect_right([k.seconds for k in keys], seconds + 1e-6)
@@ -85,15 +106,16 @@ def values_at(keys: Sequence[Key], seconds: float) -> Array:
     return (1.0 - share) * np.array(one.values) + share * np.array(other.values)
 
 
-def steadied(clip: Clip, first: float, last: float, levels: Levels, keys: Sequence[Key], target: Path) -> int:
+def steadied(clip: Clip, first: float, last: float, levels: Levels, keys: Sequence[Key], target: Path) -> float:
     """Write the part of a clip with its drift taken out, for a LUT to be put on: no further loss but 10-bit codes.
 
     H.264 at a quantiser of 0, Y'CbCr of full size and full range, which is read the same whatever ``levels`` say. Code
-    values are cut to 0..1, where a LUT begins and ends. Returns how many frames. Raises :class:`PictureError` for
+    values are cut to 0..1, where a LUT begins and ends. Returns the seconds of its first frame, which has the time 0 in
+    what is written. Raises :class:`PictureError` for
     damage; ``target`` (.mov) appears only when complete.
     """
     av = av_library()
-    count = 0
+    begins = 0.0
     with replacing(target) as temporary, av.open(str(temporary), "w", format="mov") as out:
         stream: Any = None
         start = 0
@@ -103,17 +125,16 @@ def steadied(clip: Clip, first: float, last: float, levels: Levels, keys: Sequen
             pixels = apply_cdl(pixels, values[:3], values[3:6], values[6:9], float(values[9]))
             if stream is None:
                 stream = _stream(out, clip, pixels.shape, frame.time_base)
-                start = frame.pts
+                start, begins = frame.pts, frame.seconds
             codes = to_full_codes(pixels, 10, MATRIX)
             picture = frame_of(codes, PIXELS)
             picture.pts, picture.time_base = frame.pts - start, frame.time_base
             picture.colorspace, picture.color_range = _MATRIX_CODE, _FULL
             for packet in stream.encode(picture):
                 out.mux(packet)
-            count += 1
         for packet in stream.encode() if stream is not None else ():
             out.mux(packet)
-    return count
+    return begins
 
 
 MATRIX, PIXELS = "BT.709", "yuv444p10le"

@@ -36,8 +36,8 @@ if TYPE_CHECKING:
     "--anchor",
     type=click.Path(path_type=Path),
     metavar="FILE",
-    help="The still or clip that the others are brought to, or the name of one of the shots. Default: the one that "
-    "--memory keeps.",
+    help="The still or clip that the others are brought to, or the name of one of the shots or of a part of one. "
+    "Default: the one that --memory keeps.",
 )
 @click.option(
     "--marks",
@@ -72,6 +72,7 @@ def command(
     timeline: Path | None,
     media: tuple[Path, ...],
     rate: float | None,
+    whole: bool,
     source: SignalName | None,
     anchor: Path | None,
     marks: Path | None,
@@ -104,6 +105,10 @@ def command(
     place. With --memory the series is kept from episode to episode: the next one is compared with the same anchor, and
     it is told how episodes drift and what another look would alter in those that are finished.
 
+    A clip is cut where its light changes from one frame to the next: each part is a shot of its own, called by where it
+    begins, such as C001-from-00-00-03-12 (hours, minutes, seconds and frames from the clip's first), and what --clips
+    grades changes its correction at that frame.
+
     Written: series.ccc and one .cdl a shot; with --timeline your own EDL, changed in nothing but its ASC_SOP and
     ASC_SAT remarks, or your .otio with the CDLs in its metadata; series.html with the pictures first. Clips that are
     graded already, from the same clip, match and look, are not graded again.
@@ -124,14 +129,16 @@ def command(
             tolerance_stops=used.stops,
             tolerance_mired=used.mired,
             source=source,
+            anchor_span=used.span,
             cut=Cut(timeline, media, rate),
-            reading=ClipReading(matrix, range_, levels),
+            reading=ClipReading(matrix, range_, levels, whole),
             forms=Forms(cubes, config, clips, size, scheduler, steady),
             progress=progress,
         )
         kept = None
         if memory is not None:
-            kept = keep(memory, episode, look, made.shots, used, source=source, progress=progress)
+            settled = used.settled(made.anchor)
+            kept = keep(memory, episode, look, made.shots, settled, source=source, progress=progress)
     for fault in made.every_fault:
         say(fault.line())
     say_doubts(made.doubts, quiet)

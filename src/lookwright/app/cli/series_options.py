@@ -81,6 +81,11 @@ _SHOTS = (
         metavar="FRAMES",
         help="Frames a second of an EDL's timecode. Default: those of the first clip in it.",
     ),
+    click.option(
+        "--whole",
+        is_flag=True,
+        help="Leave every clip whole where its light changes: the change is told, and one correction serves all of it.",
+    ),
 )
 
 _HANDING = (

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 import numpy as np
@@ -75,6 +75,35 @@ class Drift:
         """The clip cut at its steps and where frames are unlike: first frame, and the one after the last."""
         marks = sorted({0, *(s.frame for s in self.steps), *self.unlike, len(self.stops)})
         return tuple((a, b) for a, b in itertools.pairwise(marks) if b > a)
+
+    def part(self, first: int, end: int) -> Drift:
+        """Frames ``first`` to before ``end`` as a clip of their own: each against the first of them."""
+        base = np.nan_to_num([self.stops[first], self.mired[first]])
+        return Drift(
+            self.stops[first:end] - base[0],
+            self.mired[first:end] - base[1],
+            self.slow_stops[first:end] - base[0],
+            self.slow_mired[first:end] - base[1],
+            tuple(replace(s, frame=s.frame - first) for s in self.steps if first < s.frame < end),
+            self.rate,
+            tuple(u - first for u in self.unlike if first < u < end),
+        )
+
+    def between(self, one: int, other: int) -> Difference | None:
+        """How the light of frame ``other`` differs from that of an earlier ``one`` by what the camera did and by drift.
+
+        A lamp that was switched on the way is left out: it is another light. None where the clip shows another picture
+        in between, or the frames are not known.
+        """
+        if any(one < u <= other for u in self.unlike):
+            return None
+        values = []
+        for slow in (self.slow_stops, self.slow_mired):
+            lamps = sum(
+                slow[s.frame] - slow[s.frame - 1] for s in self.steps if s.kind == "light" and one < s.frame <= other
+            )
+            values.append(float(slow[other] - slow[one] - lamps))
+        return Difference(*values) if np.isfinite(values).all() else None
 
     def keyframes(self, stops: float = 0.005, mired: float = 0.5) -> tuple[tuple[int, Difference], ...]:
         """Fewest frames, about, between which straight lines stay this close to the slow curve (Douglas, Peucker 1973).

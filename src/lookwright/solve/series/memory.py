@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from math import inf, isfinite
 from pathlib import Path
 from typing import Annotated, Any, Literal
 
@@ -16,7 +17,7 @@ from lookwright.files import write_text
 from lookwright.lut.formats.cdl import Correction
 from lookwright.reading import read_bytes
 
-from .shots import Shot
+from .shots import Shot, Span
 
 FORMAT = 1
 _MOST_BYTES = 50_000_000
@@ -25,6 +26,7 @@ _MOST_BYTES = 50_000_000
 HEAD = "A series, kept by lookwright: 'lookwright series --memory' reads it and adds to it. Remarks stay."
 
 Number = Annotated[float, Field(allow_inf_nan=False, ge=-1e6, le=1e6)]
+Seconds = Annotated[float, Field(allow_inf_nan=False, ge=0.0, le=1e6)]
 Word = Annotated[str, Field(max_length=4000)]
 Triple = tuple[Number, Number, Number]
 
@@ -38,6 +40,9 @@ class KeptShot(_Strict):
 
     name: Word
     path: Word
+    first: Seconds | None = None
+    last: Seconds | None = None
+    """Of a part of a clip: where it begins, and ends if before the clip's end."""
     state: Literal["anchor", "matched", "changed", "unknown"]
     by: Word
     stops: Number
@@ -80,7 +85,15 @@ class KeptAnchor(_Strict):
     """The still or clip that every episode is brought to, and its marks where there are any."""
 
     file: Word
+    first: Seconds | None = None
+    last: Seconds | None = None
+    """Of a part of a clip, as for a shot."""
     marks: Word | None = None
+
+    @property
+    def span(self) -> Span | None:
+        """The part of the clip; None for a still or a whole clip."""
+        return None if self.first is None else (self.first, inf if self.last is None else self.last)
 
 
 class KeptTolerance(_Strict):
@@ -146,6 +159,13 @@ def _text(path: Path) -> str:
         raise SeriesFileError(str(path), "not a text file", "TOML text in UTF-8") from None
 
 
+def told_span(span: Span | None) -> dict[str, float]:
+    """The keys that keep a part of a clip; none for a whole one."""
+    if span is None:
+        return {}
+    return {key: round(v, 4) for key, v in zip(("first", "last"), span, strict=True) if isfinite(v)}
+
+
 def kept_shot(shot: Shot) -> KeptShot:
     """What is kept of a shot."""
     match, cdl = shot.match, shot.expressed.cdl
@@ -157,6 +177,7 @@ def kept_shot(shot: Shot) -> KeptShot:
     return KeptShot(
         name=shot.shot,
         path=shot.path,
+        **told_span(shot.span),
         state="anchor" if match.by == "anchor" else match.state,
         by=match.by,
         stops=round(d.stops, 4),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import asdict, dataclass, replace
+from math import isfinite
 from pathlib import Path
 from typing import Any, TypeVar
 
@@ -26,8 +27,11 @@ from .as_cdl import Expressed, express, few
 from .content import Parts, by_content, quietly
 from .difference import Difference
 from .match import Match, match_frame, match_marks, sampled, weigh
+from .through import Link, through
 
 T = TypeVar("T")
+Span = tuple[float, float]
+"""A part of a clip: seconds from its first frame, where it begins and where it ends."""
 
 
 @dataclass(frozen=True)
@@ -65,10 +69,15 @@ class Shot:
     after_colour: Colour
     inside: bool
     """Within the tolerance after matching."""
+    span: Span | None = None
+    """The part of a clip that it is; None for a still or a whole clip."""
 
     def to_dict(self) -> dict[str, Any]:
-        """Plain numbers and text, ready for JSON."""
-        return asdict(self)
+        """Plain numbers and text, ready for JSON; a part that ends with its clip ends at None."""
+        told = asdict(self)
+        if self.span is not None:
+            told["span"] = [v if isfinite(v) else None for v in self.span]
+        return told
 
     def sentence(self) -> str:
         """One line for a person."""
@@ -82,6 +91,8 @@ class Shot:
         if m.by == "content":
             sure = f"give or take {m.stops_error:.2f} stop and {m.mired_error:.1f} mired"
             how = f"by what {listed(m.compared)} show as well, {sure}"
+        elif m.by == "clip":
+            how = f"by {listed(m.compared)}, from which the clip leads here"
         else:
             how = f"by its {m.by}, confidence {m.confidence:.2f}"
         state = "matched" if self.inside else "still outside the tolerance"
@@ -156,7 +167,7 @@ def _after(anchor: Anchor, still: Still, corrected: NDArray[Any], marks: Sequenc
     """How the corrected still differs from the anchor; where only shared surfaces could tell, from the exact
     correction of the same still: what the CDL cannot say."""
     light = anchor.signal.to_scene(corrected)
-    if match.by != "content":
+    if match.by not in ("content", "clip"):
         return anchor.match(light, marks, match.by).difference
     exact = match.difference.undo(anchor.signal.to_scene(still.pixels))
     return match_frame(sampled(exact), sampled(light)).difference
@@ -193,9 +204,11 @@ def run(
     view: View | None = None,
     workers: int = 1,
     parts: Parts = quietly,
+    links: Sequence[Link] = (),
 ) -> Iterator[Shot | LookwrightError]:
     """Every still in order; a still that cannot be read gives its fault instead, and the rest go on.
 
+    ``links`` join stills that are parts of one clip.
     ``parts`` is told of each part of the work as it begins, and gives a function that is told of its pieces.
 
     Raises :class:`LookwrightError` when the anchor itself cannot be used.
@@ -224,7 +237,7 @@ def run(
         return one_shot(path, shot, anchor, marks_for(table, path), tolerance, view, match)
 
     matches = list(_ahead(first, paths, workers, parts("reading", len(paths))))
-    matches = by_content(paths, ids, anchor_path, signal, matches, parts)
+    matches = through(paths, ids, by_content(paths, ids, anchor_path, signal, matches, parts), links)
     yield from _ahead(second, list(zip(paths, ids, matches, strict=True)), workers, parts("matching", len(paths)))
 
 

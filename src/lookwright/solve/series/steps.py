@@ -30,6 +30,11 @@ LEAST = 0.1
 SAME_SIGN = 0.6
 """Mean over mean size of the change in that part: a lamp lightens or darkens, what moves does both."""
 
+STILL_NEAR, STILL_FAR = 0.5, 0.6
+"""Share of a change of light that may come and go within three frames before it or after it, and on both sides
+together, on average, within six. Lamps leave up to .3 and .4, with somebody walking through their light; of walkers
+taken for lamps one side has .8 and more, or both have 1 (measured on the clips of tests/shared/moving.py)."""
+
 EXPOSURE_STEP = 0.08
 """Stops by which the whole frame must change at once: near the smallest seen across a cut."""
 
@@ -121,24 +126,36 @@ def _lit(field: Array) -> NDArray[np.bool_]:
 
 
 def _lasting(light: Sequence[FrameLight], field: Array | None, frame: int) -> Step | None:
-    """The step at ``frame`` if most of its field is there between other frames before and after as well."""
+    """The step at ``frame`` if most of its field is there between other frames before and after as well, and little of
+    it between those on one side: what walks on goes on changing the light."""
     assert field is not None  # it has a strength
     lit = _lit(field)
-    strengths = []
-    for back, on in ((2, 1), (3, 2), (1, 3), (4, 4)):
-        if frame - back < 0 or frame + on >= len(light):
-            continue
-        other = _field(compare(light[frame - back], light[frame + on]))
-        if other is None:
-            continue
-        a, b = field[lit], np.nan_to_num(other)[lit]
-        strengths.append(float((a * b).sum() / (a * a).sum()))
-    if strengths and np.median(strengths) < 0.6:
+    strengths = _shares(
+        light, field, lit, [(frame - back, frame + on) for back, on in ((2, 1), (3, 2), (1, 3), (4, 4))]
+    )
+    if not strengths or np.median(strengths) < 0.6:  # one frame at the end may be a flash
+        return None
+    near = _shares(light, field, lit, [(frame - 4, frame - 1), (frame, frame + 3)])
+    far = _shares(light, field, lit, [(frame - 7, frame - 1), (frame, frame + 6)])
+    if np.max(np.abs(near), initial=0.0) > STILL_NEAR or (far and np.mean(np.abs(far)) > STILL_FAR):
         return None
     mean = float(np.mean(field[lit]))
     if abs(mean) < max(SAME_SIGN * float(np.mean(np.abs(field[lit]))), LEAST):
         return None
     return Step(frame, "light", mean, 0.0, where(lit))
+
+
+def _shares(
+    light: Sequence[FrameLight], field: Array, lit: NDArray[np.bool_], pairs: Sequence[tuple[int, int]]
+) -> list[float]:
+    """How much of a field lies between two other frames each, as far as there are such; 1: all of it."""
+    found = []
+    for one, two in pairs:
+        other = _field(compare(light[one], light[two])) if one >= 0 and two < len(light) else None
+        if other is not None:
+            a, b = field[lit], np.nan_to_num(other)[lit]
+            found.append(float((a * b).sum() / (a * a).sum()))
+    return found
 
 
 def _exposures(curve: Array, taken: set[int]) -> list[Step]:
