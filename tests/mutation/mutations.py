@@ -131,7 +131,7 @@ MUTATIONS = [
     Mutation("handed: values of a list stand twice", "lut/formats/edl_cdl.py", "        del lines[gone]", "        pass", _HANDED),
     Mutation("handed: of a dissolve what goes out", "pictures/timelines/edl.py", "current.reel, current.end = event[\"reel\"].strip(), at + 1", "current.end = at + 1", _HANDED),
     Mutation("handed: dropped frames are not", "pictures/timelines/edl.py", "(drop or \";\" in timecode)", "(\";\" in timecode)", _HANDED),
-    Mutation("handed: the context picks nothing", "lut/formats/ocio_series.py", "cccId=f\"${VARIABLE}\"", "cccId=corrections[0].id", _HANDED),
+    Mutation("handed: the context picks nothing", "lut/formats/ocio_shots.py", "cccId=f\"${VARIABLE}\"", "cccId=corrections[0].id", _HANDED),
     Mutation("handed: the LUT of a shot is the look's", "look/baking/shot_lut.py", "bake(with_correction(pipeline, correction), size", "bake(pipeline, size", _HANDED),
     Mutation("handed: a step of light is steadied away", "jobs/steady.py", "held = min(max(inside.shown, first), end - 1)", "held = inside.shown", _HANDED),
     # What a library is called with.

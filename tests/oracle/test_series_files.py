@@ -13,6 +13,10 @@ pytest.importorskip("imageio_ffmpeg")
 
 from series_forms import corrections, edl, through_ffmpeg  # noqa: E402
 
+from lookwright.colour.spaces.camera_curves import LogCurve  # noqa: E402
+from lookwright.colour.spaces.encodings import CURATED  # noqa: E402
+from lookwright.colour.spaces.primaries import matrix  # noqa: E402
+from lookwright.colour.spaces.signal import Signal  # noqa: E402
 from lookwright.jobs.given import SignalName  # noqa: E402
 from lookwright.jobs.looks import load_look  # noqa: E402
 from lookwright.jobs.series_files import Handed, HandedOn, write_shots, write_timeline  # noqa: E402
@@ -20,6 +24,7 @@ from lookwright.look.baking.viewing import View  # noqa: E402
 from lookwright.look.recipe.pipeline import compile_look  # noqa: E402
 from lookwright.lut.formats.cdl import Correction  # noqa: E402
 from lookwright.lut.formats.cube import read_cube  # noqa: E402
+from lookwright.lut.formats.ocio_transforms import decoding  # noqa: E402
 from lookwright.lut.lattices.interpolate import lookup  # noqa: E402
 from lookwright.lut.lattices.lattice import grid  # noqa: E402
 from lookwright.lut.lattices.samples import spread  # noqa: E402
@@ -93,6 +98,30 @@ def test_what_the_library_cannot_read_is_said(tmp_path: Path) -> None:
     done = write_timeline(out, tmp_path / "ep1.edl", {0: SHOTS[0]})
     assert (out / "ep1.edl").read_text().startswith(text) and "* ASC_SOP" in (out / "ep1.edl").read_text()
     assert [f.name for f in done.files] == ["ep1.edl"] and "no .otio was made of it" in done.notes[0]
+
+
+WITH_A_STEP = {"F-Log", "D-Log", "L-Log"}
+"""Their line and logarithm do not meet in their documents: a table stands for them."""
+
+
+@pytest.mark.parametrize(
+    "name", [n for n, e in CURATED.items() if isinstance(getattr(e.decode, "__self__", None), LogCurve)]
+)
+def test_a_camera_curve_in_a_configuration(name: str, tmp_path: Path) -> None:
+    """OpenColorIO's light, brought back to codes by ours, is the codes: to the rounding of 32 bits, without a table."""
+    signal = Signal.named(name)
+    steps = decoding(signal, tmp_path)
+    assert any(tmp_path.iterdir()) == (name in WITH_A_STEP)
+    if name in WITH_A_STEP:
+        return
+    processor = ocio.Config.CreateRaw().getProcessor(ocio.GroupTransform(transforms=steps))
+    exact = processor.getOptimizedCPUProcessor(ocio.BIT_DEPTH_F32, ocio.BIT_DEPTH_F32, ocio.OPTIMIZATION_LOSSLESS)
+    codes = np.repeat(np.linspace(0.0, 1.0, 4097)[:, None], 3, axis=1)
+    light = codes.astype(np.float32)
+    exact.apply(ocio.PackedImageDesc(light, len(light), 1, 3))
+    back = signal.encoding.encode(light.astype(np.float64) @ np.linalg.inv(matrix(signal.primaries.name, "ACEScg")).T)
+    # Each of some four roundings to 32 bits of light that is up to 500 times grey, by the slope of the curve there.
+    assert np.abs(back - codes).max() < 4e-6
 
 
 def test_cdl_files(handed: tuple[Path, HandedOn, object]) -> None:

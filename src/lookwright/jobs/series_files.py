@@ -18,8 +18,9 @@ from lookwright.look.recipe.pipeline import compile_look
 from lookwright.lut.formats.cdl import Correction, write_cdl
 from lookwright.lut.formats.cube import write_cube
 from lookwright.lut.formats.edl_cdl import with_corrections
-from lookwright.lut.formats.ocio_config import Part
-from lookwright.lut.formats.ocio_series import COLLECTION, VARIABLE, verify_series_config, write_series_config
+from lookwright.lut.formats.ocio_config import Part, write_config
+from lookwright.lut.formats.ocio_series import verify_series_config
+from lookwright.lut.formats.ocio_shots import COLLECTION, VARIABLE
 from lookwright.lut.formats.otio_cdl import EventPart, mark, with_metadata
 from lookwright.lut.formats.verify import verify_correction, verify_file
 from lookwright.lut.lattices.interpolate import lookup
@@ -125,8 +126,8 @@ def _config(done: HandedOn, folder: Path, view: View, corrections: Sequence[Corr
     pipeline = view.pipeline
     lattice, plain = bake(pipeline, size), bake(compile_look(view.look.plain()), size)
     title = view.look.title or "Look"
-    names = write_series_config(
-        folder, pipeline.source, pipeline.output, Part(lattice), Part(plain), corrections, title
+    names = write_config(
+        folder, pipeline.source, pipeline.output, Part(lattice), Part(plain), title=title, corrections=corrections
     )
 
     def expected(correction: Correction, signal: Array) -> Array:
@@ -136,8 +137,8 @@ def _config(done: HandedOn, folder: Path, view: View, corrections: Sequence[Corr
     worst = verify_series_config(folder, names, expected, chosen)
     done.files += sorted(p for p in folder.rglob("*") if p.is_file())
     done.notes.append(
-        f"{folder.name}/config.ocio: pictures are '{names.config.source}', the display is '{names.config.display}', "
-        f"the view '{names.config.view}'; the context variable {VARIABLE} names the shot, such as {corrections[0].id} "
+        f"{folder.name}/config.ocio: pictures are '{names.source}', the display is '{names.display}', "
+        f"the view '{names.view}'; the context variable {VARIABLE} names the shot, such as {corrections[0].id} "
         f"(read again by OpenColorIO, largest difference {worst:.1g})"
     )
 

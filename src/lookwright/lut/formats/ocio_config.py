@@ -7,14 +7,13 @@ so that hosts with OpenColorIO 2.1 and later load it.
 from __future__ import annotations
 
 import hashlib
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 
-from lookwright.arrays import Array
-from lookwright.colour.spaces import curves
 from lookwright.colour.spaces.encodings import Encoding
 from lookwright.colour.spaces.primaries import matrix
 from lookwright.colour.spaces.signal import DISPLAY_PRIMARIES, SCENE_PRIMARIES, Signal
@@ -22,11 +21,10 @@ from lookwright.errors import LutFileError
 from lookwright.files import make_folder, write_text
 from lookwright.lut.lattices.lattice import Curves, Lattice
 
+from .cdl import Correction
 from .clf import identity_of, write_clf
-
-_DECODE_POINTS = 16385
-"""Points of a sampled decoding curve. Between them a log curve of 17.5 stops errs by at most
-(17.5 ln 2 / 16384)^2 / 8 = 7e-8 of the light."""
+from .ocio_shots import MATCH, add_shots
+from .ocio_transforms import decoding, file_transform, group, inverted, matrix_transform
 
 
 @dataclass(frozen=True)
@@ -46,6 +44,8 @@ class Names:
     display: str
     view: str
     plain_view: str = "Plain rendering"
+    as_shot: str = ""
+    """The view of the look without a shot's correction, where there are shots."""
 
 
 def space_name(signal: Signal) -> str:
@@ -63,6 +63,7 @@ def write_config(
     plain: Part,
     log: Part | None = None,
     title: str = "",
+    corrections: Sequence[Correction] = (),
 ) -> Names:
     """Write ``config.ocio`` and its ``luts`` into ``folder``.
 
@@ -78,6 +79,9 @@ def write_config(
         The look's log to log form; becomes an OCIO *look* in the source space.
     title
         Name of the look.
+    corrections
+        Of the shots of an episode, in ``source``, each with a shot's name as its id: the views then apply that of the
+        shot which a context variable names, the first where a host sets none.
 
     Returns
     -------
@@ -93,48 +97,53 @@ def write_config(
     import PyOpenColorIO as ocio
 
     luts = make_folder(make_folder(folder) / "luts")
-    light = SCENE_PRIMARIES if source.kind == "scene" else f"Linear {DISPLAY_PRIMARIES}"
-    names = Names(space_name(source), space_name(output), _view_name(title))
+    view = _view_name(title)
+    names = Names(space_name(source), space_name(output), view, as_shot=f"{view} as shot" if corrections else "")
     config = ocio.Config()
     config.setVersion(2, 1)
     config.setName(_key(names.view))
     config.setDescription(f"{names.view}: from {source.describe()} to {output.describe()}")
     config.setSearchPath("luts")
     config.setDefaultLumaCoefs([0.2126, 0.7152, 0.0722])
+    decode = decoding(source, luts)
+    _spaces(config, source, names, decode)
+    if corrections:
+        add_shots(config, luts, names.source, source.describe(), corrections)
+    for name, file, part in ((names.view, "graded.clf", graded), (names.plain_view, "plain.clf", plain)):
+        _write(luts / file, part, source, output)
+        _add_view(config, names, name, output, [*inverted(decode), file_transform(file)], MATCH if corrections else "")
+    config.addDisplayView(names.display, "Raw", "Raw")
+    if names.as_shot:
+        config.addDisplayView(names.display, names.as_shot, f"{names.view} - {names.display}")
+    if log is not None:
+        _write(luts / "log.clf", log, source, source)
+        text, transform = "The steps before the rendering, log to log", file_transform("log.clf")
+        config.addLook(ocio.Look(name=names.view, processSpace=names.source, transform=transform, description=text))
+    try:
+        config.validate()
+        write_text(folder / "config.ocio", config.serialize())
+        read_back(folder)
+    except ocio.Exception as exc:
+        raise LutFileError(str(folder), f"OpenColorIO does not accept the configuration: {exc}") from None
+    return names
+
+
+def _spaces(config: Any, source: Signal, names: Names, decode: list[Any]) -> None:
+    """Light, the source and pictures that are no colour, and the roles that they play."""
+    import PyOpenColorIO as ocio
+
+    light = SCENE_PRIMARIES if source.kind == "scene" else f"Linear {DISPLAY_PRIMARIES}"
     _light_spaces(config, light, source.kind)
-    decode = _decoding(source, luts)
     config.addColorSpace(
         ocio.ColorSpace(
             name=names.source,
             family="Source",
             encoding=_encoding_word(source.encoding),
             description=f"What the look is fed: {source.describe()}",
-            toReference=_group(decode),
+            toReference=group(decode),
         )
     )
     config.addColorSpace(ocio.ColorSpace(name="Raw", family="Raw", isData=True, encoding="data"))
-    views = {names.view: ("graded.clf", graded), names.plain_view: ("plain.clf", plain)}
-    for view, (file, part) in views.items():
-        _write(luts / file, part, source, output)
-        space = f"{view} - {names.display}"
-        to_display = [*_inverted(decode), _file(file)]
-        config.addColorSpace(
-            ocio.ColorSpace(
-                name=space,
-                family="View",
-                encoding=_encoding_word(output.encoding),
-                description=f"{view} on {output.describe()}",
-                fromReference=_group(to_display),
-            )
-        )
-        config.addDisplayView(names.display, view, space)
-    config.addDisplayView(names.display, "Raw", "Raw")
-    if log is not None:
-        _write(luts / "log.clf", log, source, source)
-        text = "The steps before the rendering, log to log"
-        config.addLook(
-            ocio.Look(name=names.view, processSpace=names.source, transform=_file("log.clf"), description=text)
-        )
     roles = {
         "scene_linear": light,
         "rendering": light,
@@ -147,13 +156,22 @@ def write_config(
         roles["aces_interchange"] = "ACES2065-1"
     for role, space in roles.items():
         config.setRole(role, space)
-    try:
-        config.validate()
-        write_text(folder / "config.ocio", config.serialize())
-        read_back(folder)
-    except ocio.Exception as exc:
-        raise LutFileError(str(folder), f"OpenColorIO does not accept the configuration: {exc}") from None
-    return names
+
+
+def _add_view(config: Any, names: Names, view: str, output: Signal, to_display: list[Any], looks: str) -> None:
+    import PyOpenColorIO as ocio
+
+    space = f"{view} - {names.display}"
+    config.addColorSpace(
+        ocio.ColorSpace(
+            name=space,
+            family="View",
+            encoding=_encoding_word(output.encoding),
+            description=f"{view} on {output.describe()}",
+            fromReference=group(to_display),
+        )
+    )
+    config.addDisplayView(names.display, view, space, looks=looks)
 
 
 def read_back(folder: Path) -> Any:
@@ -213,86 +231,7 @@ def _light_spaces(config: Any, light: str, kind: str) -> None:
         ocio.ColorSpace(name=light, family="Light", encoding="scene-linear", description="linear light, the reference")
     )
     if kind == "scene":
-        aces = _group([_matrix(matrix("ACES2065-1", SCENE_PRIMARIES))])
+        aces = group([matrix_transform(matrix("ACES2065-1", SCENE_PRIMARIES))])
         config.addColorSpace(
             ocio.ColorSpace(name="ACES2065-1", family="Light", encoding="scene-linear", toReference=aces)
         )
-
-
-def _decoding(source: Signal, luts: Path) -> list[Any]:
-    """Transforms from the source signal to the reference light."""
-    import PyOpenColorIO as ocio
-
-    steps: list[Any] = []
-    if source.range == "full" and source.encoding.decode is curves.acescct_decode:
-        # S-2016-001 equation 3.
-        steps.append(
-            ocio.LogCameraTransform(
-                base=2.0,
-                linSideBreak=[curves.ACESCCT_BREAK] * 3,
-                logSideSlope=[1.0 / curves.ACESCCT_SLOPE] * 3,
-                logSideOffset=[curves.ACESCCT_OFFSET / curves.ACESCCT_SLOPE] * 3,
-                direction=ocio.TRANSFORM_DIR_INVERSE,
-            )
-        )
-    elif source.range == "full" and (power := _power(source.encoding)) is not None:
-        # A table of a bare power is flat at black, and cannot be undone there.
-        steps.append(ocio.ExponentTransform(value=[power, power, power, 1.0]))
-    elif source.range != "full" or not source.encoding.linear:
-        points = np.repeat(np.linspace(0.0, 1.0, _DECODE_POINTS)[:, None], 3, axis=1)
-        curve = Curves(source.decode(points), title=f"{source.describe()} to light")
-        write_clf(luts / "source-to-light.clf", None, curve, identity=identity_of("decode", source.describe()))
-        steps.append(_file("source-to-light.clf"))
-    to_light = matrix(source.primaries.name, SCENE_PRIMARIES if source.kind == "scene" else DISPLAY_PRIMARIES)
-    if not np.allclose(to_light, np.eye(3), rtol=0, atol=1e-12):
-        steps.append(_matrix(to_light))
-    return steps
-
-
-def _power(encoding: Encoding) -> float | None:
-    """The exponent of a curve that is a power and nothing else (BT.1886, cinema); None for any other."""
-    x = np.repeat(np.linspace(0.0, 1.0, 65)[:, None], 3, axis=1)
-    light = encoding.decode(x)
-    middle = float(light[32, 0])
-    if encoding.linear or not 0.0 < middle < 1.0:
-        return None
-    power = float(np.log(middle) / np.log(0.5))
-    return round(power, 12) if np.allclose(light, x**power, rtol=0, atol=1e-12) else None
-
-
-def _inverted(steps: list[Any]) -> list[Any]:
-    import PyOpenColorIO as ocio
-
-    out = []
-    for step in reversed(steps):
-        turned = _copy(step)
-        forward = step.getDirection() == ocio.TRANSFORM_DIR_FORWARD
-        turned.setDirection(ocio.TRANSFORM_DIR_INVERSE if forward else ocio.TRANSFORM_DIR_FORWARD)
-        out.append(turned)
-    return out
-
-
-def _copy(step: Any) -> Any:
-    import copy
-
-    return copy.deepcopy(step)
-
-
-def _matrix(rows: Array) -> Any:
-    import PyOpenColorIO as ocio
-
-    whole = np.eye(4)
-    whole[:3, :3] = rows
-    return ocio.MatrixTransform(matrix=whole.ravel().tolist())
-
-
-def _file(name: str) -> Any:
-    import PyOpenColorIO as ocio
-
-    return ocio.FileTransform(src=name, interpolation=ocio.INTERP_TETRAHEDRAL)
-
-
-def _group(steps: list[Any]) -> Any:
-    import PyOpenColorIO as ocio
-
-    return ocio.GroupTransform(transforms=steps)
