@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
+import asyncio
+import json
 import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
-from types import SimpleNamespace
+from queue import SimpleQueue
 from typing import Any
 
 import numpy as np
 import pytest
 
-from lookwright.app.bench.bench import Bench
+from lookwright.app.bench.bench import Bench, Given
 from lookwright.app.bench.child import GRACE
+from lookwright.app.bench.session import Change
 from lookwright.app.bench.workers import Helper
 from lookwright.pictures.stills import read, write
 
@@ -31,28 +34,6 @@ kind = "render"
 """
 
 
-class _Checked(Bench):
-    """A bench of which only what it does with a check's answer is there."""
-
-    def __init__(self) -> None:
-        self._owed = True
-        self.asked: list[float] = []
-        self.looking = SimpleNamespace(keep_places=lambda where: None)  # type: ignore[assignment]
-        self.hub = SimpleNamespace(tell=lambda *told: None)  # type: ignore[assignment]
-
-    def check_soon(self, seconds: float = 0.35) -> None:
-        self.asked.append(seconds)
-
-
-def test_a_check_whose_place_a_slider_took_is_asked_for_again() -> None:
-    bench = _Checked()
-    bench._checked({"done": {"revision": "moving"}})
-    assert len(bench.asked) == 1
-    bench._checked({"done": {"revision": 7}})
-    bench._checked({"done": {"revision": "moving"}})
-    assert len(bench.asked) == 1, "nothing is owed any more"
-
-
 LONG = 120.0
 """Seconds in which a busy machine has done anything asked here."""
 
@@ -63,6 +44,124 @@ def until(condition: Callable[[], Any], what: str) -> Any:
         assert time.monotonic() < limit, what
         time.sleep(0.02)
     return found
+
+
+class _Child:
+    """A process that does nothing but what it is told to say, when it is told."""
+
+    def __init__(self, *command: Any, **how: Any) -> None:
+        self.stdin, self.stdout = self, self
+        self.asked: list[dict[str, Any]] = []
+        self._lines: SimpleQueue[str | None] = SimpleQueue()
+        self.heard = 0
+
+    def write(self, line: str) -> None:
+        self.asked.append(json.loads(line))
+
+    def __iter__(self) -> Iterator[str]:
+        while (line := self._lines.get()) is not None:
+            yield line
+            self.heard += 1  # asked for the next: the last was dealt with
+
+    def say(self, what: dict[str, Any]) -> None:
+        """Of the present work; returns when the bench has dealt with it."""
+        count = self.heard
+        self._lines.put(json.dumps({"number": self.asked[-1]["number"], **what}))
+        until(lambda: self.heard > count, "it was heard")
+
+    def done(self) -> Any:
+        """The present work is done; of which revision it was."""
+        revision = self.asked[-1]["revision"]
+        self.say({"done": {"revision": revision, "summary": f"of {revision}", "findings": [], "where": {}}})
+        return revision
+
+    def flush(self) -> None: ...
+
+    def poll(self) -> None: ...
+
+    def wait(self, timeout: float) -> None: ...
+
+    def close(self) -> None:
+        self._lines.put(None)
+
+    kill = close
+
+
+@pytest.fixture
+def child(monkeypatch: pytest.MonkeyPatch) -> list[_Child]:
+    """The children that are started from here on, none of them real."""
+    started: list[_Child] = []
+
+    def start(*command: Any, **how: Any) -> _Child:
+        started.append(_Child())
+        return started[-1]
+
+    monkeypatch.setattr("lookwright.app.bench.workers.subprocess.Popen", start)
+    return started
+
+
+@pytest.fixture
+def bench(place: Path, child: list[_Child], monkeypatch: pytest.MonkeyPatch) -> Iterator[Bench]:
+    """A bench that checks when it is told to, not by its clock."""
+    monkeypatch.setattr(Bench, "check_soon", lambda self, seconds=0.35: None)
+    one = Bench(Given.of(place / "look.toml", [place / "stills"]))
+    yield one
+    one.close()
+
+
+def edited(bench: Bench, stops: float) -> str:
+    """An edit, and the check that it is due; its text."""
+    bench.session.set([Change(bench.session.snapshot()[1].ids[0], ("stops",), stops)])
+    bench._check()
+    return bench.session.text
+
+
+def newest(bench: Bench) -> dict[str, Any]:
+    """What a page is told that has heard of nothing yet."""
+    return asyncio.run(bench.hub.since(0, 0.0))
+
+
+def test_a_look_under_the_hand_never_takes_the_place_of_the_recipe_however_late_it_comes(
+    bench: Bench, child: list[_Child]
+) -> None:
+    bench._check()
+    first = child[0].asked[-1]["revision"]
+    text = edited(bench, 0.3)
+    second = bench.session.snapshot()[2][0]
+    bench.check_trial(text, 0, bench.trials.hand)  # a preview that came behind its own edit
+    assert child[0].done() == first
+    for _ in range(2):
+        if len(child[0].asked) > 1 and child[0].asked[-1]["revision"] != second:
+            child[0].done()
+    assert [a["revision"] for a in child[0].asked] == [first, second], "the check of the recipe was never made"
+    child[0].done()
+    assert newest(bench)["restraint"]["revision"] == second
+
+
+def test_the_verdict_on_the_recipe_stays_in_the_news_behind_one_under_the_hand(
+    bench: Bench, child: list[_Child]
+) -> None:
+    bench._check()
+    bench.check_trial(bench.session.text, 0, bench.trials.hand)
+    revision = child[0].done()
+    assert child[0].done() == "moving"
+    # A page that asks only now: opened anew, or slow.
+    found = newest(bench)
+    assert found["restraint"]["revision"] == revision and found["verdict"]["revision"] == "moving"
+    bench.check_trial(bench.session.text, 0, bench.trials.hand)
+    bench.hub.tell("verdict", None)
+    bench.let_go()
+    child[0].done()
+    assert newest(bench)["verdict"] is None, "nobody holds that look any more"
+
+
+def test_what_waits_is_done_although_the_process_was_lost(bench: Bench, child: list[_Child]) -> None:
+    bench._check()
+    edited(bench, 0.3)
+    child[0].kill()
+    until(lambda: len(child) == 2 and child[1].asked, "another process")
+    revision = child[1].done()
+    assert newest(bench)["restraint"]["revision"] == revision == bench.session.snapshot()[2][0]
 
 
 @pytest.fixture

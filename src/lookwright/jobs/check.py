@@ -122,8 +122,14 @@ def check_on_stills(
     return report
 
 
-def check_look(look: Look, stills: Iterable[tuple[Still, Sequence[Mark]]] = (), progress: Progress = SILENT) -> Report:
-    """The measures of a look at hand, on stills at hand."""
+def check_look(
+    look: Look,
+    stills: Iterable[tuple[Still, Sequence[Mark]]] = (),
+    progress: Progress = SILENT,
+    advised: bool = True,
+) -> Report:
+    """The measures of a look at hand, on stills at hand; ``advised`` as :func:`~lookwright.assess.restraint.check` has
+    it."""
     subject, at_hand = subject_of_look(look), list(stills)
     doubts = Doubts([still.path for still, _ in at_hand], subject.source)
 
@@ -131,7 +137,7 @@ def check_look(look: Look, stills: Iterable[tuple[Still, Sequence[Mark]]] = (), 
         doubts(still)
         progress.check()
 
-    return replace(restraint.check(subject, at_hand, seen), doubts=doubts.sorted())
+    return replace(restraint.check(subject, at_hand, seen, advised), doubts=doubts.sorted())
 
 
 def _subject(

@@ -126,8 +126,6 @@ class Bench:
         self._proposal: Proposal | None = None
         self._tuned_from: tuple[int, ...] = ()
         self._choices = 0
-        self._owed = False
-        """Whether a check of the recipe was asked for and has not been told of."""
         self.trials = Trials(self.session, self.bakes, self.pictures, self.marks, self.check_trial)
         self._latest: dict[tuple[str, str], int] = {}
         self._counter = 0
@@ -252,14 +250,15 @@ class Bench:
         _, moment, (revision, _), *_ = self.session.snapshot()
         stills = chosen(list(self.given.stills))
         self.hub.tell("checking", {"revision": revision})
-        self._owed = True
         self.checker.ask({"work": "check", "revision": revision, "text": moment.text, **self._files(stills)})
 
-    def check_trial(self, text: str, still: int | None) -> None:
-        """Measure restraint of a slider on its way, on the still looked at; told as of ``moving``. The verdict on all
-        stills follows when the hand lets go."""
+    def check_trial(self, text: str, still: int | None, hand: int) -> None:
+        """Measure restraint of a slider on its way, on the still looked at and without what would ease it. The verdict
+        on all stills follows when the hand lets go; this one never takes its place, neither while they wait nor in the
+        news: it has a topic of its own."""
         stills = [self.given.stills[still]] if still is not None and still < len(self.given.stills) else []
-        self.checker.ask({"work": "check", "revision": "moving", "text": text, **self._files(stills)})
+        asked = {"work": "check", "revision": "moving", "hand": hand, "advised": False, "text": text}
+        self.checker.ask(asked | self._files(stills), spare=True)
 
     def let_go(self) -> None:
         """A slider was let go, wherever: the verdict is of the recipe again."""
@@ -272,11 +271,12 @@ class Bench:
         return {"folder": folder, "stills": [str(p) for p in stills], "marks": marks}
 
     def _checked(self, message: dict[str, Any]) -> None:
-        if "done" in message:
-            if message["done"]["revision"] != "moving":
-                self._owed = False
-            elif self._owed:  # on a busy machine a look under the hand may come late, and take the recipe's place
-                self.check_soon(1.0)
+        hand = message["asked"].get("hand")
+        if hand is not None:
+            if "done" in message and hand == self.trials.hand:
+                self.looking.keep_places(message["done"].pop("where", {}))
+                self.hub.tell("verdict", message["done"])
+        elif "done" in message:
             self.looking.keep_places(message["done"].pop("where", {}))
             self.hub.tell("restraint", message["done"])
         elif "fault" in message:

@@ -25,7 +25,10 @@ _read: OrderedDict[str, Still] = OrderedDict()
 
 
 def run(asked: dict[str, Any], progress: Progress) -> dict[str, Any]:
-    """Check the look of ``asked["text"]`` on ``asked["stills"]`` with ``asked["marks"]``; runs in the child process."""
+    """Check the look of ``asked["text"]`` on ``asked["stills"]`` with ``asked["marks"]``; runs in the child process.
+
+    What would ease a finding is left out where ``asked["advised"]`` is false.
+    """
     look = parse_look(asked["text"], "look").with_folder(Path(asked["folder"]))
     stills, unread = [], []
     for path in asked["stills"]:
@@ -33,7 +36,7 @@ def run(asked: dict[str, Any], progress: Progress) -> dict[str, Any]:
             stills.append((_small(path), [Mark(*m) for m in asked["marks"].get(Path(path).stem, ())]))
         except LookwrightError as exc:
             unread.append(exc.line())
-    report = check_look(look, stills, progress)
+    report = check_look(look, stills, progress, asked.get("advised", True))
     found = [
         {
             "measure": f.measure,

@@ -18,7 +18,7 @@ from .pictures import Pictures, Region
 from .session import Change, Session
 
 VERDICT_EVERY = 0.5
-"""Seconds between two verdicts under the hand, at least; each takes about one of processor time at low priority."""
+"""Seconds between two verdicts under the hand, at least; each takes 0.2 of processor time at low priority."""
 
 
 class Trials:
@@ -29,7 +29,7 @@ class Trials:
     session, bakes, pictures, marks
         Of the bench.
     check
-        Takes the text of a look under the hand and the still looked at, and has it measured beside.
+        Takes the text of a look under the hand, the still looked at and :attr:`hand`, and has it measured beside.
     """
 
     def __init__(
@@ -38,7 +38,7 @@ class Trials:
         bakes: BakeQueue,
         pictures: Pictures,
         marks: MarkTable,
-        check: Callable[[str, int | None], None],
+        check: Callable[[str, int | None, int], None],
     ) -> None:
         self._session, self._bakes, self._pictures, self._marks, self._check = session, bakes, pictures, marks, check
         self._lock = threading.Lock()
@@ -46,8 +46,8 @@ class Trials:
         self._count = 0
         self._newest: tuple[Sequence[Change], int | None] = ((), None)
         self._timer: threading.Timer | None = None
-        self._held = 0
-        """Counts how often a hand let go."""
+        self.hand = 0
+        """Counts how often a hand let go: what an earlier one tried is of no more interest."""
 
     def ask(
         self,
@@ -103,12 +103,9 @@ class Trials:
 
     def _verdict(self) -> None:
         with self._lock:
-            (changes, still), self._timer, held = self._newest, None, self._held
+            (changes, still), self._timer, hand = self._newest, None, self.hand
         with contextlib.suppress(LookwrightError):  # its step was taken out meanwhile
-            text = self._session.trial_text(changes)
-            with self._lock:
-                if held == self._held:  # else it would take the place of the check of the recipe itself
-                    self._check(text, still)
+            self._check(self._session.trial_text(changes), still, hand)
 
     def drop(self) -> None:
         """The hand let go: what it tried is of no more interest."""
@@ -116,4 +113,4 @@ class Trials:
             if self._timer is not None:
                 self._timer.cancel()
             self._timer = None
-            self._held += 1
+            self.hand += 1

@@ -29,7 +29,10 @@ class Helper:
         self._process: subprocess.Popen[str] | None = None
         self._number = 0
         self._busy = False
+        self._now: dict[str, Any] = {}
         self._next: dict[str, Any] | None = None
+        self._spare = False
+        """Whether what waits may be passed over."""
         self._closed = False
 
     @property
@@ -37,15 +40,16 @@ class Helper:
         """Whether it is at work."""
         return self._busy
 
-    def ask(self, work: dict[str, Any]) -> None:
-        """Do this now, or when the present work is done; of several waiting only the newest is done."""
+    def ask(self, work: dict[str, Any], spare: bool = False) -> None:
+        """Do this now, or when the present work is done; of several waiting only the newest is done. ``spare`` work
+        takes the place of nothing but other spare work. What is told of it has it with it, as ``asked``."""
         with self._lock:
             if self._closed:
                 return
-            if self._busy:
-                self._next = work
-                return
-            self._send(work)
+            if not self._busy:
+                self._send(work)
+            elif not spare or self._next is None or self._spare:
+                self._next, self._spare = work, spare
 
     def stop(self) -> bool:
         """Want no more of the present work; whether there was any. It leaves nothing half-written behind."""
@@ -80,7 +84,7 @@ class Helper:
             )
             threading.Thread(target=self._listen, args=(self._process,), daemon=True).start()
         self._number += 1
-        self._busy = True
+        self._busy, self._now = True, work
         assert self._process.stdin is not None
         with contextlib.suppress(OSError):
             self._process.stdin.write(json.dumps({"number": self._number, **work}) + "\n")
@@ -96,19 +100,25 @@ class Helper:
             with self._lock:
                 if message.get("number") != self._number:
                     continue
+                message["asked"] = self._now
                 if "done" in message or "fault" in message:
-                    self._busy = False
-                    if self._next is not None:
-                        following, self._next = self._next, None
-                        self._send(following)
+                    self._follow()
             self._told(message)
         process.stdout.close()
         with self._lock:
-            lost = self._busy and process is self._process
+            lost, asked = self._busy and process is self._process, self._now
             if lost:
-                self._busy = False
+                self._end()
+                self._follow()  # in another process
         if lost:
-            self._told({"fault": "the work stopped without a result"})
+            self._told({"fault": "the work stopped without a result", "asked": asked})
+
+    def _follow(self) -> None:
+        """The present work is over: begin what waits."""
+        self._busy = False
+        if self._next is not None:
+            following, self._next = self._next, None
+            self._send(following)
 
     def _end(self) -> threading.Thread | None:
         """Let the present process go; what watches that it ends, or None where there is none."""

@@ -53,6 +53,7 @@ def check(
     subject: Subject,
     stills: Iterable[tuple[Still, Sequence[Mark]]] = (),
     seen: Callable[[Still], None] = lambda still: None,
+    advised: bool = True,
 ) -> Report:
     """Measure a look or a LUT.
 
@@ -65,6 +66,8 @@ def check(
         ``skin`` are judged.
     seen
         Called with each still after it was measured, for a progress line or for pictures.
+    advised
+        Whether to try what would ease each finding of a look: some five times the work of the measures themselves.
 
     Returns
     -------
@@ -93,7 +96,7 @@ def check(
         gathered.add(subject, still, marks)
         seen(still)
     found += [_Found(w.value, w.quick, w.whole, on_still=True) for w in gathered.worst.values()]
-    findings = in_order(_findings(subject, found))
+    findings = in_order(_findings(subject, found, advised))
     return Report(
         subject.name,
         subject.source.describe(),
@@ -155,7 +158,7 @@ def _unchanged(value: Value, measure: Measure) -> bool:
     return abs(value.value - measure.ideal) < SAME and value.found != NOTHING
 
 
-def _findings(subject: Subject, found: Sequence[_Found]) -> list[Finding]:
+def _findings(subject: Subject, found: Sequence[_Found], advised: bool) -> list[Finding]:
     harm = {f.value.measure: f.harm(subject) for f in found}
     ease = None if subject.look is None else Ease(subject, subject.look, MEASUREMENTS, harm)
     findings = []
@@ -164,7 +167,7 @@ def _findings(subject: Subject, found: Sequence[_Found]) -> list[Finding]:
         own = subject.limits.get(measure.name)
         state = measure.state(value.value, limit)
         advice = ""
-        if state != "ok":
+        if state != "ok" and advised:
             advice = f"{remedy(measure, subject)}." if ease is None else ease.advise(value, f.quick, f.whole)
         findings.append(
             Finding(

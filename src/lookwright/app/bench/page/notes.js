@@ -3,12 +3,13 @@
 import { bench } from "./core.js";
 import { capital, h } from "./dom.js";
 import { panels } from "./panels.js";
-import { stage } from "./stage.js";
+import { lattices } from "./lattices.js";
 
 const SIGNS = { fail: ["\u25cf", "fails"], watch: ["\u25d0", "watch"], ok: ["\u25cb", "fine"] };
 
 let summary = null;
 let list = null;
+let due = 0; // the revision that is being measured
 
 panels.add({
   id: "restraint", title: "What it does", order: 10, width: 150, grow: 1.4, large: true,
@@ -34,10 +35,8 @@ function item(finding) {
   return made;
 }
 
-function update(report) {
-  const moving = report.revision === "moving";
-  if (moving && !stage.moving) return; // of a look that was passed over
-  stale(false);
+function update(report, moving) {
+  stale(!moving && report.revision < due);
   summary.textContent = report.fault || `${moving ? "Under the hand, on this still: " : ""}${moving ? report.summary : capital(report.summary)}.`;
   const items = report.findings.map(item);
   const gained = (report.separation || []).filter((s) => s.before || s.after);
@@ -56,6 +55,11 @@ function update(report) {
   bench.tell("restraint", report);
 }
 
-bench.on("server:restraint", update);
-bench.on("server:checking", () => stale(true));
+// Of the recipe; and of the look under the hand, once it let go of no more interest: on a busy machine it comes late.
+bench.on("server:restraint", (report) => update(report, false));
+bench.on("server:verdict", (report) => { if (lattices.held()) update(report, true); });
+bench.on("server:checking", ({ revision }) => {
+  due = revision;
+  stale(true);
+});
 bench.on("told", () => stale(true));
