@@ -66,6 +66,29 @@ level = 40
 """
 
 
+AS_SEEN = """
+const under = document.querySelector(arguments[0]);
+const over = [...under.parentElement.querySelectorAll(':scope > .moving-pane:not([hidden])')];
+if (!over.length) return under.toDataURL('image/png');
+const whole = document.createElement('canvas');
+Object.assign(whole, { width: under.width, height: under.height });
+const pen = whole.getContext('2d');
+pen.drawImage(under, 0, 0);
+const k = under.width / under.clientWidth;
+for (const pane of over) {
+  const a = pane.getBoundingClientRect(), one = pane.firstChild, b = one.getBoundingClientRect(), from = under.getBoundingClientRect();
+  pen.save();
+  pen.beginPath();
+  pen.rect((a.x - from.x) * k, (a.y - from.y) * k, a.width * k, a.height * k);
+  pen.clip();
+  pen.imageSmoothingEnabled = false;
+  pen.drawImage(one, (b.x - from.x) * k, (b.y - from.y) * k, b.width * k, b.height * k);
+  pen.restore();
+}
+return whole.toDataURL('image/png');
+"""
+
+
 @dataclass
 class Room:
     """One bench that runs, and its files."""
@@ -268,9 +291,8 @@ class Page:
         field.send_keys(text, Keys.ENTER)
 
     def canvas(self, css: str = "#picture") -> np.ndarray:
-        """(H, W, 3) uint8 of a canvas as drawn."""
-        url = self.js("return document.querySelector(arguments[0]).toDataURL('image/png')", css)
-        return _pixels(base64.b64decode(url.split(",")[1]))
+        """(H, W, 3) uint8 of a canvas as drawn, with what lies over it while the look moves."""
+        return pixels_of(self.js(AS_SEEN, css))
 
     def screen(self) -> np.ndarray:
         """(H, W, 3) uint8 of the whole window as composed."""
@@ -299,6 +321,11 @@ class Page:
                 params = message["params"]
                 found.append(params.get("request", params)["url"])
         return found
+
+
+def pixels_of(url: str) -> np.ndarray:
+    """(H, W, 3) uint8 of a picture in an address."""
+    return _pixels(base64.b64decode(url.split(",")[1]))
 
 
 def _pixels(png: bytes) -> np.ndarray:

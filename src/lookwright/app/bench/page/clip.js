@@ -136,7 +136,7 @@ class Player {
 export const player = new Player();
 
 shows.add({
-  id: "clip", label: "the clip through the look", group: "Moving", whole: true,
+  id: "clip", label: "the clip through the look", group: "Moving", whole: true, live: true,
   stamp: () => `${player.about.clip} ${player.about.first} ${player.at} ${player.ready > player.at}`,
   fetch: async (region, painter, old) => {
     const frame = player.frames[player.at];

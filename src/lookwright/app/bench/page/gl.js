@@ -85,7 +85,7 @@ export class Painter {
     const gl = canvas.getContext("webgl2", { alpha: false, antialias: false, depth: false, preserveDrawingBuffer: true });
     if (!gl) throw new Error("This browser has no WebGL2, which the picture needs.");
     this.gl = gl;
-    if ("drawingBufferColorSpace" in gl) gl.drawingBufferColorSpace = space;
+    this.space(space);
     gl.pixelStorei(gl.UNPACK_ALIGNMENT, 1);
     gl.bindVertexArray(gl.createVertexArray());
     this.programs = { lattice: this.#program(LATTICE), flat: this.#program(FLAT), smooth: this.#program(SMOOTH), map: this.#program(MAP) };
@@ -95,7 +95,11 @@ export class Painter {
     this.decoded = 0; // see SCREEN
   }
 
-  space(name) { if ("drawingBufferColorSpace" in this.gl) this.gl.drawingBufferColorSpace = name; }
+  // Colour space of the canvas.
+  space(name) {
+    this.colours = name;
+    if ("drawingBufferColorSpace" in this.gl) this.gl.drawingBufferColorSpace = name;
+  }
 
   #program(text) {
     const { gl } = this;

@@ -17,6 +17,7 @@ class Lattices {
   /** @type {(() => boolean)[]} each tells whether a hand holds something that moves the look */
   hands = [];
   busy = false;
+  #late = null; // of the moving look: {codes, size}, not in a texture yet
   #next = null;
   #slow = 0;
   #fine = 0;
@@ -27,7 +28,10 @@ class Lattices {
   /** Whether a hand moves the look. */
   held() { return this.hands.some((holds) => holds()); }
 
-  get(side) { return this.#made.get(side) ?? null; }
+  get(side) {
+    if (side === "now" && this.#late) this.#put("now", this.#late.codes, this.#late.size);
+    return this.#made.get(side) ?? null;
+  }
 
   // -- at rest ---------------------------------------------------------------------------------------------------------
 
@@ -59,7 +63,10 @@ class Lattices {
     }
   }
 
-  #put(side, codes, size) { this.#made.set(side, stage.painter.lattice(codes, size, this.#made.get(side))); }
+  #put(side, codes, size) {
+    if (side === "now") this.#late = null;
+    this.#made.set(side, stage.painter.lattice(codes, size, this.#made.get(side)));
+  }
 
   // -- under the hand --------------------------------------------------------------------------------------------------
 
@@ -88,12 +95,14 @@ class Lattices {
       const found = await binary("preview", { changes, views, still: stage.still });
       if (!found || !stage.moving) return;
       if (key !== JSON.stringify(stage.regions)) return; // baked for what was seen before; viewed() asks again
-      this.#draw({ ...unpacked(found.bytes), asked, sent, back: performance.now() });
+      const one = { ...unpacked(found.bytes), asked, sent, back: performance.now() };
+      setTimeout(() => this.#draw(one)); // behind the next request, which the server answers meanwhile
     } catch (fault) { bench.say(fault.message); }
   }
 
   // One drawing at a time, of the newest lattice: a slow machine then falls behind by one picture, never by more.
   async #draw(one) {
+    if (!stage.moving) return; // it came to rest in between
     this.#next = one;
     if (this.busy) return;
     this.busy = true;
@@ -103,23 +112,43 @@ class Lattices {
       this.#next = null;
       const started = performance.now();
       bench.tell("told", told);
+      let coarse = 1;
       if (measuring !== "bake") {
-        stage.coarse = this.#slow < 2 ? 1 : 2;
-        this.#put("now", this.#table(bytes, told.size, told.points), told.size);
+        const lattice = { codes: this.#table(bytes, told.size, told.points), size: told.size };
+        this.#late = lattice;
         this.#of.delete("now");
-        stage.draw();
-        await stage.painter.done();
-        if (stage.coarse === 1) this.#slow = performance.now() - started > SLOW ? this.#slow + 1 : 0;
+        if (stage.moved(lattice)) ({ coarse } = stage.hand);
+        else coarse = await this.#byGraphics(started);
+        this.#fineLater(coarse > 1 && (() => stage.moved(lattice, true) || this.#inFull()));
       }
       if (measuring) {
         const end = performance.now(), bake = told.ms;
-        const detail = { wait: sent - asked, bake, way: back - sent - bake, turn: started - back, draw: end - started, size: told.size, points: told.points, coarse: stage.coarse, levels: told.levels.length };
+        const detail = { wait: sent - asked, bake, way: back - sent - bake, turn: started - back, draw: end - started, size: told.size, points: told.points, coarse, levels: told.levels.length };
         performance.measure("slider-to-picture", { start: asked, end, detail });
       }
       if (!stage.moving) this.#next = null;
     }
     this.busy = false;
-    if (stage.coarse > 1) this.#fine = setTimeout(() => { stage.coarse = 1; stage.draw(); }, 150); // the hand is still
+  }
+
+  // WebGL draws the picture; the pixels that one of it stands for each way.
+  async #byGraphics(started) {
+    stage.coarse = this.#slow < 2 ? 1 : 2;
+    stage.draw();
+    await stage.painter.done();
+    if (stage.coarse === 1) this.#slow = performance.now() - started > SLOW ? this.#slow + 1 : 0;
+    return stage.coarse;
+  }
+
+  #inFull() {
+    stage.coarse = 1;
+    stage.draw();
+  }
+
+  // Once the hand is still, even if it holds on.
+  #fineLater(does) {
+    clearTimeout(this.#fine);
+    if (does) this.#fine = setTimeout(() => { if (stage.moving) does(); }, 150);
   }
 
   // All points of a lattice; of one baked for a view the places come first, and points that it does not read stay as they were.

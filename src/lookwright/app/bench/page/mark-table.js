@@ -54,15 +54,18 @@ function row(mark, i) {
   return made;
 }
 
+// The same text again would be laid out again.
+function put(cell, text) { if (cell.textContent !== text) cell.textContent = text; }
+
 const level = (mark) => (mark.level === null || mark.level === undefined ? "" : shown(mark.level));
 
 function figures() {
   marks.list.forEach((mark, i) => {
     const m = marks.measured.get(mark.name), line = rows.children[i];
     if (!line) return;
-    line.querySelector(".level").textContent = m ? `${m.level.toFixed(1)} %` : "";
-    line.querySelector(".stops").textContent = m ? stops(m) : "";
-    line.title = m ? `${mark.name}: middle 90 % of it from ${m.low.toFixed(1)} to ${m.high.toFixed(1)} %; red ${m.rgb[0].toFixed(1)}, green ${m.rgb[1].toFixed(1)}, blue ${m.rgb[2].toFixed(1)} %` : "";
+    put(line.querySelector(".level"), m ? `${m.level.toFixed(1)} %` : "");
+    put(line.querySelector(".stops"), m ? stops(m) : "");
+    if (!m?.moving) line.title = m ? `${mark.name}: middle 90 % of it from ${m.low.toFixed(1)} to ${m.high.toFixed(1)} %; red ${m.rgb[0].toFixed(1)}, green ${m.rgb[1].toFixed(1)}, blue ${m.rgb[2].toFixed(1)} %` : "";
     line.classList.toggle("chosen", marks.chosen === mark);
     if (marks.chosen === mark && chosen !== mark) line.scrollIntoView({ block: "nearest" });
   });

@@ -10,11 +10,14 @@ import { Slider } from "./slider.js";
 import { stage } from "./stage.js";
 
 const edit = (body) => bench.edit("edit", body);
+const WORDS = 200; // ms between two sentences of a moving step, at least: a print takes 30 of the server's to say what it does
 
 class Recipe {
   cards = new Map();
   open = new Set();
   #strength = null;
+  #due = 0; // the next of them
+  #moved = [];
   // What the moving step does, in words: asked for beside the picture, which does not wait for it.
   #words = new Newest(async (changes) => {
     try {
@@ -68,7 +71,12 @@ class Recipe {
 
   preview(changes) {
     lattices.move(changes);
-    this.#words.ask(changes);
+    this.#moved = changes;
+    if (this.#due) return;
+    this.#due = window.setTimeout(() => {
+      this.#due = 0;
+      if (this.held) this.#words.ask(this.#moved);
+    }, WORDS);
   }
 
   keep(changes) {

@@ -194,29 +194,28 @@ async function reading() {
   const pane = stage.main;
   if (!pane || !panels.seen("scopes")) return;
   const i = stage.panes.indexOf(pane);
-  const most = stage.moving ? MOVING : ACROSS;
-  const what = stage.what(pane, i);
-  if (!what || what.kind === "map" || shows.get(pane.show)?.whole) return;
-  const after = await stage.painter.read(what, most);
+  if (shows.get(pane.show)?.whole) return;
+  const now = await stage.read(pane, i, stage.moving ? MOVING : ACROSS);
+  if (!now) return;
   let before = null;
   const other = stage.compare.against === pane.show ? "plain" : stage.compare.against;
   if (scopes.pair && other !== pane.show && !shows.get(other)?.whole) {
     const that = stage.what({ ...pane, show: other }, i);
-    if (that && that.kind !== "map" && that.view === what.view) {
-      const key = `${other} ${what.view.key} ${shows.get(other).stamp()} ${that.fresh}`;
+    if (that && that.kind !== "map" && that.view === now.view) {
+      const key = `${other} ${now.view.key} ${shows.get(other).stamp()} ${that.fresh}`;
       if (key !== earlier.key) earlier = { key, picture: await stage.painter.read(that, ACROSS) };
       before = earlier.picture;
     }
   }
-  const { region } = what.view;
+  const { region } = now.view;
   const size = stage.sizes.get(pane.still);
-  scopes.take(after, before, { x: region.x / size.w, y: region.y / size.h, w: region.w / size.w, h: region.h / size.h });
+  scopes.take(now.picture, before, { x: region.x / size.w, y: region.y / size.h, w: region.w / size.w, h: region.h / size.h });
 }
 const plots = new Newest(reading);
 let pending = 0;
 const soon = () => {
   if (pending) return;
-  pending = setTimeout(() => { pending = 0; plots.ask(); }, stage.moving ? 90 : 40);
+  pending = setTimeout(() => { pending = 0; plots.ask(); }, stage.moving ? 120 : 40);
 };
 
 // -- the panel ------------------------------------------------------------------------------------------------------------
@@ -282,7 +281,7 @@ show();
 
 bench.on("state", (state) => scopes.setup(state.scopes));
 bench.on("drawn", soon);
-marks.hear.push(() => scopes.soon());
+marks.hear.push(() => { if (!stage.moving) scopes.soon(); }); // in a move with the next picture that is read
 bench.on("pointer", (at) => {
   scopes.pointer = at && at.pane.still === stage.still ? { x: at.x, y: at.y } : null;
   scopes.soon();

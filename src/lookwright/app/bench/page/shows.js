@@ -12,6 +12,7 @@ import { binary } from "./api.js";
  *   what is drawn ({kind, picture, ...} for the painter) of a region of a still; null when something newer came in
  * @property {() => any} [lattice] a lattice texture of it, for the time until the exact picture is there
  * @property {boolean} [moves] follows a slider under the hand
+ * @property {boolean} [live] whatever is drawn of it goes through the newest lattice
  * @property {boolean} [whole] a picture of its own, shown whole: it has no region of the still
  * @property {string} [note] said beside the caption
  */

@@ -9,6 +9,7 @@ import { bench } from "./core.js";
 import { clamp, node } from "./dom.js";
 import { Painter } from "./gl.js";
 import { layers } from "./layers.js";
+import { MovingPicture } from "./moving.js";
 import { shows } from "./shows.js";
 
 const MOST_FIT = 4; // a small still is enlarged to the table, but not beyond this
@@ -32,6 +33,7 @@ class Stage {
   canvas = node("picture");
   box = node("stage");
   painter = new Painter(this.canvas, "srgb");
+  hand = new MovingPicture(this.canvas, this.painter.gl);
   /** @type {(stage: any) => any[]} panes, from left to right and top to bottom; the last of the still is the main one */
   arrange = arrange;
   compare = { show: "now", against: "plain", way: "one" };
@@ -241,6 +243,7 @@ class Stage {
         if (!found) continue;
         const view = new View(wanted, key);
         view.source = this.painter.source(found.bytes, wanted.width, wanted.height, null);
+        this.hand.prepare(key, wanted, found.bytes);
         this.#views.set(key, view);
         this.draw();
         bench.tell("placed");
@@ -262,6 +265,7 @@ class Stage {
     for (const [key, view] of this.#views) {
       if (keep.has(key)) continue;
       this.#views.delete(key);
+      this.hand.forget(key);
       this.painter.free(view.source);
       for (const { what } of view.made.values()) this.painter.free(what?.picture);
     }
@@ -316,6 +320,15 @@ class Stage {
     this.#fetches.ask();
   }
 
+  /** The pixels of what a pane shows now, thinned to at most this width, and the view they are of; null for none. */
+  async read(pane, i, most) {
+    const view = this.#viewOf(pane, i);
+    const moving = this.moving && view && shows.get(pane.show)?.moves ? this.hand.read(view.key, most) : null;
+    if (moving) return { picture: moving, view };
+    const what = this.what(pane, i);
+    return what && what.kind !== "map" ? { picture: await this.painter.read(what, most), view: what.view } : null;
+  }
+
   // What is drawn for a pane: the exact picture where it is of this very look, else through a lattice, else what there is.
   what(pane, i) {
     const view = this.#viewOf(pane, i), show = shows.get(pane.show);
@@ -328,7 +341,29 @@ class Stage {
     return made ? { ...made.what, view, fresh: false } : null;
   }
 
+  /**
+   * Draw what follows the hand through another lattice, where that is quicker without WebGL; false where only draw() can.
+   * @param {{codes: Uint16Array, size: number}} lattice blue fastest
+   * @param {boolean} [fine] every pixel, whatever it takes
+   */
+  moved({ codes, size }, fine = false) {
+    if (!this.hand.on) return false;
+    const seen = [], over = layers.shown.map((layer) => [layer.id, layer.stamp()]);
+    for (const [i, pane] of this.panes.entries()) {
+      const show = shows.get(pane.show), view = this.#viewOf(pane, i);
+      if (show && !show.moves && !show.live) continue;
+      if (!show?.moves || !view || over.some(([id, stamp]) => view.made.get(id)?.stamp === stamp)) return false;
+      const place = this.#place(view.region, pane);
+      seen.push({ key: view.key, place, clip: pane.cut ?? pane, smooth: place.scale !== Math.round(place.scale) });
+    }
+    const { decoded, colours } = this.painter;
+    if (!this.hand.draw(seen, codes, size, { decoded, space: colours, ratio: this.ratio, fine })) return false;
+    this.#drawn(false);
+    return true;
+  }
+
   draw() {
+    this.hand.hide();
     // In a move on a slow machine the canvas has half as many pixels each way, and the browser enlarges it.
     const { canvas, coarse } = this;
     const [width, height] = [this.width, this.height].map((n) => Math.ceil(n / coarse));
