@@ -140,8 +140,7 @@ class Api:
         views = [(v.still, region_of(v)) for v in body.views]
         changes = [change_of(v) for v in body.changes]
         waiting = await run_in_threadpool(self.bench.trials.ask, client(request), changes, body.size, views, body.still)
-        packed = await asyncio.wrap_future(waiting)
-        return Response(await run_in_threadpool(packed), media_type="application/octet-stream")
+        return Response(await asyncio.wrap_future(waiting), media_type="application/octet-stream")
 
     async def words(self, request: Request) -> Response:
         """What a slider on its way would do, in words."""

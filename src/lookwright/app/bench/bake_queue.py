@@ -33,6 +33,9 @@ BUDGET = 0.030
 picture follows the hand within the 60 ms that feel immediate (common practice, no source)."""
 GUESS = 4e-6
 """Seconds a point, before the first one was timed: a full look with print on one slow core."""
+ALONE = 12_000
+"""Points up to which one thread bakes them: numpy's work on a piece of them is so short that two threads spend as much
+on handing the interpreter to each other as they gain."""
 VIEWS = 4
 """Views whose points are remembered between bakes."""
 
@@ -165,7 +168,7 @@ class BakeQueue:
             asked = everywhere if places is None else everywhere[places]
             if wish.seen is not None and wish.seen.colours is not None:
                 asked = np.concatenate([asked, wish.seen.colours])
-            self._grids[key] = places, StagedPoints(asked, self._pool)
+            self._grids[key] = places, StagedPoints(asked, self._pool if len(asked) > ALONE else None)
             views = [k for k in self._grids if k[2] is not None]
             for old in views[:-VIEWS]:
                 del self._grids[old]

@@ -47,9 +47,14 @@ class Probes:
         weights, _ = luma_weights(output)
         percent = 100.0 * nominal(graded, output)
         every = np.column_stack([percent @ weights, percent])
+        parts = [every[first:last] for first, last in zip((0, *self.ends), self.ends, strict=False)]
+        cut: dict[int, Array] = {}
+        for size in {len(p) for p in parts}:  # those of one size at once: most have as many as are taken
+            same = [i for i, p in enumerate(parts) if len(p) == size]
+            cut |= zip(same, np.percentile([parts[i] for i in same], [5.0, 50.0, 95.0], axis=1).swapaxes(0, 1), strict=True)
         found = []
-        for name, first, last in zip(self.names, (0, *self.ends), self.ends, strict=False):
-            (low, *_), (middle, *rgb), (high, *_) = np.percentile(every[first:last], [5.0, 50.0, 95.0], axis=0).tolist()
+        for i, name in enumerate(self.names):
+            (low, *_), (middle, *rgb), (high, *_) = cut[i].tolist()
             found.append({"name": name, "level": middle, "low": low, "high": high, "rgb": rgb})
         return found
 

@@ -44,6 +44,11 @@ def listen(port: int) -> socket.socket:
     return one
 
 
+SWITCH = 0.0005
+"""Seconds after which a thread that computes lets another go on that waits for the interpreter. By default it is 5 ms,
+and an answer on its way to the page needs several such turns."""
+
+
 class Server(uvicorn.Server):
     """Says when it can be reached, and sends waiting pages home when it stops."""
 
@@ -82,6 +87,7 @@ def serve(given: Given, port: int, show: bool, tell: Callable[[str, bool], None]
     -------
     The files in which work that was not saved is kept.
     """
+    sys.setswitchinterval(SWITCH)
     bench = Bench(given)
     try:
         sock = listen(port)

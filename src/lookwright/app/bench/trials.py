@@ -17,7 +17,7 @@ from .moving import Probes, packed, seen_by
 from .pictures import Pictures, Region
 from .session import Change, Session
 
-VERDICT_EVERY = 0.5
+VERDICT_EVERY = 0.8
 """Seconds between two verdicts under the hand, at least; each takes 0.2 of processor time at low priority."""
 
 
@@ -56,29 +56,24 @@ class Trials:
         size: int | None,
         views: Sequence[tuple[int, Region]],
         still: int | None,
-    ) -> Future[Callable[[], bytes]]:
-        """The future of a function that gives the answer to the page; raises as :meth:`BakeQueue.bake` does."""
+    ) -> Future[bytes]:
+        """The future of the answer to the page; raises as :meth:`BakeQueue.bake` does."""
         look = self._session.trial(changes)
         probes, key = self._of(still)
         seen = seen_by(self._pictures, views, probes, key) if views else None
         baking = self._bakes.bake(client, look, size, "now", seen)
         self._verdict_soon(changes, still)
-        answer: Future[Callable[[], bytes]] = Future()
-
-        def done(baked: Baked) -> Callable[[], bytes]:
-            def pack() -> bytes:
-                graded = baked.colours
-                levels = probes.levels(graded, look) if seen is not None and graded is not None else []
-                return packed(baked, {"levels": levels})
-
-            return pack
+        answer: Future[bytes] = Future()
 
         def passed(finished: Future[Baked]) -> None:
-            fault = finished.exception()
-            if fault is not None:
-                answer.set_exception(fault)
-            else:
-                answer.set_result(done(finished.result()))
+            # In the thread that baked: another that had to be woken for it would cost more than the work.
+            try:
+                baked = finished.result()
+                graded = baked.colours
+                levels = probes.levels(graded, look) if seen is not None and graded is not None else []
+                answer.set_result(packed(baked, {"levels": levels}))
+            except BaseException as exc:  # handed to whoever waits
+                answer.set_exception(exc)
 
         baking.add_done_callback(passed)
         return answer
