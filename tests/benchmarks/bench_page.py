@@ -8,12 +8,17 @@ least 100 positions, and takes from the page's own marks, for each picture that 
 - bake: in the server
 - way: the rest of the request there and back
 - turn: until the drawing before it was done
-- draw: the levels and the sentence put into the page, texture upload and drawing, until the graphics side is done
+- draw: the levels put into the page, and the picture into its canvas; where a card draws it, until the graphics side is
+  done. The browser's next frame then brings it to the screen
 - total: from the pointer's event to the drawn picture
 
-A hand makes about 60 events a second; those in between are answered by the newest (the column `drawn` counts pictures).
-Without a graphics card Chromium draws in software on the same cores that bake, and each slows the other; where drawing takes more than 30 ms the page draws every second pixel while the hand moves. The rows "not
-drawn" leave out nothing but upload and drawing: what is left to a machine that has a card for these. Give names (exposure, split, print, saturation) to drag those alone, and --json FILE for the raw figures.
+A hand makes about 60 events a second; those in between are answered by the newest (the column `pictures` counts them).
+Without a graphics card Chromium draws WebGL in software, on the same cores that bake; there the page works out the moving
+picture itself, in full if its measured pace allows it, else every second or third pixel each way (the column `drawn`).
+The rows "not drawn" leave out nothing but that: what is left to a machine that has a card for it. The driver and
+Chromium's remote control take 3 ms of processor time a picture themselves as a hand and 8 one at a time; both count, since
+they run on the same cores. Give names (exposure, split, print, saturation) to drag those alone, and --json FILE for the raw
+figures.
 
 Also told: the error of what is shown while dragging, against the exact look, by size of lattice.
 """
@@ -30,6 +35,7 @@ import subprocess
 import sys
 import tempfile
 import time
+from collections import Counter
 from pathlib import Path
 from typing import Any
 
@@ -175,6 +181,13 @@ def figures(values: list[float]) -> str:
     return f"{statistics.median(values):.0f} / {np.percentile(values, 95):.0f}"
 
 
+def drawn(found: list[dict[str, float]]) -> str:
+    """How many pictures had every pixel, every second each way, and so on."""
+    counts = Counter(int(f["coarse"]) for f in found)
+    words = [f"{counts[n]} of {len(found)} in 1/{n} each way" for n in sorted(counts) if n > 1]
+    return ", ".join(words) or "in full"
+
+
 def errors() -> list[str]:
     """What the lattice of each size shows, against the exact look, on the still."""
     import colour
@@ -253,14 +266,7 @@ def main() -> None:
                         cells = [f"{kind} {label}", how, str(moves), str(len(found))]
                         cells += [figures([f[p] for f in found]) for p in PARTS]
                         cells += [sizes, f"{statistics.median(f['points'] for f in found):.0f}"]
-                        half = sum(f["coarse"] > 1 for f in found)
-                        cells += [
-                            "-"
-                            if mode == "bake"
-                            else f"{half} of {len(found)} at half resolution"
-                            if half
-                            else "in full"
-                        ]
+                        cells.append("-" if mode == "bake" else drawn(found))
                         rows.append("| " + " | ".join(cells) + " |")
                         print(rows[-1], file=sys.stderr, flush=True)
                 driver.execute_script("addEventListener('beforeunload', (e) => e.stopImmediatePropagation(), true)")
@@ -274,8 +280,8 @@ def main() -> None:
     )
     print("\n".join(rows))
     print(
-        f"\nWindow {WIDTH} x {HEIGHT}, picture {canvas[0]} x {canvas[1]}, Chromium {version} headless, drawn in software "
-        f"(SwiftShader) on the same {os.cpu_count()} cores; Python {platform.python_version()}, numpy {np.__version__}, "
+        f"\nWindow {WIDTH} x {HEIGHT}, picture {canvas[0]} x {canvas[1]}, Chromium {version} headless, WebGL in software "
+        f"(SwiftShader), on the same {os.cpu_count()} cores; Python {platform.python_version()}, numpy {np.__version__}, "
         f"{platform.system()} {platform.machine()}; load {load[0]:.1f} at the end."
     )
     if not told.no_errors:

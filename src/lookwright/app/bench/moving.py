@@ -51,7 +51,8 @@ class Probes:
         cut: dict[int, Array] = {}
         for size in {len(p) for p in parts}:  # those of one size at once: most have as many as are taken
             same = [i for i, p in enumerate(parts) if len(p) == size]
-            cut |= zip(same, np.percentile([parts[i] for i in same], [5.0, 50.0, 95.0], axis=1).swapaxes(0, 1), strict=True)
+            three = np.percentile([parts[i] for i in same], [5.0, 50.0, 95.0], axis=1)
+            cut |= zip(same, three.swapaxes(0, 1), strict=True)
         found = []
         for i, name in enumerate(self.names):
             (low, *_), (middle, *rgb), (high, *_) = cut[i].tolist()
