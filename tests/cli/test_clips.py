@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import socket
 import subprocess
 import sys
 from collections.abc import Callable
@@ -16,7 +17,7 @@ from lookwright.colour.spaces.library import colour_library
 from lookwright.installed import how_to_get
 from lookwright.look.baking.viewing import View
 from lookwright.look.recipe.read import read_look
-from lookwright.pictures.stills import read
+from lookwright.pictures.stills import read, write
 
 imageio_ffmpeg = pytest.importorskip("imageio_ffmpeg")
 if not os.environ.get("CI"):
@@ -120,6 +121,23 @@ def test_an_untagged_clip(tmp_path: Path, crop: np.ndarray, lookwright: Run) -> 
     assert not (tmp_path / "s").exists()
     said = lookwright("frames", path, "--at", "0", "--out", tmp_path / "s", "--matrix", "bt.709")
     assert said.code == 0 and "does not say its range; read as legal" in said.out
+
+
+def test_the_bench_refuses_an_untagged_clip_with_an_option_that_it_has(
+    tmp_path: Path, crop: np.ndarray, look: Path, lookwright: Run
+) -> None:
+    path = make(tmp_path / "plain.mp4", crop, "colorspace=unknown:range=unknown")
+    write(tmp_path / "still.png", crop)
+    asked = ("bench", look, "--stills", tmp_path / "still.png", "--clip", path, "--no-open")
+    said = lookwright(*asked)
+    assert said.code == 2 and said.err.count("\n") == 1
+    option = said.err.split("name it with ")[1].split(";")[0]
+    assert option == "--matrix" and option in lookwright("bench", "--help").out
+    # Named, it is past that: what is refused then is the port.
+    with socket.create_server(("127.0.0.1", 0)) as taken:
+        port = str(taken.getsockname()[1])
+        said = lookwright(*asked, option, "BT.709", "--port", port)
+    assert said.code == 2 and "matrix" not in said.err and port in said.err
 
 
 def test_graded_clip(clip: Path, look: Path, tmp_path: Path, crop: np.ndarray, lookwright: Run) -> None:

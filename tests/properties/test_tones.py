@@ -142,6 +142,6 @@ def test_ends_of_the_scale_take_no_tint(kind: str, data: st.DataObject) -> None:
 def test_the_step_says_what_it_does() -> None:
     words = registry()["tones"](shadows={"stops": -0.3, "mired": -8.0}, highlights={"tint": 0.002}, spare_grey=0.5)
     assert words.in_words() == (
-        "shadows -0.3 stop(s), 8 mired cooler; highlights 0.002 Duv greener (shadows below -2, highlights above +2), "
+        "shadows -0.3 stops, 8 mired cooler; highlights 0.002 Duv greener (shadows below -2, highlights above +2), "
         "the grey card spared 50 % of the tint"
     )

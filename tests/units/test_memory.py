@@ -164,3 +164,38 @@ def test_a_limit_on_the_process_counts() -> None:
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, check=True, timeout=30)
     assert 0 < int(done.stdout) < 1 << 30
+
+
+FREED = """
+import sys
+import numpy as np
+from lookwright import system
+
+def resident():
+    return int(open("/proc/self/status").read().split("VmRSS:")[1].split()[0]) * 1024
+
+if sys.argv[1] == "told" and not system.give_memory_back():
+    print("nothing to tell")
+    raise SystemExit
+np.ones(3 << 20)  # 24 MB, freed: from here on the allocator holds arrays of up to that size for large no more
+large, small = [], []
+for _ in range(60):
+    large.append(np.ones(1 << 18))  # 2 MB
+    small.append(np.ones(1 << 12))  # 32 KB that stay, between them
+before = resident()
+large.clear()
+print((before - resident()) // 2**20)
+"""
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="asks the C library of Linux")
+def test_large_arrays_that_are_freed_go_back_to_the_system() -> None:
+    """120 MB of arrays between small ones that stay: freed, they are no longer resident."""
+    said = [
+        subprocess.run([sys.executable, "-c", FREED, how], capture_output=True, text=True, check=True).stdout
+        for how in ("told", "not")
+    ]
+    if "nothing" in said[0]:
+        pytest.skip("another C library")
+    assert int(said[0]) > 100
+    assert int(said[1]) < 60  # without it most stays: what is asserted above is not so by itself

@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 
 from lookwright.assess.measure.skin_line import SKIN_LINE_DEG
 from lookwright.colour.luma import luma_weights
+from lookwright.colour.spaces.ranges import Range
 from lookwright.errors import LookwrightError
 from lookwright.jobs.doubts import doubts_about
 from lookwright.jobs.found import found_marks
@@ -66,6 +67,9 @@ class Given:
     """In place of the look's own; the recipe begins with it, not saved."""
     clips: tuple[Path, ...] = ()
     """Short clips to be played through the look."""
+    matrix: str | None = None
+    """Of all clips, in place of their tags."""
+    range_: Range | None = None
 
     @classmethod
     def of(
@@ -78,6 +82,8 @@ class Given:
         reference_encoding: str = "",
         source: SignalName | None = None,
         clips: Sequence[Path] = (),
+        matrix: str | None = None,
+        range_: Range | None = None,
     ) -> Given:
         """With folders looked through, and what was not said in its usual place.
 
@@ -90,7 +96,7 @@ class Given:
         saved = [Output(look, "look", instead_of=look), Output(marks, "marks", instead_of=marks)]
         declare([look, marks, paths, list(references), list(clips)], saved)
         for clip in clips:
-            read_clip(clip)  # as is one in them
+            read_clip(clip, matrix, range_)  # as is one in them
         return cls(
             look,
             tuple(paths),
@@ -100,6 +106,8 @@ class Given:
             reference_encoding,
             source,
             tuple(clips),
+            matrix,
+            range_,
         )
 
 
@@ -116,7 +124,8 @@ class Bench:
         self.bakes = BakeQueue(self.pool)
         self.looking = Looking(self.session, self.pictures, self.pool)
         self.thumbs, self.dropped = Thumbs(self.pictures), Dropped()
-        self.footage = Footage(list(given.clips), lambda about: self.hub.tell("clip", about))
+        reading = partial(read_clip, matrix=given.matrix, range_=given.range_)
+        self.footage = Footage(list(given.clips), lambda about: self.hub.tell("clip", about), reading)
         self.checker = Helper(self._checked)
         self.worker = Helper(self._worked)
         self._job: dict[str, Any] = {"state": "none"}
@@ -222,7 +231,8 @@ class Bench:
             return {"clip": self.footage.add(path), "state": self.state()}
         except LookwrightError as exc:
             self.dropped.drop(path, path.stat().st_size)
-            raise LookwrightError(path.name, exc.got, exc.expected, exc.hint) from None
+            hint = exc.hint.replace("name it with", "start the bench with")
+            raise LookwrightError(path.name, exc.got, exc.expected, hint) from None
 
     # -- newest wins ------------------------------------------------------------------------------------------------
 

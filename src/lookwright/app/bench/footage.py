@@ -29,10 +29,17 @@ class Footage:
     ----------
     told
         Called with what there is of the clip, from the thread that reads it.
+    reading
+        What a file says of itself as a clip, with what the command line says in place of its tags.
     """
 
-    def __init__(self, paths: list[Path], told: Callable[[dict[str, Any]], None]) -> None:
-        self.paths = list(paths)
+    def __init__(
+        self,
+        paths: list[Path],
+        told: Callable[[dict[str, Any]], None],
+        reading: Callable[[Path], Clip] = read_clip,
+    ) -> None:
+        self.paths, self._reading = list(paths), reading
         self._told = told
         self._lock = threading.Lock()
         self._frames: list[Codes] = []
@@ -45,7 +52,7 @@ class Footage:
 
     def add(self, path: Path) -> int:
         """One more clip; its number. Raises :class:`PictureError` for what is no clip that can be read."""
-        read_clip(path)
+        self._reading(path)
         self.paths.append(path)
         return len(self.paths) - 1
 
@@ -61,7 +68,7 @@ class Footage:
         """
         if not 0 <= index < len(self.paths):
             raise PictureError("clip", f"number {index + 1}", f"1 to {len(self.paths)}")
-        clip = read_clip(self.paths[index])
+        clip = self._reading(self.paths[index])
         width, height = _fitting(clip)
         with self._lock:
             self._turn += 1

@@ -14,6 +14,7 @@ from collections.abc import Callable, Iterator
 
 import uvicorn
 
+from lookwright import system
 from lookwright.errors import LookwrightError
 
 from .app import application
@@ -88,6 +89,7 @@ def serve(given: Given, port: int, show: bool, tell: Callable[[str, bool], None]
     The files in which work that was not saved is kept.
     """
     sys.setswitchinterval(SWITCH)
+    system.give_memory_back()
     bench = Bench(given)
     try:
         sock = listen(port)

@@ -14,13 +14,16 @@ from lookwright.pictures.stills import Mark
 from lookwright.solve.tune.gather import Wishes
 from lookwright.solve.tune.run import Outcome
 from lookwright.solve.tune.words import (
+    UNITS,
     figure,
-    goal_line,
     held_words,
     light_sentences,
     restraint_sentences,
     target_sentences,
 )
+
+DISTANCES = {"reference": "Distance from the reference", "separation": "Short of the separation wanted"}
+"""Goals that are no levels, as the page names what is left of them."""
 
 
 def run(asked: dict[str, Any], progress: Progress) -> dict[str, Any]:
@@ -79,9 +82,10 @@ def levels(outcome: Outcome) -> list[dict[str, Any]]:
 def sentences(outcome: Outcome) -> list[str]:
     """What came of it as a whole, one line each."""
     said = target_sentences(outcome)[:1]  # how many levels are met; which are not, the table shows
-    for name in ("reference", "separation"):
+    for name in DISTANCES:
         if name in outcome.goals:
-            said.append(goal_line(name, *outcome.goals[name]).replace("->", "became"))
+            before, after = (f"{figure(v)}{UNITS.get(name, '')}" for v in outcome.goals[name])
+            said.append(f"{DISTANCES[name]}: {before} now, {after} with these numbers.")
     return [*said, *restraint_sentences(outcome)]
 
 

@@ -10,11 +10,13 @@ import click
 
 from lookwright.errors import LookwrightError
 
+from .clip_options import matrix_option, range_option
 from .options import look_argument, stills_option
 from .signals import source_options
 from .terminal import show
 
 if TYPE_CHECKING:
+    from lookwright.colour.spaces.ranges import Range
     from lookwright.jobs.given import SignalName
 
 
@@ -45,6 +47,8 @@ if TYPE_CHECKING:
     metavar="CLIP",
     help="A clip, .mov or .mp4, to play through the look, some five seconds at a time. May be repeated.",
 )
+@matrix_option
+@range_option
 @click.option(
     "--out",
     type=click.Path(path_type=Path),
@@ -61,6 +65,8 @@ def command(
     references: tuple[Path, ...],
     reference_encoding: str,
     clips: tuple[Path, ...],
+    matrix: str | None,
+    range_: Range | None,
     out: Path | None,
     port: int,
     no_open: bool,
@@ -84,7 +90,7 @@ def command(
     from lookwright.app.bench.bench import Given
     from lookwright.app.bench.server import serve
 
-    given = Given.of(look, stills, marks, out, references, reference_encoding, source, clips)
+    given = Given.of(look, stills, marks, out, references, reference_encoding, source, clips, matrix, range_)
 
     def tell(address: str, offers: bool) -> None:
         click.echo(f"bench: {address}")

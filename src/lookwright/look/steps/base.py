@@ -124,3 +124,8 @@ def smoothstep(x: Array) -> Array:
     """0 below 0, 1 above 1, a quintic with two continuous derivatives between (Perlin 2002)."""
     t = np.clip(x, 0.0, 1.0)
     return t * t * t * (t * (t * 6.0 - 15.0) + 10.0)
+
+
+def in_stops(value: float, sign: Literal["", "+"] = "") -> str:
+    """``0.3 stops`` or ``1 stop``; with ``sign`` "+" a plus sign where there is none."""
+    return f"{value:{sign}g} stop{'' if abs(value) == 1 else 's'}"

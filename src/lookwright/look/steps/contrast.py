@@ -9,7 +9,7 @@ import numpy as np
 from lookwright.arrays import Array
 from lookwright.colour.spaces.primaries import primaries
 
-from .base import Context, Domain, Op, Step
+from .base import Context, Domain, Op, Step, in_stops
 from .params import Param
 
 FLOOR = 0.18 * 2.0**-11
@@ -143,7 +143,7 @@ class Contrast(Step):
         eased = [n for n, v in (("toe", self.toe), ("shoulder", self.shoulder)) if v > 0]
         text = f"{how} the scale to slope {self.slope:g} about {self.pivot * 100:g} % reflectance"
         if self.pivot_stops:
-            text += f" {self.pivot_stops:+g} stop(s)"
+            text += f" {in_stops(self.pivot_stops, '+')}"
         if eased:
             text += ", easing off in the " + " and ".join(eased)
         if self.luminance > 0:

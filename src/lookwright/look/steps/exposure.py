@@ -6,7 +6,7 @@ from typing import ClassVar, Literal
 
 import numpy as np
 
-from .base import Context, Domain, Op, Step
+from .base import Context, Domain, Op, Step, in_stops
 from .params import Param
 
 
@@ -36,4 +36,4 @@ class Exposure(Step):
     def in_words(self) -> str:
         if self.stops == 0:
             return "leaves the exposure as it is"
-        return f"{'opens' if self.stops > 0 else 'closes'} by {abs(self.stops):g} stop(s)"
+        return f"{'opens' if self.stops > 0 else 'closes'} by {in_stops(abs(self.stops))}"

@@ -14,7 +14,7 @@ from lookwright.colour.spaces.hue_flow import HueMap, bump, colour_fade, rotate
 from lookwright.colour.spaces.oklab import hue_and_saturation
 
 from . import holds
-from .base import Context, Domain, Op, Step
+from .base import Context, Domain, Op, Step, in_stops
 from .params import Declared, Param
 from .unfolded import FADES, HUES, around, share_without_fold
 
@@ -110,7 +110,7 @@ class Hues(Step):
             if b.saturation != 1:
                 acts.append(f"colour at {b.saturation * 100:.0f} %")
             if b.light:
-                acts.append(f"light {b.light:+g} stop(s)")
+                acts.append(f"light {in_stops(b.light, '+')}")
             if acts:
                 about = f"{hue_word(b.centre)} ({b.centre:g} degrees, width {b.width:g})"
                 parts.append(f"hues round {about}: {', '.join(acts)}")

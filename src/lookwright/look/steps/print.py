@@ -12,7 +12,7 @@ from lookwright.colour.film.parameters import SPANS, FilmParameters
 from lookwright.colour.film.pivot import pivoted
 from lookwright.colour.film.print_rendering import SKEW, PrintRendering
 
-from .base import Context, Domain, Op, Step
+from .base import Context, Domain, Op, Step, in_stops
 from .contrast import pivot_stops
 from .params import Param
 from .render import Render, peak, threshold
@@ -93,7 +93,7 @@ class PrintStep(Step):
             f"density {film.grey_density:g}, black at {black_density(film):.2f}"
         )
         if self.pivot_stops:
-            text += f" (gammas turn {self.pivot_stops:+g} stop(s) from grey)"
+            text += f" (gammas turn {in_stops(self.pivot_stops, '+')} from grey)"
         points = (film.printer_red, film.printer_green, film.printer_blue)
         if any(points):
             text += ", printer points " + " ".join(f"{p:+g}" for p in points)

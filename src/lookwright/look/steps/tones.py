@@ -11,7 +11,7 @@ from lookwright.arrays import Array
 from lookwright.colour.balance import balance_matrix
 from lookwright.colour.spaces.oklab import scene_to_opponent, stops_from_grey
 
-from .base import Context, Domain, Op, Step
+from .base import Context, Domain, Op, Step, in_stops
 from .params import Declared, Param
 from .rising import Shift, above
 from .tints import between_the_ends, grey_spared, spare_grey
@@ -52,7 +52,7 @@ class Tone(Declared):
         """What is done, or nothing."""
         parts = []
         if self.stops:
-            parts.append(f"{self.stops:+g} stop(s)")
+            parts.append(in_stops(self.stops, "+"))
         if self.mired:
             parts.append(f"{abs(self.mired):g} mired {'warmer' if self.mired > 0 else 'cooler'}")
         if self.tint:

@@ -53,7 +53,7 @@ const line = h("div", { id: "acting-said", role: "status", hidden: true }, h("sp
 node("stage").append(line);
 
 function key(canvas) {
-  const ratio = window.devicePixelRatio || 1, w = 440, hh = 34;
+  const ratio = window.devicePixelRatio || 1, w = 520, hh = 34;
   canvas.width = w * ratio;
   canvas.height = hh * ratio;
   canvas.style.setProperty("width", `${w}px`);
@@ -63,10 +63,10 @@ function key(canvas) {
   pen.textAlign = "center";
   CHANGES.forEach(([name, range, grey], i) => {
     pen.fillStyle = `rgb(${grey},${grey},${grey})`;
-    pen.fillRect(i * 88, 0, 88, 34);
+    pen.fillRect(i * 104, 0, 104, 34);
     pen.fillStyle = grey > 128 ? "#000" : "#fff";
-    pen.fillText(name, i * 88 + 44, 13);
-    pen.fillText(range, i * 88 + 44, 28);
+    pen.fillText(name, i * 104 + 52, 13);
+    pen.fillText(range, i * 104 + 52, 28);
   });
 }
 

@@ -13,7 +13,8 @@ export class Fault extends Error {
 
 async function call(path, options) {
   const headers = { "X-Lookwright-Token": token, "X-Client": client, ...options.headers };
-  const answer = await fetch(`/api/${path}`, { ...options, headers, credentials: "omit" });
+  let answer;
+  try { answer = await fetch(`/api/${path}`, { ...options, headers, credentials: "omit" }); } catch { throw new Fault("The bench does not answer.", 0, {}); }
   if (answer.ok) return answer;
   let data = {};
   try { data = await answer.json(); } catch { /* no JSON: the status says enough */ }

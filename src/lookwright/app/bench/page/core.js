@@ -33,7 +33,7 @@ class Bench {
     for (const does of this.#hear.get(topic) ?? []) does(...content);
   }
 
-  // A line over the picture; it goes by itself, unless it must be read.
+  // A line under the picture; it goes by itself, unless it must be read.
   say(text, stays = false) {
     const box = node("message");
     box.querySelector("span").textContent = text;
@@ -77,4 +77,6 @@ class Bench {
 
 export const bench = new Bench();
 
-node("message").querySelector("button").addEventListener("click", () => { node("message").hidden = true; });
+const away = () => { node("message").hidden = true; };
+node("message").querySelector("button").addEventListener("click", away);
+bench.on("escape", away);

@@ -27,6 +27,9 @@ export const typed = (text) => {
   return clean === "" ? NaN : Number(clean);
 };
 
+/** Digits behind the point that a thousandth of a range is worth. */
+export const digits = (range) => Math.min(8, Math.max(0, Math.ceil(-Math.log10(range / 1000))));
+
 export const clamp = (value, low, high) => Math.min(high, Math.max(low, value));
 
 /** A sentence begins with a capital. */

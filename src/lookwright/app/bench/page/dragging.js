@@ -1,6 +1,7 @@
 // Numbers moved by something else than a ruler: the look moves under the hand, and is kept when the hand lets go.
 
 import { bench } from "./core.js";
+import { digits } from "./dom.js";
 import { lattices } from "./lattices.js";
 
 class Dragging {
@@ -33,8 +34,8 @@ export function number(step, path) {
   return found?.parameters.find((p) => JSON.stringify(p.path) === JSON.stringify(path)) ?? null;
 }
 
-/** Within its bounds, with as many digits as a hand can mean. */
+/** Within its bounds, with as many digits as a hand can mean: those of its ruler. */
 export function within(parameter, value) {
   const held = Math.min(parameter.high, Math.max(parameter.low, value));
-  return Number(held.toPrecision(4));
+  return Number(held.toFixed(digits(parameter.soft_high - parameter.soft_low)));
 }

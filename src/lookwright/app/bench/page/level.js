@@ -22,7 +22,7 @@ const words = h("p", { role: "status" });
 const sign = h("div", { id: "level-sign", hidden: true });
 node("stage").append(sign);
 
-panels.add({ id: "level-panel", title: "To a level", order: 7, width: 230, grow: 0.7, open: false, fill: (into) => {
+panels.add({ id: "level-panel", tab: "Level", title: "To a level", order: 7, width: 230, grow: 0.7, open: false, fill: (into) => {
   const line = (label, item) => h("label", { class: "line" }, h("span", {}, label), item);
   into.append(line("mark", which), line("to %", field), line("by", mover), go, words);
 } });
@@ -103,8 +103,8 @@ tools.add({
   chosen: async (on) => {
     held = null;
     signed();
+    panels.along("level-panel", on);
     if (!on) return;
-    panels.open("level-panel");
     await refill();
     list();
     which.focus({ preventScroll: true });

@@ -125,6 +125,7 @@ const pinButton = h("button", { type: "button", id: "pin", title: "Keep the open
 const select = h("select", { id: "many", "aria-label": "Stills shown at once" }, ...COUNTS.map((n) => h("option", { value: String(n) }, n === 1 ? "1 still" : `${n} stills`)));
 select.addEventListener("change", () => many(Number(select.value)));
 export const stripTools = h("div", { id: "strip-tools" }, select, field, pinButton, told);
+if (!document.body.classList.contains("no-strip")) stripTools.insertBefore(node("strip-toggle"), field);
 node("strip-side").append(stripTools);
 
 keys.add(

@@ -10,7 +10,7 @@ let rows = null;
 let drawn = null; // the list as the table shows it
 
 panels.add({
-  id: "marks", title: "Marks", order: 20, width: 384, grow: 1.5, large: true,
+  id: "marks", title: "Marks", order: 20, width: 340, grow: 1, large: true,
   fill: (body, head) => {
     head.insertBefore(h("button", { type: "button", title: "A mark in the middle of what is seen, for arrow keys", onclick: markInMiddle }, "Add"), head.children[1] ?? null);
     const column = (text, kind = "") => h("th", { scope: "col", class: kind }, text);

@@ -179,7 +179,7 @@ export const marks = new Marks();
 let drawn = null;
 let from = null;
 tools.add({
-  id: "draw", label: "Draw a mark", title: "draw a box on the picture", key: "m",
+  id: "draw", label: "Mark", title: "draw a mark, a box on the picture", key: "m",
   chosen: (on) => { if (on) node("stage").classList.remove("bare"); },
   down: (at) => {
     if (!at.inside) return false;

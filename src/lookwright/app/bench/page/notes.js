@@ -12,7 +12,7 @@ let list = null;
 let due = 0; // the revision that is being measured
 
 panels.add({
-  id: "restraint", title: "What it does", order: 10, width: 150, grow: 1.4, large: true,
+  id: "restraint", title: "What it does", order: 10, width: 180, grow: 1.2, large: true,
   fill: (body) => {
     summary = h("p", { id: "restraint-summary", role: "status" }, "measuring");
     list = h("ul", { id: "findings", tabIndex: 0, "aria-label": "Findings" });

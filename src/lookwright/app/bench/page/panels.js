@@ -6,6 +6,7 @@ import { clamp, h, node, roving } from "./dom.js";
  * @typedef {object} Panel
  * @property {string} id
  * @property {string} title
+ * @property {string} [tab] a shorter name, for the row of names
  * @property {number} [order] from left to right
  * @property {number} [width] least width in pixels
  * @property {number} [grow] share of what is left over
@@ -16,10 +17,13 @@ import { clamp, h, node, roving } from "./dom.js";
  */
 
 class Panels {
-  /** @type {(Panel & {section: HTMLElement, tab: HTMLElement, isOpen: boolean, larger?: HTMLElement})[]} */
+  /** @type {(Panel & {section: HTMLElement, tab: HTMLElement, isOpen: boolean, fits: boolean, larger?: HTMLElement})[]} */
   list = [];
   large = "";
   #kept = {};
+  /** @type {string[]} ids, the one opened last first: where room is short, it is theirs in this order */
+  #recent = [];
+  #along = ""; // the panel that a tool brought with it
 
   constructor() {
     try { this.#kept = JSON.parse(sessionStorage.getItem("panels") || "{}"); } catch { /* nothing kept */ }
@@ -35,9 +39,10 @@ class Panels {
       const section = h("section", { id: panel.id, class: "panel", "aria-labelledby": `${panel.id}-head` }, head, body);
       section.style.setProperty("--least", `${panel.width ?? 200}px`);
       section.style.setProperty("--grow", String(panel.grow ?? 1));
-      const tab = h("button", { type: "button", onclick: () => this.open(panel.id, !made.isOpen) }, panel.title);
+      const tab = h("button", { type: "button", onclick: () => this.open(panel.id, !this.seen(panel.id)) }, panel.tab ?? panel.title);
+      if (panel.tab) tab.title = panel.title;
       /** @type {any} */
-      const made = { ...panel, section, tab, isOpen: this.#kept[panel.id] ?? panel.open ?? true };
+      const made = { ...panel, section, tab, fits: true, isOpen: this.#kept[panel.id] ?? panel.open ?? true };
       if (panel.large) {
         const button = h("button", { type: "button", class: "enlarge", onclick: () => this.enlarge(this.large === panel.id ? "" : panel.id) });
         button.setAttribute("aria-label", `${panel.title}: larger`);
@@ -60,11 +65,21 @@ class Panels {
     const panel = this.list.find((p) => p.id === id);
     if (!panel) return;
     panel.isOpen = on;
+    if (id === this.#along) this.#along = "";
+    this.#recent = on ? [id, ...this.#recent.filter((other) => other !== id)] : this.#recent.filter((other) => other !== id);
     if (!on && this.large === id) this.large = "";
     if (on && this.large && this.large !== id) this.large = "";
     if (on) hideTray(false);
     this.#show();
     if (on) panel.section.scrollIntoView({ block: "nearest", inline: "nearest" });
+  }
+
+  /** The panel of a tool: it comes with the tool, and goes with it where it was not there before. */
+  along(id, on) {
+    if (!on) { if (this.#along === id) this.open(id, false); return; }
+    const was = this.list.find((p) => p.id === id)?.isOpen;
+    this.open(id);
+    if (!was) this.#along = id;
   }
 
   // One panel over the whole tray, which then takes more than half of the table; "" back to all.
@@ -73,19 +88,48 @@ class Panels {
     this.#show();
   }
 
-  // Every open panel is another size.
-  resized() { for (const panel of this.list) panel.opened?.(this.seen(panel.id)); }
+  // The room is another, or what a panel needs of it.
+  resized() {
+    const before = this.#fitting;
+    if (this.#fit() !== before) this.#show();
+    else this.#told();
+  }
+
+  #told() { for (const panel of this.list) panel.opened?.(this.seen(panel.id)); }
+
+  // Panels are never squeezed to where they cannot be read: those that were opened last have their least width, and what
+  // then finds no room waits until there is some.
+  #fitting = "";
+  #fit() {
+    const room = node("panels").clientWidth;
+    const column = getComputedStyle(node("panels")).flexDirection === "column";
+    let left = room || Infinity;
+    const order = [...this.list].sort((a, b) => this.#rank(a) - this.#rank(b));
+    for (const panel of order) {
+      const least = parseFloat(panel.section.style.getPropertyValue("--least"));
+      panel.fits = column || least <= left || left === (room || Infinity);
+      if (panel.isOpen && panel.fits) left -= least;
+    }
+    return (this.#fitting = this.list.map((p) => Number(p.isOpen && p.fits)).join(""));
+  }
+
+  #rank(panel) {
+    const at = this.#recent.indexOf(panel.id);
+    return at < 0 ? this.#recent.length + (panel.order ?? 50) : at;
+  }
 
   seen(id) {
     const panel = this.list.find((p) => p.id === id);
-    return Boolean(panel?.isOpen && (!this.large || this.large === id) && !document.body.classList.contains("no-tray"));
+    return Boolean(panel?.isOpen && (this.large ? this.large === id : panel.fits) && !document.body.classList.contains("no-tray"));
   }
 
   #show() {
     document.body.classList.toggle("tray-large", Boolean(this.large));
+    this.#fit();
     for (const panel of this.list) {
-      panel.section.hidden = !panel.isOpen || Boolean(this.large && this.large !== panel.id);
-      panel.tab.setAttribute("aria-pressed", String(panel.isOpen));
+      const shown = panel.isOpen && (this.large ? this.large === panel.id : panel.fits);
+      panel.section.hidden = !shown;
+      panel.tab.setAttribute("aria-pressed", String(panel.isOpen && panel.fits));
       if (panel.larger) {
         panel.larger.textContent = this.large === panel.id ? "\u2212" : "+";
         panel.larger.title = this.large === panel.id ? "Smaller" : "Larger";
@@ -93,7 +137,7 @@ class Panels {
     }
     this.#kept = Object.fromEntries(this.list.map((p) => [p.id, p.isOpen]));
     sessionStorage.setItem("panels", JSON.stringify({ ...this.#kept, large: this.large }));
-    this.resized();
+    this.#told();
   }
 }
 
@@ -109,7 +153,13 @@ function hideTray(on) {
 
 function hideStrip(on) {
   document.body.classList.toggle("no-strip", on);
-  node("strip-toggle").textContent = on ? "Show stills" : "Hide stills";
+  // Where it is looked for: with the stills, or, once they are put away, beside the panels' names.
+  const toggle = node("strip-toggle"), focused = document.activeElement === toggle;
+  if (on) node("tray-bar").append(toggle);
+  else document.getElementById("strip-tools")?.insertBefore(toggle, node("strip-filter"));
+  if (focused) toggle.focus();
+  toggle.textContent = on ? "Show stills" : "Hide";
+  toggle.setAttribute("aria-label", on ? "Show stills" : "Hide stills");
   node("strip-toggle").setAttribute("aria-expanded", String(!on));
   keep("no-strip", on ? "yes" : "");
 }

@@ -22,7 +22,7 @@ const figures = h("p", { class: "figures" });
 const make = h("button", { type: "button", class: "main", onclick: () => makeBand() }, "Make a band of this hue");
 const hint = h("p", { class: "hint" });
 
-panels.add({ id: "picked-panel", title: "Picked colour", order: 6, width: 250, grow: 0.8, open: false, fill: (into) => into.append(body) });
+panels.add({ id: "picked-panel", tab: "Colour", title: "Picked colour", order: 6, width: 250, grow: 0.8, open: false, fill: (into) => into.append(body) });
 
 const path = (name) => ["band", found.band, name];
 const value = (name) => number(found.step, path(name))?.value;
@@ -96,8 +96,8 @@ let down = null;
 tools.add({
   id: "pick", label: "Colour", title: "find or make the hue band of a colour, and drag it", key: "c",
   chosen: (on) => {
+    panels.along("picked-panel", on);
     if (!on) return;
-    panels.open("picked-panel");
     spot.begin();
     if (spot.at) look(spot.at);
   },

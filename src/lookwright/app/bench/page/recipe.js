@@ -3,7 +3,7 @@
 import { Newest, post } from "./api.js";
 import { bench } from "./core.js";
 import { Card } from "./card.js";
-import { h, node } from "./dom.js";
+import { capital, h, node } from "./dom.js";
 import { keys } from "./keys.js";
 import { lattices } from "./lattices.js";
 import { Slider } from "./slider.js";
@@ -125,7 +125,7 @@ class Recipe {
   #aboutAdding() {
     const one = this.state.addable.find((a) => a.kind === node("add-kind").value);
     const where = one && one.at !== null ? ` It becomes step ${one.at + 1}${this.state.steps[one.at] ? `, before ${this.state.steps[one.at].kind}` : ""}.` : "";
-    node("add-about").textContent = one ? one.why || `${one.summary}.${where}` : "";
+    node("add-about").textContent = one ? one.why || capital(`${one.summary}.${where}`) : "";
     node("add").disabled = !one || one.at === null;
   }
 }

@@ -62,7 +62,8 @@ grey.addEventListener("input", () => surround(Number(grey.value)));
 
 const button = h("button", { type: "button", id: "full", "aria-pressed": "false", title: "The picture alone, tools faded until the hand moves (O)", onclick: () => full() }, "Full screen");
 const second = h("button", { type: "button", id: "second", title: "The picture in a window of its own, for a second screen; it follows this one", onclick: () => window.open(`/?viewer=1${location.hash}`, "lookwright-viewer", "popup,width=1280,height=760") }, "Viewer");
-node("lookings").append(h("label", { class: "surround", title: "Grey round the picture ( , and . )" }, h("span", {}, "surround"), grey, field), button, second);
+node("room").append(h("label", { class: "surround", title: "Grey round the picture ( , and . )" }, h("span", {}, "surround"), grey, field));
+node("lookings").append(button, second);
 keys.add(
   { keys: ["o"], words: "full screen, tools faded", group: "Looking", act: () => full() },
   { keys: [","], words: "darker round the picture", group: "Looking", act: () => surround(Number(grey.value) - 4) },

@@ -236,7 +236,8 @@ function show() {
     buttons[kind].setAttribute("aria-pressed", String(scopes.shown.has(kind)));
   }
   drawings.dataset.count = String(scopes.shown.size);
-  drawings.closest(".panel")?.style.setProperty("--least", `${Math.max(232, ROOM * scopes.shown.size)}px`);
+  drawings.closest(".panel")?.style.setProperty("--least", `${Math.max(256, ROOM * scopes.shown.size)}px`);
+  panels.resized();
   reach.hidden = !scopes.shown.has("vectorscope");
   soon();
 }
@@ -267,7 +268,7 @@ const reach = h("button", { type: "button", class: "reach", title: "How far colo
 } }, `\u00b1${scopes.reach}`);
 
 panels.add({
-  id: "scopes", title: "Scopes", order: 30, width: 232, grow: 1.6, large: true,
+  id: "scopes", title: "Scopes", order: 30, width: 256, grow: 1.2, large: true,
   fill: (body, head) => {
     const choice = h("div", { id: "scope-choice", role: "group", "aria-label": "Plots" }, ...Object.values(buttons), pair, reach);
     head.firstElementChild.classList.add("unseen"); // the row of names says it

@@ -1,6 +1,6 @@
 // One declared parameter as a row: a ruler with a notch at neutral, the value to type, and while tuning a lock.
 
-import { h, shown, typed } from "./dom.js";
+import { digits, h, shown, typed } from "./dom.js";
 import { hueName, hues } from "./hues.js";
 
 const FINE = 1000;
@@ -83,9 +83,7 @@ export class Slider {
     const [low, high, log] = this.ends;
     const t = place / FINE;
     const raw = log ? low * (high / low) ** t : low + t * (high - low);
-    // No more digits than one step of the slider is worth.
-    const digits = Math.max(0, Math.ceil(-Math.log10((high - low) / FINE)));
-    return Number(raw.toFixed(Math.min(digits, 8)));
+    return Number(raw.toFixed(digits(high - low))); // no more than one step of the slider is worth
   }
 
   #put(value) {

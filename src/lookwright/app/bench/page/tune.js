@@ -4,7 +4,7 @@
 import { post } from "./api.js";
 import { bench } from "./core.js";
 import { look } from "./compare.js";
-import { capital, h, node, shown } from "./dom.js";
+import { capital, h, node, shown, typed } from "./dom.js";
 import { keys } from "./keys.js";
 import { ofServer, shows } from "./shows.js";
 import { stage } from "./stage.js";
@@ -61,15 +61,30 @@ function fill(head, content, buttons) {
 function start() {
   const { references } = bench.state;
   const tick = (id, label, name, able = true) => {
-    const input = h("input", { type: "checkbox", id, checked: goals[name] && able, disabled: !able, onchange: () => { goals[name] = input.checked; } });
+    const input = h("input", { type: "checkbox", id, checked: goals[name] && able, disabled: !able, onchange: () => { goals[name] = input.checked; judge(); } });
     return h("p", { class: "choice" }, input, h("label", { htmlFor: id }, label));
   };
   const apart = tick("goal-apart", "Warm and cool parts at least so many degrees apart", "apart");
-  const degrees = h("input", { type: "text", inputmode: "decimal", value: goals.degrees, "aria-label": "Degrees apart", onchange: () => { goals.degrees = degrees.value; } });
-  apart.append(degrees);
+  const degrees = h("input", { type: "text", inputmode: "decimal", value: goals.degrees, "aria-label": "Degrees apart", oninput: () => judge(), onchange: () => { goals.degrees = degrees.value; judge(); } });
+  const wrong = h("p", { id: "degrees-wrong", class: "wrong", role: "alert", hidden: true });
+  degrees.setAttribute("aria-describedby", "degrees-wrong");
+  apart.append(degrees, wrong);
+  // What is no angle is said beside it, and nothing is begun with it.
+  const judge = () => {
+    const value = typed(degrees.value), right = !goals.apart || (value >= 0 && value <= 180);
+    if (right) degrees.removeAttribute("aria-invalid");
+    else degrees.setAttribute("aria-invalid", "true");
+    const words = right ? "" : `\u201c${degrees.value.trim()}\u201d is no angle: a number from 0 to 180.`;
+    if (wrong.textContent !== words) wrong.textContent = words;
+    wrong.hidden = right;
+    return right;
+  };
   const reference = tick("goal-reference", references.length ? `Be like ${references.join(", ")}` : "Be like a finished picture (start the bench with --reference)", "reference", references.length > 0);
   const see = references.length ? [h("p", {}, button("See the reference beside", () => look({ against: "reference:0", way: "beside" })))] : [];
-  const go = () => send("tune", { levels: goals.levels, reference: goals.reference && references.length > 0, separation: goals.apart ? Number(goals.degrees.replace(",", ".")) : null });
+  const go = () => {
+    if (!judge()) { degrees.focus(); return; }
+    send("tune", { levels: goals.levels, reference: goals.reference && references.length > 0, separation: goals.apart ? typed(degrees.value) : null });
+  };
   const words = "Moves the numbers that are free, within their usual ranges and restraint; lock what it must leave alone. You can go on working meanwhile; the recipe changes only when you take what it proposes.";
   fill("Tune", [h("p", {}, words), tick("goal-levels", "Levels wanted at the marks", "levels"), reference, ...see, apart], [button("Start", go, "main")]);
 }

@@ -40,14 +40,14 @@ const ask = new Newest(async () => {
   try { show(await post("way", { still: at.still, x: at.x, y: at.y })); } catch (fault) { bench.say(fault.message); }
 });
 
-panels.add({ id: "way-panel", title: "Way of a pixel", order: 5, width: 640, grow: 1.6, open: false, large: true, fill: (into) => into.append(body) });
+panels.add({ id: "way-panel", tab: "Pixel", title: "Way of a pixel", order: 5, width: 640, grow: 1.6, open: false, large: true, fill: (into) => into.append(body) });
 spot.use("way", { words: "Way of this pixel", moved: () => ask.ask() });
 
 tools.add({
   id: "way", label: "Pixel", title: "what each step does to one pixel", key: "y",
   chosen: (on) => {
+    panels.along("way-panel", on);
     if (!on) return;
-    panels.open("way-panel");
     spot.begin();
     ask.ask();
   },
