@@ -1,10 +1,13 @@
 """An hour at the bench in some minutes, by hand: python tests/benchmarks/bench_hour.py [--edits 600]
 
 Drives the page in headless Chromium as a hand would, only without pauses: sliders moved and let go, steps switched off
-and on, other stills opened, versions kept, marks moved, undo, a tuning begun and stopped, the page loaded anew; and
-twice, at a third and at two thirds, the server is killed in the middle (SIGKILL) and started again, and what was not
-saved is taken up. After each restart and at the end the recipe must say what was done last, and every version must be
-there with its text. Told: memory of the page (heap after a collection) and of the server (resident), over the time.
+and on, other stills opened, several at once, pinned and filtered; versions kept and compared by every way, marks moved,
+warnings, undo, a tuning begun and stopped, one in the middle seen to its end, looked at, taken in part upon an edit made
+meanwhile; the page loaded anew; and twice, at a third and at two thirds, the server is killed in the middle (SIGKILL) and
+started again, and what was not saved is taken up. After each restart and at the end the recipe and the marks must be what
+was done last, and every version must be there with its text. Told over the time: memory of the page (its heap after a
+collection), of the whole browser (proportional set size of its processes, textures among them) and of the server
+(resident).
 """
 
 from __future__ import annotations
@@ -38,6 +41,26 @@ for (const step of [0.3, 0.7, 1]) {
 }
 range.dispatchEvent(new Event('change', { bubbles: true }));
 return row.querySelector('input[type=text]').value;
+"""
+PRESS = """
+const one = document.querySelector(arguments[0]);
+one.focus();
+one.dispatchEvent(new KeyboardEvent('keydown', { key: arguments[1], bubbles: true, cancelable: true }));
+"""
+COMPARE = """
+const second = document.getElementById('show-second');
+const all = [...second.options].filter((o) => o.value !== 'now');
+second.value = all[arguments[1] % all.length].value;
+second.dispatchEvent(new Event('change'));
+document.querySelector(`input[name=way][value=${arguments[0]}]`).click();
+"""
+SEVERAL = """
+const many = document.getElementById('many'), filter = document.getElementById('strip-filter');
+document.getElementById('pin').click();
+many.value = arguments[0];
+many.dispatchEvent(new Event('change'));
+filter.value = arguments[1];
+filter.dispatchEvent(new Event('input', { bubbles: true }));
 """
 SLIDERS = (("exposure", "stops"), ("split", "pull"), ("saturation", "amount"), ("saturation", "density"))
 
@@ -74,20 +97,30 @@ class Hour:
     def js(self, script: str, *arguments: Any) -> Any:
         return self.driver.execute_script(script, *arguments)
 
-    def state(self) -> dict[str, Any]:
+    def get(self, path: str) -> dict[str, Any]:
         base, token = self.url.split("#")
-        asked = urllib.request.Request(base + "api/state", headers={"X-Lookwright-Token": token})
+        asked = urllib.request.Request(base + "api/" + path, headers={"X-Lookwright-Token": token})
         with urllib.request.urlopen(asked, timeout=60) as answer:
             return dict(json.load(answer))
+
+    def state(self) -> dict[str, Any]:
+        return self.get("state")
+
+    def marks(self) -> list[Any]:
+        return [self.get(f"still/{i}")["marks"] for i in range(len(STILLS))]
 
     def settled(self, before: int) -> dict[str, Any]:
         """The state, once it is newer than revision ``before``."""
         limit = time.monotonic() + 60
         while (now := self.state())["revision"] <= before:
             if time.monotonic() > limit:
-                raise SystemExit("an edit never arrived")
+                raise TimeoutError(f"an edit never arrived; the page says {self.said()!r}")
             time.sleep(0.01)
         return now
+
+    def said(self) -> str:
+        """What the page tells its user."""
+        return str(self.js("const m = document.getElementById('message'); return m.hidden ? '' : m.innerText"))
 
     def edit(self, i: int) -> None:
         state = self.state()
@@ -117,9 +150,62 @@ class Hour:
         )
         self.versions[f"after {i}"] = text
 
+    def mark(self) -> None:
+        """A mark moved by a key, as one edit."""
+        state = self.state()
+        still = int(self.js("return Number(sessionStorage.getItem('still'))"))
+        old = self.get(f"still/{still}")["marks"][0]["box"]
+        key = "ArrowLeft" if old[0] > 0.3 else "ArrowRight"
+        self.js(PRESS, "#overlay .mark", key)
+        self.settled(state["revision"])
+        new = self.get(f"still/{still}")["marks"][0]["box"]
+        if abs(abs(new[0] - old[0]) - 0.004) > 1e-4:
+            self.lost.append(f"a mark at {old[0]} went to {new[0]}")
+
+    def compare(self, i: int) -> None:
+        """By another way each time, with whatever there is."""
+        way = ("wipe", "beside", "other", "one")[i % 4]
+        self.js(COMPARE, way, i)
+        self.at_rest()
+        self.js(COMPARE, "one", 0)
+
+    def several(self, count: str) -> None:
+        """Several stills at once, filtered, one pinned; and back."""
+        self.js(SEVERAL, count, "c")
+        self.at_rest()
+        self.js(SEVERAL, "1", "")
+
+    def at_rest(self) -> None:
+        time.sleep(0.2)
+        wait_for(self.driver, "return document.getElementById('picture').dataset.exact === 'true'")
+
+    def propose(self) -> None:
+        """A tuning to its end, an edit meanwhile, all but one of its numbers taken."""
+        self.js("document.getElementById('tune').click(); document.querySelector('#tuning .main').click()")
+        wait_for(self.driver, "return document.getElementById('tuning-says')")
+        self.edit(0)
+        named = "[...document.querySelectorAll('#tuning button')].find((b) => b.textContent === arguments[0])"
+        limit = time.monotonic() + 900
+        while not self.js(f"return Boolean({named})", "Take it"):
+            if time.monotonic() > limit:
+                raise SystemExit("a tuning never ended")
+            time.sleep(0.5)
+        for way in ("See it", "Wipe with now", "Beside now"):
+            self.js(f"{named}.click()", way)
+            self.at_rest()
+        self.js("document.getElementById('tuned-0').click()")
+        time.sleep(0.5)
+        state = self.state()
+        chosen, told = state["job"]["chosen"], state["job"]["result"]["changes"]
+        self.js(f"{named}.click()", "Take it")
+        state = self.settled(state["revision"])
+        if state["undo"] != f"tuned, {len(chosen)} of {len(told)} numbers" or 0 in chosen:
+            self.lost.append(f"a proposal was taken as {state['undo']!r}")
+        self.js(COMPARE, "one", 0)
+
     def kill(self) -> None:
         time.sleep(0.3)  # what was done is on the disk some milliseconds after it was done
-        before = self.state()["text"]
+        before, marks = self.state()["text"], self.marks()
         self.process.kill()
         self.process.wait()
         self.start()
@@ -128,6 +214,8 @@ class Hour:
         wait_for(self.driver, "return !document.getElementById('undo').disabled")
         if self.state()["text"] != before:
             self.lost.append("a killed server lost an edit")
+        if self.marks() != marks:
+            self.lost.append("a killed server lost a mark")
         self.check_versions()
 
     def check_versions(self) -> None:
@@ -137,17 +225,28 @@ class Hour:
         if found != self.versions:
             self.lost.append(f"versions: {sorted(set(self.versions) ^ set(found))}")
 
-    def memory(self) -> tuple[float, float]:
-        """MiB of the page's heap and of the server."""
+    def memory(self) -> tuple[float, float, float]:
+        """MiB of the page's heap, of the browser and of the server."""
         self.driver.execute_cdp_cmd("HeapProfiler.collectGarbage", {})
         heap = self.driver.execute_cdp_cmd("Runtime.getHeapUsage", {})["usedSize"] / 2**20
         status = Path(f"/proc/{self.process.pid}/status").read_text()
-        return heap, int(status.split("VmRSS:")[1].split()[0]) / 1024
+        return heap, below(self.driver.service.process.pid), int(status.split("VmRSS:")[1].split()[0]) / 1024
 
     def close(self) -> None:
         self.driver.quit()
         self.process.terminate()
         self.process.wait(timeout=30)
+
+
+def below(parent: int) -> float:
+    """MiB of a process and all that it started, shared pages by their share."""
+    total, own = 0.0, Path(f"/proc/{parent}")
+    try:
+        total = int((own / "smaps_rollup").read_text().split("Pss:")[1].split()[0]) / 1024
+        children = [c for task in (own / "task").iterdir() for c in (task / "children").read_text().split()]
+    except (OSError, IndexError):  # it ended
+        return total
+    return total + sum(below(int(child)) for child in children)
 
 
 def value_of(state: dict[str, Any], kind: str, name: str) -> float:
@@ -161,7 +260,7 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=str(__doc__).partition("\n")[0])
     parser.add_argument("--edits", type=int, default=600)
     edits = parser.parse_args().edits
-    print("| edits | page MiB | server MiB | seconds |\n|---|---|---|---|")
+    print("| edits | page MiB | browser MiB | server MiB | seconds |\n|---|---|---|---|---|")
     with tempfile.TemporaryDirectory() as name:
         hour = Hour(Path(name))
         began = time.monotonic()
@@ -169,13 +268,27 @@ def main() -> None:
             for i in range(1, edits + 1):
                 hour.edit(i)
                 if i % 20 == 0:
-                    hour.js("document.querySelectorAll('#strip button')[arguments[0]].click()", (i // 20) % len(STILLS))
+                    still = (i // 20) % len(STILLS)
+                    hour.js("document.querySelectorAll('#strip button')[arguments[0]].click()", still)
+                    wait_for(hour.driver, f"return sessionStorage.getItem('still') === '{still}'")
                 if i % 30 == 0:
                     state = hour.state()
                     hour.js("document.getElementById('undo').click()")
                     hour.settled(state["revision"])
                 if i % 60 == 0:
                     hour.version(i)
+                if i % 15 == 5:
+                    hour.mark()
+                if i % 25 == 10:
+                    hour.compare(i // 25)
+                if i % 45 == 15:
+                    hour.several(("2", "4", "9")[i // 45 % 3])
+                if i % 40 == 33:
+                    hour.js("document.getElementById('warnings').click()")
+                    hour.at_rest()
+                    hour.js("document.getElementById('warnings').click()")
+                if i == edits // 2:
+                    hour.propose()
                 if i % 150 == 75:
                     hour.js("document.getElementById('tune').click()")
                     hour.js("document.querySelector('#tuning .main')?.click()")
@@ -192,8 +305,11 @@ def main() -> None:
                 if i in (edits // 3, 2 * edits // 3):
                     hour.kill()
                 if i % (edits // 12 or 1) == 0:
-                    page, server = hour.memory()
-                    print(f"| {i} | {page:.1f} | {server:.0f} | {time.monotonic() - began:.0f} |", flush=True)
+                    page, whole, server = hour.memory()
+                    print(
+                        f"| {i} | {page:.1f} | {whole:.0f} | {server:.0f} | {time.monotonic() - began:.0f} |",
+                        flush=True,
+                    )
             hour.check_versions()
         finally:
             hour.close()

@@ -528,10 +528,14 @@ def sizes_of(text: str) -> list[tuple[str, tuple[int, ...]]]:
 
 
 def shots(w: Walk, name: str, folder: Path, sizes: list[tuple[str, tuple[int, ...]]]) -> None:
-    """A screenshot of what is in sight at each size; in one column also of the page further down."""
+    """A screenshot of what is in sight at each size; in one column of all of it."""
     for word, size in sizes:
         w.size(*size)
         time.sleep(0.7)
+        if size[0] // (size[2] if len(size) > 2 else 1) < 700:  # one column: the whole of it
+            tall = min(3200, w.js("return document.documentElement.scrollHeight"))
+            w.size(size[0], tall * (size[2] if len(size) > 2 else 1), *size[2:])
+            time.sleep(0.5)
         w.driver.save_screenshot(str(folder / f"{name}-{word}.png"))
         outside = w.js("return document.documentElement.scrollWidth - innerWidth")
         if outside > 0:

@@ -498,7 +498,7 @@ def test_tuning_from_the_page_with_progress_cancel_and_result(page: Page) -> Non
     page.until("return document.getElementById('goal-levels')")
     page.js(press, "Start")
     page.until("return document.getElementById('tuning').innerText.includes('Take it')", 120)
-    assert {"wall", "33", "met"} <= set(page.js("return document.getElementById('tuning').innerText").split())
+    assert {"wall", "33", "yes"} <= set(page.js("return document.getElementById('tuning').innerText").split())
     page.js(press, "Take it")
     page.until("return document.getElementById('undo').title.includes('tuned')")
     page.rest()

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import json
 import time
+import urllib.request
 from typing import Any
 
 import numpy as np
@@ -264,3 +266,35 @@ def test_nothing_lies_over_anything_at_any_size(page: Page, width: int, height: 
     finally:
         size = {"width": 1280, "height": 800, "deviceScaleFactor": 1, "mobile": False}
         page.driver.execute_cdp_cmd("Emulation.setDeviceMetricsOverride", size)
+
+
+def test_a_moved_mark_is_kept_whatever_comes_between(page: Page) -> None:
+    """Its being kept was a wish of the measuring: a look that came to rest at that moment took its place, and a still
+    that was opened before a run of keys was over took it away."""
+
+    def box() -> list[float]:
+        base, token = page.room.url.split("#")
+        asked = urllib.request.Request(base + "api/still/0", headers={"X-Lookwright-Token": token})
+        with urllib.request.urlopen(asked, timeout=30) as answer:
+            return list(json.load(answer)["marks"][0]["box"])
+
+    old = box()
+    # Kept, and in the same breath measured again, twice: as when a look comes to rest just then.
+    page.js(
+        "const { marks } = await import('/marks.js'); marks.list[0].box = [0.2, ...marks.list[0].box.slice(1)]; "
+        "marks.again(); marks.changed(); marks.again();"
+    )
+    page.until("return document.getElementById('undo').title.includes('mark wall')")
+    assert box() == [0.2, *old[1:]]
+    page.js("document.getElementById('undo').click()")
+    page.until("return document.getElementById('undo').disabled")
+    assert box() == old
+    # A run of keys, and another still before it is over.
+    mark = page.find("#overlay .mark")
+    page.js(
+        "arguments[0].focus(); arguments[0].dispatchEvent(new KeyboardEvent('keydown', { key: 'ArrowRight', bubbles: true })); "
+        "document.querySelectorAll('#strip button')[1].click()",
+        mark,
+    )
+    page.until("return document.getElementById('undo').title.includes('mark wall')")
+    assert box()[0] == pytest.approx(old[0] + 0.004, abs=1e-6)

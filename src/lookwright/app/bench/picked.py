@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from functools import partial
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from lookwright.arrays import Array
 from lookwright.colour.balance import balance_matrix
@@ -27,8 +30,8 @@ from .pictures import Pictures
 from .session import Change, Session
 from .shown import on_screen, shown_look
 
-FEW = 256
-"""Pixels of a box that a level is solved on: the median of a face is then good to a few tenths of a percent."""
+FEW = 255
+"""Pixels of a box that a level is solved on, evenly chosen by their level as the look stands."""
 SAMPLED = 7
 """Pixels across the spot that is taken for one colour: more than a grain of noise, less than a button."""
 CLOSE = 0.05
@@ -187,18 +190,33 @@ def toward_level(
     number = next((n for n in numbers(look.steps[index]) if n.path == change.path), None)
     if number is None or not _moves_levels(number):
         raise LookwrightError("level", "that parameter does not move levels")
-    part = np.clip(thinned(region(pictures.still(still), Mark("level", box)), FEW), 0.0, 1.0)
+    whole = np.clip(thinned(region(pictures.still(still), Mark("level", box))), 0.0, 1.0)  # what the table measures
     signal = on_screen(look)[1].signal
 
-    def at(value: float) -> float:
+    def levels(value: float, part: Array) -> Array:
         steps = list(look.steps)
         steps[index] = with_value(steps[index], change.path, value)
         trial = look.model_copy(update={"steps": tuple(steps)}).with_folder(look.folder)
-        return float(np.median(luma_percent(pictures.signal_shown(trial, part), signal)))
+        return luma_percent(pictures.signal_shown(trial, part), signal)
 
-    value, reached = solve_level(at, level, change.value, number.info)
+    value = change.value
+    for _ in range(2):  # on a few; chosen again where that led, since pixels change their order a little on the way
+        few = whole[evenly(levels(value, whole), FEW)]
+        value, reached = solve_level(partial(_median_at, levels, few), level, value, number.info)
     changes = [{"step": change.step, "path": list(change.path), "value": value}]
     return {"changes": changes, "reached": reached, "wanted": level, "met": abs(reached - level) <= 10 * CLOSE}
+
+
+def _median_at(levels: Callable[[float, Array], Array], part: Array, value: float) -> float:
+    return float(np.median(levels(value, part)))
+
+
+def evenly(values: Array, count: int) -> NDArray[np.intp]:
+    """Places of at most ``count`` (odd) of the values (n,), evenly chosen in their order: their median is that of
+    all."""
+    order = np.argsort(values, kind="stable")
+    n = len(order)
+    return order if n <= count else order[np.rint(np.linspace(0, n - 1, count)).astype(np.intp)]
 
 
 def solve_level(at: Any, wanted: float, start: float, info: ParamInfo) -> tuple[float, float]:
@@ -220,22 +238,24 @@ def solve_level(at: Any, wanted: float, start: float, info: ParamInfo) -> tuple[
         step *= 2.0
         fb = at(b) - wanted
         if b in (info.low, info.high) and fa * fb > 0.0:
-            return _rounded(b), fb + wanted
+            return _rounded(b, info), fb + wanted
     for _ in range(24):
         middle = b - fb * (b - a) / (fb - fa) if fb != fa else 0.5 * (a + b)
         fm = at(middle) - wanted
         if abs(fm) <= CLOSE:
-            return _rounded(middle), fm + wanted
+            return _rounded(middle, info), fm + wanted
         if fm * fb < 0.0:
             a, fa = b, fb
         else:
             fa *= 0.5  # the Illinois rule: an end that stays is weighed less
         b, fb = middle, fm
-    return _rounded(b), fb + wanted
+    return _rounded(b, info), fb + wanted
 
 
-def _rounded(value: float) -> float:
-    return float(f"{value:.4g}") if value else 0.0
+def _rounded(value: float, info: ParamInfo) -> float:
+    """With no more digits than a 3000th of the usual range is worth: a few hundredths of a percent of signal."""
+    digits = int(np.ceil(-np.log10((info.soft_high - info.soft_low) / 3000.0)))
+    return round(value, max(0, digits)) + 0.0
 
 
 # -- a step that is made for it ---------------------------------------------------------------------------------------

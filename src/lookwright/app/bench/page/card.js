@@ -152,7 +152,7 @@ export class Card {
         group = parameter.group;
         into = parts;
         if (parameter.path[0] === "band" && parameter.main) into = this.#band(parameter, parts);
-        else if (group) parts.push(h("h3", {}, group));
+        else if (group) parts.push(h("p", { class: "group" }, group));
       }
       into.push(this.sliders[this.step.parameters.indexOf(parameter)].row);
     }
@@ -163,7 +163,7 @@ export class Card {
   #band(parameter, parts) {
     const index = parameter.path[1];
     const name = h("span", {}, parameter.group);
-    const out = h("button", { type: "button", "aria-label": `Take ${parameter.group} out`, onclick: (event) => { event.preventDefault(); this.edit({ do: "unband", index }); } }, "take out");
+    const out = h("button", { type: "button", "aria-label": `take out ${parameter.group}`, onclick: (event) => { event.preventDefault(); this.edit({ do: "unband", index }); } }, "take out");
     this.bandNames[index] = name;
     const fold = h("details", { class: "band", open: this.bands[index] ?? index === 0, ontoggle: () => { this.bands[index] = fold.open; } });
     fold.append(h("summary", {}, name), h("p", { class: "acts" }, out));

@@ -104,14 +104,14 @@ class Player {
       this.#last = due;
       this.#drawn = false;
       this.at = due % this.ready;
-      stage.again();
       slider.value = String(this.at);
-      this.#turns.push(now);
-      while (this.#turns[0] < now - MEASURED) this.#turns.shift();
-      if (this.#turns.length % 6 === 0) told();
       const began = performance.now();
-      stage.painter.done().then(() => {
+      // Shown is what was drawn to its end, not what was asked for.
+      stage.again().then(() => stage.painter.done()).finally(() => {
         this.#drawn = true;
+        this.#turns.push(performance.now());
+        while (this.#turns[0] < performance.now() - MEASURED) this.#turns.shift();
+        if (this.#turns.length % 6 === 0) told();
         // Where drawing alone takes longer than a frame may, every second pixel is drawn, and that is told.
         if (stage.coarse === 1 && performance.now() - began > 900 / this.rate) this.#late += 1;
         else this.#late = 0;
@@ -137,6 +137,8 @@ export const player = new Player();
 
 shows.add({
   id: "clip", label: "the clip through the look", group: "Moving", whole: true, live: true,
+  note: "through a lattice of 33 points",
+  get name() { return player.about.name; },
   stamp: () => `${player.about.clip} ${player.about.first} ${player.at} ${player.ready > player.at}`,
   fetch: async (region, painter, old) => {
     const frame = player.frames[player.at];

@@ -180,21 +180,22 @@ screen.addEventListener("click", () => {
 export function caption() {
   const { state } = bench;
   if (!state || !stage.size) return;
-  const name = state.stills[stage.still]?.name ?? "";
   const { compare } = stage;
+  const shown = compare.way === "one" ? shows.get(compare.show) : null;
+  const name = shown?.name ?? state.stills[stage.still]?.name ?? "";
   const one = shows.get(compare.show)?.label ?? "", other = shows.get(compare.against)?.label ?? "";
   const across = stage.panes.length > 1 && stage.panes[0].y !== stage.panes[1].y;
   const both = across ? `${other} above, ${one} below` : `${other} left, ${one} right`;
   const said = { one, other, wipe: `${other} left, ${one} right`, beside: both, blink: stage.blinked ? other : one }[compare.way];
   const scale = Math.round(stage.scale * 100);
-  const text = `${name}: ${said}, ${scale} %`;
-  if (node("says").textContent !== text) node("says").textContent = text;
+  const text = `${name}: ${said}${shown?.whole ? "" : `, ${scale} %`}`; // a picture of its own has no size of the still
+  if (node("says").textContent !== text) node("says").textContent = node("says").title = text;
 }
 
 function rest(exact) {
   const main = stage.main;
   const show = main ? shows.get(main.show) : null;
-  const words = stage.moving ? "moving" : !exact ? "through a lattice" : show?.id.startsWith("lut:") ? show.note : "exact";
+  const words = stage.moving ? "moving" : !exact ? "through a lattice" : show?.note ?? "exact";
   if (node("rest").textContent !== words) node("rest").textContent = words;
 }
 

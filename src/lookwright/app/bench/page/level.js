@@ -111,7 +111,9 @@ tools.add({
   },
   down: (at, event) => {
     if (at.pane.still !== stage.still) return false;
-    const mark = [...marks.list].reverse().find(({ box: [x, y, w, hh] }) => at.x >= x && at.x <= x + w && at.y >= y && at.y <= y + hh);
+    // Of several that lie over each other: the one that is chosen, one with a level wanted, the topmost.
+    const under = [...marks.list].reverse().filter(({ box: [x, y, w, hh] }) => at.x >= x && at.x <= x + w && at.y >= y && at.y <= y + hh);
+    const mark = under.find((m) => m === marks.chosen) ?? under.find((m) => (m.level ?? null) !== null) ?? under[0];
     const m = mark && marks.measured.get(mark.name);
     if (!m) { bench.say("Drag from inside a mark."); return false; }
     marks.choose(mark);

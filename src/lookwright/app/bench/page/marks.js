@@ -18,10 +18,13 @@ class Marks {
   still = -1;
   /** @type {(() => void)[]} told when the list, the figures or the chosen one are others */
   hear = [];
-  #measure = new Newest((keep) => this.#ask(keep));
+  later = 0; // a run of keys that is not kept yet
+  #unkept = false; // changed here; not a wish of the measuring, where a newer one without it would take its place
+  #measure = new Newest(() => this.#ask());
   #stop = roving(overlay, () => /** @type {HTMLElement[]} */ ([...overlay.children]), { keys: [["PageUp", "PageDown"]] });
 
   open(still, about) {
+    if (still !== this.still && (this.later || this.#unkept)) this.#leave();
     this.still = still;
     const name = this.chosen?.name;
     this.list = about.marks;
@@ -32,14 +35,28 @@ class Marks {
   }
 
   // The look is another: levels are, too.
-  again() { if (this.list.length) this.#measure.ask(false); }
+  again() { if (this.list.length) this.#measure.ask(); }
 
   // It was changed here: measure it, and keep it.
   changed() {
+    clearTimeout(this.later);
+    this.later = 0;
+    this.#unkept = true;
     this.#tell();
     this.place();
-    this.#measure.ask(true);
+    this.#measure.ask();
   }
+
+  // Another still is opened before what was changed on this one is kept.
+  #leave() {
+    clearTimeout(this.later);
+    this.later = 0;
+    this.#unkept = false;
+    const body = { still: this.still, marks: this.#asked(), keep: true };
+    bench.later(() => bench.trying(async () => bench.take((await post("marks", body)).state)));
+  }
+
+  #asked() { return this.list.map(({ name, box, level, role }) => ({ name, box, level: level ?? null, role: role || null })); }
 
   // What a moving look makes of them, told by the server with its lattice.
   told(levels) {
@@ -50,11 +67,11 @@ class Marks {
     this.#tell();
   }
 
-  async #ask(keep) {
-    const { still } = this;
-    const marks = this.list.map(({ name, box, level, role }) => ({ name, box, level: level ?? null, role: role || null }));
+  async #ask() {
+    const { still } = this, keep = this.#unkept;
+    this.#unkept = false;
     try {
-      const found = await post("marks", { still, marks, keep });
+      const found = await post("marks", { still, marks: this.#asked(), keep });
       if (still !== this.still) return;
       this.#take(found.measured);
       if (keep && found.state) bench.take(found.state);
@@ -124,7 +141,7 @@ class Marks {
       mark.box = sizing ? sized(/** @type {any} */ (old), dx, dy) : moved(/** @type {any} */ (old), dx, dy);
       changed = true;
       lay(box, mark.box, stage.frame);
-      this.#measure.ask(false);
+      this.#measure.ask();
     };
     box.addEventListener("pointermove", move);
     box.addEventListener("pointerup", () => {
@@ -147,7 +164,7 @@ class Marks {
     const step = 0.004;
     mark.box = event.shiftKey ? sized(mark.box, by[0] * step, by[1] * step) : moved(mark.box, by[0] * step, by[1] * step);
     this.place();
-    this.#measure.ask(false);
+    this.#measure.ask();
     clearTimeout(this.later);
     this.later = setTimeout(() => this.changed(), 500); // a run of keys is one edit
   }
@@ -165,7 +182,7 @@ class Marks {
     return mark;
   }
 
-  measureSoon() { this.#measure.ask(false); }
+  measureSoon() { this.#measure.ask(); }
 }
 
 // Where the pointer is, as a fraction of the still.

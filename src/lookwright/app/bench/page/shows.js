@@ -14,6 +14,7 @@ import { binary } from "./api.js";
  * @property {boolean} [moves] follows a slider under the hand
  * @property {boolean} [live] whatever is drawn of it goes through the newest lattice
  * @property {boolean} [whole] a picture of its own, shown whole: it has no region of the still
+ * @property {string} [name] of what is shown, where it is no still
  * @property {string} [note] said beside the caption
  */
 

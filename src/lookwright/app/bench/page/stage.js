@@ -304,7 +304,7 @@ class Stage {
   }
 
   // Something that a show or layer stands for is another.
-  again() { this.#fetches.ask(); }
+  again() { return this.#fetches.ask(); }
 
   // The look moves under the hand: what is still to be seen exactly is of the look before.
   move() {

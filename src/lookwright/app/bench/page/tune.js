@@ -169,9 +169,9 @@ function tuned({ result, standing, chosen }) {
     const [mark, of = ""] = t.name.split(": ").reverse();
     const head = of && of !== still ? [h("tr", {}, h("td", { colSpan: 5, class: "still" }, of))] : [];
     still = of;
-    return [...head, h("tr", { class: t.met ? "" : "not" }, ...[mark, t.before, t.after, t.wanted, t.met ? "met" : "not"].map((text) => h("td", {}, text)))];
+    return [...head, h("tr", { class: t.met ? "" : "not" }, ...[mark, t.before, t.after, t.wanted, t.met ? "yes" : "no"].map((text) => h("td", {}, text)))];
   };
-  const levels = result.targets.length ? [h("h3", {}, "Levels, % of signal"), table(["mark", "was", "would be", "wanted", ""], result.targets.flatMap(target))] : [];
+  const levels = result.targets.length ? [h("h3", {}, "Levels, % of signal"), table(["mark", "was", "would be", "wanted", "met"], result.targets.flatMap(target))] : [];
   const moves = ticks.length ? [h("h3", {}, "What would change"), table(["number", "from", "to"], ticks.map((t) => t.row))] : [h("p", {}, "Nothing moved.")];
   const remarks = result.remarks.length ? [h("h3", {}, "To know"), list(result.remarks)] : [];
   const take = async () => {

@@ -54,7 +54,7 @@ function version({ id, name: called, when }) {
   const take = () => send("version", { id, do: "take" });
   const drop = () => ask(`Take \u201c${called}\u201d out?`, "Its text is gone then; the recipe stays as it is.", { "Take it out": async () => { close(); await send("version", { id, do: "drop" }); }, Keep: close });
   const head = h("span", {}, called, " ", h("small", {}, time(when)));
-  const acts = h("span", {}, button("Compare", () => against(`version:${id}`), `Compare with ${called}`), " ", button("Go back to it", take, `Make ${called} the recipe; undo brings back what is here`));
+  const acts = h("span", {}, button("Compare", () => against(`version:${id}`), `Compare with ${called}`), " ", button("Go back to it", take, `Go back to it: ${called}; undo brings back what is here`));
   const more = h("span", {}, button("Rename", rename, `Rename ${called}`), " ", button("×", drop, `Take ${called} out`));
   return h("li", {}, head, acts, more);
 }

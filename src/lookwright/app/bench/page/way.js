@@ -31,7 +31,7 @@ function show(found) {
     h("td", { class: "n" }, one(s.saturation, 3)),
   ));
   const place = h("p", { class: "where" }, `Pixel ${found.x}, ${found.y} from the top left, recorded as ${found.code.map((v) => v.toFixed(4)).join(" ")}. Each row is the look up to that step; hues are Oklab's.`);
-  body.replaceChildren(h("table", {}, h("thead", {}, h("tr", {}, ...head.map((t) => h("th", { scope: "col" }, t)))), h("tbody", {}, ...rows)), place);
+  body.replaceChildren(h("table", {}, h("thead", {}, h("tr", {}, ...head.map((t) => (t ? h("th", { scope: "col" }, t) : h("td", {}))))), h("tbody", {}, ...rows)), place);
 }
 
 const ask = new Newest(async () => {
