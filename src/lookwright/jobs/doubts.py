@@ -13,7 +13,7 @@ from lookwright.assess.measure.plausible import Finding, findings
 from lookwright.assess.measure.which_log import alike, named_otherwise
 from lookwright.colour.spaces.signal import Signal
 from lookwright.errors import LookwrightError
-from lookwright.pictures.stills import Still, read
+from lookwright.pictures.stills import CodedStill, Still, read
 
 MOST = 8
 """Stills looked at, evenly over the list."""
@@ -21,7 +21,7 @@ PIXELS = 50_000
 """Pixels looked at of each."""
 
 
-def doubts_about(still: Still, source: Signal) -> list[Finding]:
+def doubts_about(still: Still | CodedStill, source: Signal) -> list[Finding]:
     """What in one still, or in its name, speaks against its being what the look is fed."""
     return [*findings(still.pixels, source, most=PIXELS), *by_name(still.path, source)]
 
@@ -47,7 +47,7 @@ class Doubts:
         self.sentences: dict[str, list[str]] = {}
         """By name of the still."""
 
-    def __call__(self, still: Still) -> None:
+    def __call__(self, still: Still | CodedStill) -> None:
         """Look at a still if it is one of those chosen."""
         if still.path in self._chosen:
             found = [f.sentence for f in doubts_about(still, self._source)]

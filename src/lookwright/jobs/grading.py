@@ -13,7 +13,7 @@ from typing import Literal
 from lookwright.look.baking.viewing import View
 from lookwright.look.recipe.read import parse_look
 from lookwright.memory import Turns
-from lookwright.pictures.stills import Still, read, size_of
+from lookwright.pictures.stills import CodedStill, Still, read, read_codes, size_of
 from lookwright.present.sheets.layouts import Frame, pair, wipe
 from lookwright.version import __version__
 
@@ -52,6 +52,9 @@ class Task:
     heading: str
 
 
+EIGHT_BITS = ("jpg", "webp")
+"""Pictures that are written 8 bits deep."""
+
 _building = threading.Lock()
 
 
@@ -69,7 +72,7 @@ def view_of(grading: Grading) -> tuple[View, str]:
     return view, f"{__version__} {digest} {grading.layout} {grading.suffix} {grading.at}"
 
 
-def grade(task: Task, notice: Callable[[Still], None] | None = None) -> None:
+def grade(task: Task, notice: Callable[[Still | CodedStill], None] | None = None) -> None:
     """Grade one still into its target; ``notice`` is shown the still.
 
     Raises :class:`PictureError` for a still that cannot be read, :class:`OutputError` for a target that cannot be
@@ -91,9 +94,11 @@ def _turns() -> Turns:
     return Turns()
 
 
-def _grade(task: Task, notice: Callable[[Still], None] | None) -> None:
+def _grade(task: Task, notice: Callable[[Still | CodedStill], None] | None) -> None:
     grading = task.grading
     view, _ = view_of(grading)
+    if grading.layout == "graded" and grading.suffix in EIGHT_BITS and _from_codes(task, view, notice):
+        return
     still = read(Path(task.still))
     if notice is not None:
         notice(still)
@@ -106,3 +111,14 @@ def _grade(task: Task, notice: Callable[[Still], None] | None) -> None:
     beside = grading.layout == "pair"
     picture = pair(before, shown, task.heading) if beside else wipe(before, shown, task.heading, grading.at)
     save(Path(task.target), picture, view)
+
+
+def _from_codes(task: Task, view: View, notice: Callable[[Still | CodedStill], None] | None) -> bool:
+    """Grade codes into codes, with no float picture between; False, and nothing done, for a still that has none."""
+    coded = read_codes(Path(task.still))
+    if coded is None:
+        return False
+    if notice is not None:
+        notice(coded)
+    save(Path(task.target), view.graded_codes(coded.codes), view)
+    return True

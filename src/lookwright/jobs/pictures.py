@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import numpy as np
+from numpy.typing import NDArray
+
 from lookwright.arrays import Pixels
 from lookwright.look.baking.viewing import View
 from lookwright.pictures.stills import profile_for, write
@@ -13,8 +16,8 @@ GRADED = "lookwright, graded"
 """The software that pictures through a look name in their files: they are no stills to be graded again."""
 
 
-def save(target: Path, pixels: Pixels, view: View, alpha: Pixels | None = None) -> None:
-    """Write with the output's ICC profile where there is one and the format holds it."""
+def save(target: Path, pixels: Pixels | NDArray[np.uint8], view: View, alpha: Pixels | None = None) -> None:
+    """Write with the output's ICC profile where there is one and the format holds it; uint8 are codes."""
     icc, text = described(view)
     suffix = target.suffix.lower()
     write(

@@ -16,7 +16,7 @@ from lookwright.look.baking.viewing import View
 from lookwright.names import Names
 from lookwright.outputs import Output, holds
 from lookwright.pictures.batch import Ledger, Outcome, key_of, run_cluster, run_local
-from lookwright.pictures.stills import Still, find_stills, read
+from lookwright.pictures.stills import CodedStill, Still, find_stills, read
 from lookwright.present.sheets.canvas import fitted, from_image, to_image
 from lookwright.present.sheets.layouts import Frame, contact
 
@@ -37,7 +37,7 @@ RESUMABLE = 9
 """From this many stills on, a ledger of finished pictures is kept in the folder."""
 
 Advance = Callable[[int], None]
-Notice = Callable[[Still], None]
+Notice = Callable[[Still | CodedStill], None]
 
 
 @dataclass

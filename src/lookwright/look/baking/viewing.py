@@ -8,6 +8,7 @@ from functools import cached_property
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from lookwright.arrays import Pixels
 from lookwright.look.recipe.model import Look, SignalText
@@ -17,6 +18,7 @@ from lookwright.lut.formats.read import LutFile
 from lookwright.lut.lattices.apply import Applier
 from lookwright.lut.lattices.interpolate import Interpolation
 from lookwright.lut.lattices.lattice import Lattice
+from lookwright.pictures.stills.quantise import quantise
 
 from .bake import bake
 from .exact import Exact
@@ -139,6 +141,16 @@ class View:
         back; ``signal`` itself may be it.
         """
         return np.asarray(self._applier("graded")(signal, no_nan, out), np.float32)
+
+    def graded_codes(self, codes: NDArray[Any]) -> NDArray[np.uint8]:
+        """Codes of 8 or 16 bits of the source signal, (H, W, 3), to the nearest 8-bit codes of :meth:`graded`."""
+        grade = self._applier("graded")
+        if isinstance(grade, Applier):
+            return grade.coded(codes)
+        made = np.empty(codes.shape, np.uint8)
+        pixels = np.divide(codes, np.float32(np.iinfo(codes.dtype).max), dtype=np.float32)
+        quantise(np.asarray(grade(pixels, True, pixels), np.float32), 8, made)
+        return made
 
     def graded_rgba(self, signal: Pixels) -> None:
         """The same for (N, 4), contiguous float32 free of NaN, changed where it lies; alpha stays."""

@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 import os
 import sys
+from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from typing import Any, Protocol, runtime_checkable
 
@@ -18,6 +19,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from lookwright.arrays import Pixels
 from lookwright.errors import LookwrightError, PictureError
+from lookwright.pictures.stills.quantise import VALUES, quantise
 
 from .interpolate import check_interpolation
 from .lattice import Curves, Lattice, Tables, Triple
@@ -126,6 +128,45 @@ class Applier:
         """As a call, for (..., 4) in and out; alpha is passed on. The faster form."""
         return self._new(_checked(pixels, 4), no_nan, out)
 
+    def coded(
+        self, codes: NDArray[np.uint8] | NDArray[np.uint16], out: NDArray[np.uint8] | None = None
+    ) -> NDArray[Any]:
+        """Codes of 8 or 16 bits in, codes of 8 bits out, both (..., 3): division, LUT and rounding band by band.
+
+        The same codes as the float picture comes to when it is rounded to the nearest, ties up.
+
+        Parameters
+        ----------
+        codes
+            uint8 or uint16; full white is 255 or 65535.
+        out
+            A contiguous uint8 array of the same shape to write to and return; a new one when None.
+
+        Raises
+        ------
+        PictureError
+            For codes of another type or shape.
+        """
+        source = np.asarray(codes)
+        if source.ndim == 0 or source.shape[-1] != 3 or source.dtype not in (np.uint8, np.uint16):
+            raise PictureError("picture", f"{source.dtype} {source.shape}", "(..., 3) of uint8 or uint16")
+        if out is None:
+            out = np.empty(source.shape, np.uint8)
+        elif out.dtype != np.uint8 or out.shape != source.shape or not out.flags.c_contiguous:
+            raise PictureError("picture", "no contiguous uint8 array of the same shape", "one to write to")
+        source, target = source.reshape(-1, 3), out.reshape(-1, 3)
+        white = np.float32((1 << 8 * source.itemsize) - 1)
+        step = VALUES // 3 // LINE * LINE
+
+        def band(start: int) -> bool:
+            part = np.divide(source[start : start + step], white, dtype=np.float32)
+            self._one(part, part, True)
+            quantise(part, 8, target[start : start + step])
+            return True
+
+        self._work(band, range(0, len(source), step))
+        return out
+
     def _new(self, source: NDArray[Any], no_nan: bool, out: Pixels | None) -> Pixels:
         kept = out is not None
         if out is None:
@@ -169,6 +210,11 @@ class Applier:
         def band(start: int) -> bool:
             return self._one(source[start : start + step], out[start : start + step], no_nan)
 
+        if not self._work(band, starts):
+            raise nan_fault(picture)
+
+    def _work(self, band: Callable[[int], bool], starts: range) -> bool:
+        """Do every band, on all threads; whether all were good."""
         todo = iter(starts)
 
         def work() -> bool:
@@ -177,14 +223,11 @@ class Applier:
 
         helpers = min(self.threads, len(starts)) - 1
         if helpers < 1:
+            return work()
+        with ThreadPoolExecutor(helpers) as pool:
+            others = [pool.submit(work) for _ in range(helpers)]
             good = work()
-        else:
-            with ThreadPoolExecutor(helpers) as pool:
-                others = [pool.submit(work) for _ in range(helpers)]
-                good = work()
-                good = all([o.result() for o in others]) and good
-        if not good:
-            raise nan_fault(picture)
+            return all([o.result() for o in others]) and good
 
     def _one(self, source: NDArray[Any], out: Pixels, no_nan: bool) -> bool:
         """Put one band through the LUT; False, and nothing done, when a colour in it is NaN."""

@@ -7,11 +7,12 @@ OpenImageIO, Pillow and tifffile only when a picture is read or written.
 from .find import find_stills
 from .icc import profile_for
 from .marks import Mark, marks_for, parse_mark, parse_marks, read_marks, region
-from .picture import Still
-from .read import read, read_once, size_of
+from .picture import CodedStill, Still
+from .read import read, read_codes, read_once, size_of
 from .write import holds_icc, write
 
 __all__ = [
+    "CodedStill",
     "Mark",
     "Still",
     "find_stills",
@@ -21,6 +22,7 @@ __all__ = [
     "parse_marks",
     "profile_for",
     "read",
+    "read_codes",
     "read_marks",
     "read_once",
     "region",

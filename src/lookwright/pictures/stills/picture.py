@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from functools import cached_property
 from pathlib import Path
 
 import numpy as np
@@ -55,3 +56,20 @@ class Still:
     def height(self) -> int:
         """Rows."""
         return int(self.pixels.shape[0])
+
+
+@dataclass(frozen=True, eq=False)
+class CodedStill:
+    """A picture of whole numbers without alpha, as its file stores it: what :class:`Still` is before the division."""
+
+    codes: NDArray[np.uint8] | NDArray[np.uint16]
+    """(H, W, 3), C-contiguous, top row first, upright; full white is 255 or 65535."""
+    path: Path
+    icc: bytes | None = None
+    metadata: dict[str, str | int | float] = field(default_factory=dict)
+
+    @cached_property
+    def pixels(self) -> Float32:
+        """Those of the :class:`Still`, made when they are first asked for."""
+        white = np.float32(np.iinfo(self.codes.dtype).max)
+        return np.divide(self.codes, white, dtype=np.float32)

@@ -6,10 +6,11 @@ import contextlib
 import os
 import re
 import struct
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import AbstractContextManager
+from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,10 +19,12 @@ from lookwright.errors import PictureError
 from lookwright.memory import available, in_words
 from lookwright.reading import open_regular, opened, reason
 
-from . import once
+from . import once, png
 from .formats import DPX, EXR, JPEG, PNG, READABLE, TIFF, WEBP, Format, by_content, by_suffix
-from .picture import DEPTHS, Float32, Still
+from .picture import DEPTHS, CodedStill, Float32, Still
 from .quiet import libpng_quiet
+
+T = TypeVar("T")
 
 MOST_PIXELS = 200_000_000
 """Largest picture read, in pixels (a 16K by 8K frame is 134 million): a guard against false headers."""
@@ -77,6 +80,14 @@ def read(path: os.PathLike[str] | str) -> Still:
     return _read(path) if still is None else still
 
 
+def read_codes(path: os.PathLike[str] | str) -> CodedStill | None:
+    """Read the codes of a picture of 8 or 16 bits without alpha, of at most 20 million pixels.
+
+    None for every other picture: :func:`read` reads them all. Raises as that does.
+    """
+    return _guarded(Path(path), _decode_codes)
+
+
 def read_once(paths: Iterable[Path]) -> AbstractContextManager[None]:
     """For the time of the block :func:`read` decodes each of these once: ahead of time, side by side, as memory allows.
 
@@ -92,12 +103,17 @@ def read_once(paths: Iterable[Path]) -> AbstractContextManager[None]:
 
 
 def _read(path: Path) -> Still:
+    return _guarded(path, _decode)
+
+
+def _guarded(path: Path, decode: Callable[[Path, Format], T]) -> T:
+    """What ``decode`` makes of the file, and one clear line of what goes wrong."""
     kind = _recognise(path)
     try:
         if kind is EXR:
             _check_exr_header(path)
         with libpng_quiet() if kind is PNG else contextlib.nullcontext():
-            return _decode(path, kind)
+            return decode(path, kind)
     except OSError as exc:  # it was there a moment ago
         raise PictureError(str(path), reason(exc, "a picture")) from None
     except MemoryError:
@@ -147,7 +163,27 @@ def _said(speaker: Any) -> str:
         return "its header holds bytes that are no text"
 
 
-def _decode(path: Path, kind: Format) -> Still:
+@dataclass(frozen=True)
+class _Opened:
+    """A file that OpenImageIO has opened, its header checked."""
+
+    source: Any
+    spec: Any
+    colours: int
+    has_alpha: bool
+    depth: str
+    bits: int
+    """Of a code; 0 for floating point."""
+
+    @property
+    def count(self) -> int:
+        """Channels that are read."""
+        return self.colours + self.has_alpha
+
+
+@contextlib.contextmanager
+def _opened(path: Path, kind: Format) -> Iterator[_Opened]:
+    """The checked header; whether the file ends well is looked at when the block has read the pixels."""
     import OpenImageIO as oiio
 
     # Without this hint colour is multiplied by alpha on reading, which loses codes.
@@ -167,25 +203,31 @@ def _decode(path: Path, kind: Format) -> Still:
         _check_size(path, kind, spec)
         colours, has_alpha = _check_channels(path, kind, spec)
         depth, bits = _depth(path, spec)
-        if kind is DPX and bits == 10 and has_alpha and spec.width % 3 == 1:
+        yield _Opened(source, spec, colours, has_alpha, depth, bits)
+        if kind is PNG and not png_is_whole(path):
+            raise _damaged(path, kind, "the closing IEND is missing")
+        if kind is WEBP and not webp_is_whole(path):
+            raise _damaged(path, kind, "its end is missing")
+    finally:
+        source.close()
+
+
+def _decode(path: Path, kind: Format) -> Still:
+    with _opened(path, kind) as file:
+        spec = file.spec
+        if kind is DPX and file.bits == 10 and file.has_alpha and spec.width % 3 == 1:
             # OpenImageIO 3.2 returns a wrong alpha at the end of each row of such files.
             raise PictureError(
                 str(path),
                 f"the alpha of a 10-bit DPX {spec.width} pixels wide cannot be read",
                 hint="write it without alpha or with 16 bits",
             )
-        _check_memory(path, spec, has_alpha)
-        pixels, alpha = _planes(path, kind, source, spec, (colours, has_alpha, bits))
-        if kind is PNG and not png_is_whole(path):
-            raise _damaged(path, kind, "the closing IEND is missing")
-        if kind is WEBP and not webp_is_whole(path):
-            raise _damaged(path, kind, "its end is missing")
+        _check_memory(path, spec, file.has_alpha)
+        pixels, alpha = _planes(path, kind, file)
         notes, icc = _notes(spec)
         window = _window(spec) if kind is EXR else None
         divided = kind not in (EXR, TIFF) or spec.get_int_attribute("oiio:UnassociatedAlpha")
         orientation = spec.get_int_attribute("Orientation", 1)
-    finally:
-        source.close()
     if window is not None:
         pixels = _place(pixels, window)
         alpha = None if alpha is None else _place(alpha[..., None], window)[..., 0]
@@ -193,7 +235,20 @@ def _decode(path: Path, kind: Format) -> Still:
     alpha = None if alpha is None else np.ascontiguousarray(_upright(alpha, orientation))
     if alpha is not None and not divided:
         pixels = np.ascontiguousarray(_unassociated(pixels, alpha))
-    return Still(pixels, alpha, depth, path, icc, notes)
+    return Still(pixels, alpha, file.depth, path, icc, notes)
+
+
+def _decode_codes(path: Path, kind: Format) -> CodedStill | None:
+    with _opened(path, kind) as file:
+        spec = file.spec
+        if file.count != 3 or file.bits not in (8, 16) or spec.width * spec.height > _LARGE:
+            return None
+        codes = _quick(path, kind, file)
+        if codes is None:
+            codes = _rows(path, kind, file, None)
+        notes, icc = _notes(spec)
+        orientation = spec.get_int_attribute("Orientation", 1)
+    return CodedStill(np.ascontiguousarray(_upright(codes, orientation)), path, icc, notes)
 
 
 def size_of(path: os.PathLike[str] | str) -> tuple[int, int]:
@@ -228,33 +283,20 @@ def _check_memory(path: Path, spec: Any, has_alpha: bool) -> None:
         )
 
 
-def _planes(
-    path: Path, kind: Format, source: Any, spec: Any, form: tuple[int, bool, int]
-) -> tuple[Float32, Float32 | None]:
+def _planes(path: Path, kind: Format, file: _Opened) -> tuple[Float32, Float32 | None]:
     """Colour (H, W, 3) and alpha (H, W) or None, read and converted in bands of rows: no second copy is ever held."""
-    colours, has_alpha, bits = form
-    height, width, count = spec.height, spec.width, colours + has_alpha
+    spec, bits, colours = file.spec, file.bits, file.colours
+    height, width = spec.height, spec.width
     pixels = np.empty((height, width, 3), np.float32)
-    alpha = np.empty((height, width), np.float32) if has_alpha else None
-    # Whole numbers are divided here, exactly; half is widened by the library, exactly.
-    stored = "float" if bits == 0 else spec.format
+    if (quick := _quick(path, kind, file)) is not None:
+        return _normalise(quick, bits, pixels), None
+    alpha = np.empty((height, width), np.float32) if file.has_alpha else None
     # Few rows are read at once: some libraries decode in parallel only what they are asked for together.
     step = height if spec.tile_width or width * height <= _LARGE else max(256, _BAND // width // 256 * 256)
     for top in range(0, height, step):
         end = min(top + step, height)
-        try:
-            if step >= height:
-                raw = source.read_image(0, 0, 0, count, stored)
-            else:
-                raw = source.read_scanlines(spec.y + top, spec.y + end, 0, 0, count, stored)
-        except MemoryError:
-            raise PictureError(str(path), f"no memory for {width}x{height} pixels") from None
-        fault = _said(source)
-        # JPEG gives grey rows with only the message set, so the message alone is a refusal.
-        if raw is None or fault:
-            raise _damaged(path, kind, fault)
-        codes = np.asarray(raw).reshape(end - top, width, count)
-        if count == 3 and bits:  # straight to where they belong
+        codes = _rows(path, kind, file, None if step >= height else (top, end))
+        if file.count == 3 and bits:  # straight to where they belong
             _normalise(codes, bits, pixels[top:end])
             continue
         data = _normalise(codes, bits)
@@ -264,6 +306,35 @@ def _planes(
         if alpha is not None:
             alpha[top:end] = data[..., colours]
     return pixels, alpha
+
+
+def _rows(path: Path, kind: Format, file: _Opened, rows: tuple[int, int] | None) -> NDArray[Any]:
+    """(H, W, channels) as the library gives them: some rows, or the whole picture."""
+    spec, count = file.spec, file.count
+    # Whole numbers are divided here, exactly; half is widened by the library, exactly.
+    stored = "float" if file.bits == 0 else spec.format
+    try:
+        if rows is None:
+            raw = file.source.read_image(0, 0, 0, count, stored)
+        else:
+            raw = file.source.read_scanlines(spec.y + rows[0], spec.y + rows[1], 0, 0, count, stored)
+    except MemoryError:
+        raise PictureError(str(path), f"no memory for {spec.width}x{spec.height} pixels") from None
+    fault = _said(file.source)
+    # JPEG gives grey rows with only the message set, so the message alone is a refusal.
+    if raw is None or fault:
+        raise _damaged(path, kind, fault)
+    return np.asarray(raw).reshape(-1, spec.width, count)
+
+
+def _quick(path: Path, kind: Format, file: _Opened) -> png.Codes | None:
+    """The codes by way of :mod:`.png`, which checks all that libpng does; None where the library must be asked."""
+    pixels = file.spec.width * file.spec.height
+    if kind is not PNG or file.count != 3 or file.bits not in (8, 16) or pixels > _LARGE:
+        return None
+    if not png.pays(pixels):
+        return None
+    return png.decode(path, file.spec.width, file.spec.height, file.bits)
 
 
 def _check_exr_header(path: Path) -> None:
@@ -405,7 +476,7 @@ def _place(data: Float32, window: tuple[int, int, int, int]) -> Float32:
     return frame
 
 
-def _upright(data: Float32, orientation: int) -> Float32:
+def _upright(data: NDArray[Any], orientation: int) -> NDArray[Any]:
     """Apply the Orientation tag (TIFF 6.0 / Exif, values 1 to 8; others are taken as 1)."""
     if orientation in (5, 6, 7, 8):
         data = data.swapaxes(0, 1)

@@ -18,6 +18,7 @@ from lookwright.files import demand_text, replacing
 
 from .formats import DPX, EXR, JPEG, PNG, SUFFIXES, TIFF, WEBP, Format, by_suffix
 from .picture import INTEGER_BITS
+from .quantise import VALUES, quantise
 from .quiet import libpng_quiet
 from .read import png_is_whole
 
@@ -32,8 +33,6 @@ JPEG_MOST = 65500
 
 WEBP_MOST = 16383
 """Pixels a side that WebP's 14-bit sizes hold (RFC 9649, 3.4)."""
-
-_BAND = 64  # rows converted at a time: the float64 copy stays in the processor's cache
 
 # Our word -> (OpenImageIO attribute, Exif tag for JPEG and WebP).
 _NOTES = {
@@ -68,9 +67,10 @@ def write(
         ``.png``, ``.tif``/``.tiff``, ``.exr``, ``.dpx``, ``.jpg``/``.jpeg``, ``.webp``.
     pixels
         (H, W, 3) float, signal 0..1 (EXR and float TIFF: any finite number). Whole-number depths clip
-        to 0..1 and take the nearest code of 0..2^n - 1, computed in float64 (ties go up); floating
+        to 0..1 and take the nearest code of 0..2^n - 1, ties up, as exact arithmetic has it; floating
         depths keep negatives and values above one. Colour is not premultiplied by alpha; EXR, which is
-        premultiplied by its specification, is multiplied here where 0 < alpha < 1.
+        premultiplied by its specification, is multiplied here where 0 < alpha < 1. Without alpha and for
+        depth ``8`` also uint8: codes, written as they are.
     depth
         ``8``, ``10``, ``12``, ``16``, ``half`` or ``float``; by default PNG 16, TIFF 16, EXR half,
         DPX 10, JPEG 8, WebP 8 (without loss).
@@ -159,8 +159,11 @@ def _checked_notes(path: Path, metadata: Mapping[str, str] | None) -> dict[str, 
 def _stored(path: Path, kind: Format, depth: str, pixels: ArrayLike, alpha: ArrayLike | None) -> NDArray[Any]:
     """The numbers as the file holds them: (H, W, 3 or 4) uint8, uint16, float16 or float32, contiguous."""
     source = np.asarray(pixels)
-    if source.ndim != 3 or source.shape[2] != 3 or 0 in source.shape or source.dtype.kind != "f":
+    coded = source.dtype == np.uint8 and depth == "8" and alpha is None
+    if source.ndim != 3 or source.shape[2] != 3 or 0 in source.shape or not (coded or source.dtype.kind == "f"):
         raise PictureError(str(path), f"array {source.shape} of {source.dtype}", "(H, W, 3) of floats")
+    if coded:
+        return np.ascontiguousarray(source)
     mask = None
     if alpha is not None:
         mask = np.asarray(alpha)
@@ -170,8 +173,9 @@ def _stored(path: Path, kind: Format, depth: str, pixels: ArrayLike, alpha: Arra
     bits = INTEGER_BITS.get(depth, 0)
     kept = np.dtype({"half": "f2", "float": "f4"}.get(depth, "u1" if bits == 8 else "u2"))
     out = np.empty((height, width, 3 if mask is None else 4), kept)
-    for top in range(0, height, _BAND):
-        rows = slice(top, top + _BAND)
+    step = max(1, VALUES // (3 * width))
+    for top in range(0, height, step):
+        rows = slice(top, top + step)
         band = out[rows]
         _fill(path, band[..., :3], source[rows], top, bits)
         if mask is not None:
@@ -201,13 +205,7 @@ def _fill(path: Path, target: NDArray[Any], values: NDArray[Any], top: int, bits
             )
         target[...] = values
         return
-    # + 0.5 and truncation is the nearest code. The product of a float32 and a 16-bit number is exact in float64; in
-    # float32 it is not, and one code in some hundred thousand would be another.
-    codes = np.multiply(values, (1 << bits) - 1, dtype=np.float64)
-    codes += 0.5
-    if low < 0.0 or high > 1.0:
-        np.clip(codes, 0, (1 << bits) - 0.5, out=codes)
-    target[...] = codes
+    quantise(values, bits, target)
     if bits in (10, 12):
         # The library takes the code in the top bits; the same bits below make full white 65535.
         target[...] = (target << (16 - bits)) | (target >> (2 * bits - 16))
