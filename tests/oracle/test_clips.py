@@ -352,6 +352,41 @@ def test_a_frame_graded_by_codes_is_one_graded_in_floating_point(kind: str, leve
         assert apart.max() <= 1.0 and (apart > 0).mean() < 0.02, (apart.max(), (apart > 0).mean())
 
 
+@pytest.mark.parametrize("beyond", [False, True])
+@pytest.mark.parametrize("range_of_output", ["full", "legal"])
+def test_one_processor_gives_the_codes_of_the_float_way(tmp_path: Path, beyond: bool, range_of_output: Range) -> None:
+    """Matrices and lattice as one transform of codes: the same, also where the lattice leaves 0..1 and is cut."""
+    clip = read_clip(make(tmp_path / "c.mov", "yuv422p10le", ["-c:v", "prores_ks", "-profile:v", "3"]))
+    over = 1.3 if beyond else 0.9
+    lut = Applier(sample(lambda signal: over * signal**1.2 - (over - 0.9) * signal[..., ::-1], 17))
+    assert lut.within is not beyond
+
+    def grade(rgba: np.ndarray) -> None:
+        lut.apply_inplace_rgba(rgba, True)
+
+    apart = Grading(clip, "expand", grade, range_of_output, "BT.709")
+    one = Grading(clip, "expand", grade, range_of_output, "BT.709", transform=lut.transform, within=lut.within)
+    for coded in all_codes(clip):
+        np.testing.assert_array_equal(_planes(one(coded)), _planes(apart(coded)))
+
+
+def test_memory_of_a_frame_is_taken_again_only_when_it_was_released(tmp_path: Path) -> None:
+    clip = read_clip(make(tmp_path / "c.mov", "yuv422p10le", ["-c:v", "prores_ks", "-profile:v", "3"]))
+    grading = Grading(clip, "expand", lambda rgba: None, "full", "BT.709")
+    frames = list(all_codes(clip))
+    kept = [grading(f) for f in frames[:3]]
+    seen = [_planes(k) for k in kept]
+    assert len({k.whole for k in kept}) == 3
+    kept[1].release()
+    again = grading(frames[3])
+    assert again.whole is kept[1].whole and not np.array_equal(_planes(again), seen[1])
+    np.testing.assert_array_equal(_planes(kept[0]), seen[0])
+    np.testing.assert_array_equal(_planes(kept[2]), seen[2])
+    small = replace(frames[0], planes=tuple(p[:40, :60] for p in frames[0].planes))
+    again.release()
+    assert _planes(grading(small)).shape == (40, 60, 3)  # not into a frame of another size
+
+
 def test_odd_and_turned_frames_are_graded_by_codes(tmp_path: Path) -> None:
     """A width that FFmpeg pads its lines for, an odd height, a quarter turn."""
     path = make(tmp_path / "c.mov", "yuv444p10le", ["-c:v", "prores_ks", "-profile:v", "4"])

@@ -119,7 +119,8 @@ def levels_for(source: Range, levels: Levels) -> Levels:
 
 def _grading(info: Clip, view: View, levels: Levels, matrix: str) -> Grading:
     view.ready()  # before several threads ask for it at once
-    return Grading(info, levels, view.graded_rgba, view.output.range, matrix)
+    transform, within = view.transform()
+    return Grading(info, levels, view.graded_rgba, view.output.range, matrix, transform=transform, within=within)
 
 
 def _graded(

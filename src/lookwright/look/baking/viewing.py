@@ -160,6 +160,14 @@ class View:
         else:
             signal[..., :3] = grade(np.ascontiguousarray(signal[..., :3]), True, None)
 
+    def transform(self) -> tuple[Any, bool]:
+        """OpenColorIO's transform that does what :meth:`graded_rgba` does, and whether all it gives is in 0..1.
+
+        The transform is None where the grade is more than tables.
+        """
+        grade = self._applier("graded")
+        return (grade.transform, grade.within) if isinstance(grade, Applier) else (None, False)
+
     def plain(self, signal: Pixels, no_nan: bool = False) -> Pixels:
         """Source signal to the plain rendering (the look at strength 0)."""
         return np.asarray(self._applier("plain")(signal, no_nan, None), np.float32)

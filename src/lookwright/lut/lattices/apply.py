@@ -96,10 +96,16 @@ class Applier:
         self.interpolation = interpolation
         # A formula, unlike a table, has no bound on what it gives.
         self._check = lut.check if isinstance(lut, Compiled) else None
+        self.transform: Any = None
+        """The same as OpenColorIO's transform; None where it is more than tables."""
+        # What stands between points is a mean of them.
+        self.within = isinstance(lut, Lattice) and bool(lut.table.min() >= 0.0 and lut.table.max() <= 1.0)
+        """Nothing that it gives is outside 0..1; False where that is not known."""
         if isinstance(lut, Compiled):
             self._processor = lut.processor(interpolation)
         else:
-            self._processor = cpu_processor(ocio_transform(lut, interpolation))
+            self.transform = ocio_transform(lut, interpolation)
+            self._processor = cpu_processor(self.transform)
         self._last: list[Pixels] = []
         """The newest picture made, if any."""
 

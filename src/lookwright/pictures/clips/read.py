@@ -308,12 +308,20 @@ def full_size_codes(frame: Any) -> NDArray[np.uint16]:
     return np.stack(full_size_planes(frame), axis=-1)
 
 
-def full_size_planes(frame: Any) -> list[NDArray[np.uint16]]:
-    """The same as three (H, W) views of FFmpeg's own memory."""
+def full_size_planes(frame: Any, graphs: dict[Any, Any] | None = None) -> list[NDArray[np.uint16]]:
+    """The same as three (H, W) views of FFmpeg's own memory.
+
+    ``graphs``, the same for all frames of a clip, saves the making of a scaler and of its memory for each.
+    """
     # With its tags on, the frame would be converted to the (unnamed, hence guessed) matrix of the graph.
     frame.colorspace, frame.color_range = 2, 0
-    range_ = ":in_range=full:out_range=full" if frame.format.name.startswith("yuvj") else ""
-    graph = scaler(frame.width, frame.height, frame.format.name, "yuv444p16le", Fraction(frame.time_base), range_)
+    key = (frame.width, frame.height, frame.format.name, Fraction(frame.time_base))
+    graph = None if graphs is None else graphs.get(key)
+    if graph is None:
+        range_ = ":in_range=full:out_range=full" if frame.format.name.startswith("yuvj") else ""
+        graph = scaler(frame.width, frame.height, frame.format.name, "yuv444p16le", key[3], range_)
+    if graphs is not None:
+        graphs[key] = graph
     graph.push(frame)
     return plane_views(graph.pull())
 

@@ -116,11 +116,14 @@ def write_clip(
                         context.color_primaries, context.color_trc = tags.primaries, tags.transfer
                         context.colorspace, context.color_range = tags.matrix_code, 1
                         context.time_base = frame.time_base
+                        # PyAV's own choice cuts each picture into slices: larger files, and cores that wait.
+                        context.thread_type = "FRAME"
                         graph = scaler(whole.width, whole.height, "yuv444p16le", target, frame.time_base)
                         first = frame.pts
                     whole.pts, whole.time_base = frame.pts - first, frame.time_base
                     graph.push(whole)
                     small = graph.pull()
+                    frame.release()
                     small.pts, small.time_base = frame.pts - first, frame.time_base
                     small.colorspace, small.color_range = tags.matrix_code, 1
                     for packet in stream.encode(small):
