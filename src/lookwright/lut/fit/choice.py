@@ -18,7 +18,7 @@ from .appearance import ToLab
 from .content import Content, ratios, roughness
 from .limits import Limits
 from .prior import Prior, draw
-from .problem import Problem
+from .problem import Case, Problem
 from .threads import Run
 
 CHECKED = 60_000
@@ -94,19 +94,19 @@ class Choice:
         """The weight of the stills that serves stills best which the fit did not see."""
         if problem.stills < 2:
             return _ONE_STILL if problem.stills else 0.0
+        # Without a hint both halves are left out at once.
+        cases = [Case(sum(_SHARES) / 2.0, hint, half) for hint in HINTS for half in ((0, 1) if hint else (0,))]
+        solved = dict(zip(cases, problem.solutions(cases, _TRIAL_ITERATIONS), strict=True))
         best = np.inf
         chosen = 0.0
-        middle = sum(_SHARES) / 2.0
         for hint in HINTS:
             found = np.empty_like(self._before[:, : self._chosen_at.count])
-            for without in (0, 1):
-                moved = problem.solution(middle, hint, _TRIAL_ITERATIONS, without)
-                part = self._chosen_at.differences(limits.lattice(moved))
-                seen_not = np.concatenate([self._still % 2 == without, np.full(NATURAL, without == 0)])
+            for case in (c for c in cases if c.hint == hint):
+                part = self._chosen_at.differences(limits.lattice(solved[case]))
+                seen_not = np.concatenate([self._still % 2 == case.without, np.full(NATURAL, case.without == 0)])
+                if not hint:
+                    seen_not[:] = True
                 found[:, seen_not] = part[:, seen_not]
-                if hint == 0.0:  # both halves are left out at once
-                    found = part
-                    break
             score = float(self._ratios(found).mean())
             if score < best:
                 best, chosen = score, hint
@@ -115,7 +115,7 @@ class Choice:
     def chosen_mixture(self, problem: Problem, limits: Limits, hint: float) -> Array:
         """Displacements for that mixture of the lookups whose ratios to plain sampling have the least mean, of fourth
         powers, so that the worst count most."""
-        one, two = (problem.solution(share, hint, _ITERATIONS) for share in _SHARES)
+        one, two = problem.solutions([Case(share, hint) for share in _SHARES], _ITERATIONS)
         best = np.inf
         chosen = one
         for share in _MIXTURES:

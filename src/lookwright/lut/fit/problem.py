@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -35,6 +36,18 @@ _SMOOTH = 0.01
 
 _TYPICAL, _TYPICAL_HINT = 0.4, 0.03
 """Share of the trilinear residuals, and of the stills, by which smoothness is set for all solutions."""
+
+
+@dataclass(frozen=True)
+class Case:
+    """What the samples of a problem count for, in one solution of it."""
+
+    trilinear: float
+    """Share of the residuals of trilinear lookups; the rest is that of tetrahedral ones."""
+    hint: float
+    """Share of the stills in the whole weight."""
+    without: int | None = None
+    """0 or 1: leave every other still out, beginning with this one."""
 
 
 class Problem:
@@ -119,21 +132,11 @@ class Problem:
         weight = np.where(given, hint / max(count, 1), weight)
         return weight * np.array([[trilinear], [1.0 - trilinear]])
 
-    def solution(self, trilinear: float, hint: float, iterations: int, without: int | None = None) -> Array:
-        """(N, 3) displacements of the lattice points.
-
-        Parameters
-        ----------
-        trilinear
-            Share of the residuals of trilinear lookups; the rest is that of tetrahedral ones.
-        hint
-            Share of the stills in the whole weight.
-        iterations
-            Steps of conjugate gradients from the local means of the residuals.
-        without
-            0 or 1: leave every other still out, beginning with this one.
-        """
-        weight = self._weights(trilinear, hint, without)
-        start = self._fit.local_mean(self._residual, weight)
-        start[~self._free] = 0.0
-        return self._fit.solve(self._residual, weight, start, self._free, iterations)
+    def solutions(self, cases: Sequence[Case], iterations: int) -> list[Array]:
+        """(N, 3) displacements of the lattice points for each case, by so many steps of conjugate gradients from the
+        local means of the residuals."""
+        weights = [self._weights(case.trilinear, case.hint, case.without) for case in cases]
+        starts = self._fit.local_means(self._residual, weights)
+        for start in starts:
+            start[~self._free] = 0.0
+        return self._fit.solve_side_by_side(self._residual, weights, starts, self._free, iterations)

@@ -8,6 +8,7 @@ and every sum runs in a fixed order, so neither does the result.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
@@ -67,7 +68,8 @@ class Fit:
 
         self._shares = run(shares, self._slices)
         self._rows = parts_of(self.nodes)
-        self.q = np.ascontiguousarray(np.concatenate(run(lambda pair: pair[0] @ q.T, self._shares)).T)
+        columns = np.ascontiguousarray(q.T)
+        self.q = np.ascontiguousarray(np.concatenate(run(lambda pair: pair[0] @ columns, self._shares)).T)
 
         def transposed(lookup: int) -> list[Any]:
             whole = sparse.vstack([pair[lookup] for pair in self._shares], format="csr").T.tocsr()
@@ -88,29 +90,28 @@ class Fit:
         self._run(one, range(len(self._slices)))
         return out
 
-    def size_of(self, errors: Array) -> Array:
-        """(2, M, 3) errors of signal to (2, M) first-order colour differences."""
-        out = np.empty(errors.shape[:2])
+    def _pulled(self, weights: Sequence[Array], moved: Array, residual: Array | None = None) -> Array:
+        """(N, 3K) what the samples pull their lattice points by, for K problems side by side: the lookups of ``moved``
+        (N, 3K), or ``residual`` (2, M, 3) minus these, through Q and the weights (2, M) of each problem.
 
-        def one(part: slice) -> None:
+        Side by side, because the shares are then read once for all, and every sum is still the one that it would be
+        alone. Slice by slice, so that what stands between stays in the cache.
+        """
+        out = np.empty((2, self.count, moved.shape[1]))
+
+        def one(index: int) -> None:
+            part = self._slices[index]
             for lookup in (0, 1):
-                e = errors[lookup, part]
-                squared = (times(self.q[:, part], e) * e).sum(axis=1)
-                out[lookup, part] = np.sqrt(np.maximum(squared, 0.0))
+                errors = self._shares[index][lookup] @ moved
+                if residual is not None:
+                    np.subtract(np.tile(residual[lookup, part], len(weights)), errors, out=errors)
+                rows = np.ascontiguousarray(errors.T)
+                for k, weight in enumerate(weights):
+                    _weighed(self.q[:, part], rows[3 * k : 3 * k + 3], weight[lookup, part])
+                out[lookup, part] = rows.T
 
-        self._run(one, self._slices)
-        return out
-
-    def _weighed(self, weight: Array, errors: Array) -> Array:
-        out = np.empty_like(errors)
-
-        def one(part: slice) -> None:
-            for lookup in (0, 1):
-                weighed = times(self.q[:, part], errors[lookup, part])
-                out[lookup, part] = weighed * weight[lookup, part, None]
-
-        self._run(one, self._slices)
-        return out
+        self._run(one, range(len(self._slices)))
+        return self._gathered(out)
 
     def _gathered(self, values: Array) -> Array:
         out = np.empty((self.nodes, values.shape[2]))
@@ -125,13 +126,14 @@ class Fit:
     def _blocks(self, weight: Array) -> Array:
         """(6, N): the 3 by 3 blocks on the diagonal of the normal equations."""
         out = np.empty((6, self.nodes))
+        weighed = [np.ascontiguousarray((self.q * weight[lookup]).T) for lookup in (0, 1)]
 
         def one(index: int) -> None:
             block = 0.0
             for lookup in (0, 1):
                 squared = self._back[index][lookup].copy()
                 squared.data = squared.data**2
-                block = block + squared @ (self.q * weight[lookup]).T
+                block = block + squared @ weighed[lookup]
             out[:, self._rows[index]] = np.asarray(block).T
 
         self._run(one, range(len(self._rows)))
@@ -143,9 +145,26 @@ class Fit:
         The solution for a function whose second derivatives do not change from cell to cell; being a mean of
         residuals of one sign, it cannot swing.
         """
-        out = self._gathered(weight[..., None] * residual)
-        share = self._gathered(np.ascontiguousarray(weight[..., None]))
-        return np.divide(out, share, out=np.zeros_like(out), where=share > 0.0)
+        return self.local_means(residual, [weight])[0]
+
+    def local_means(self, residual: Array, weights: Sequence[Array]) -> list[Array]:
+        """:meth:`local_mean` for the weights (2, M) of several problems."""
+        count = len(weights)
+        values = np.empty((2, self.count, 4 * count))
+
+        def one(part: slice) -> None:
+            for k, weight in enumerate(weights):
+                share = weight[:, part, None]
+                np.multiply(share, residual[:, part], out=values[:, part, 3 * k : 3 * k + 3])
+                values[:, part, 3 * count + k] = share[..., 0]
+
+        self._run(one, self._slices)
+        found = self._gathered(values)
+        means = []
+        for k in range(count):
+            sums, share = np.ascontiguousarray(found[:, 3 * k : 3 * k + 3]), found[:, 3 * count + k, None]
+            means.append(np.divide(sums, share, out=np.zeros_like(sums), where=share > 0.0))
+        return means
 
     def _bent_back(self, stiffness: Array, x: Array) -> Array:
         """(N, 3) gradient of half the sum of squared second differences along the axes, each times the ``stiffness``
@@ -220,30 +239,63 @@ class Fit:
         iterations
             Steps of conjugate gradients: a fixed number, so that rounding cannot decide when to stop.
         """
+        return self.solve_side_by_side(residual, [weight], [start], free, iterations)[0]
+
+    def solve_side_by_side(
+        self,
+        residual: Array,
+        weights: Sequence[Array],
+        starts: Sequence[Array],
+        free: NDArray[np.bool_],
+        iterations: int,
+    ) -> list[Array]:
+        """:meth:`solve` for several weights, each with its start."""
         still = ~free
 
-        def normal(x: Array) -> Array:
-            out = self._gathered(self._weighed(weight, self.looked_up(x)))
-            out += self._bent_back(self._stiffness, x)
+        def rest_of(moved: Sequence[Array], off: Array | None) -> list[Array]:
+            """Pull of the samples minus that of the bends; of ``moved`` alone, negated, where ``off`` is None."""
+            pulled = self._pulled(weights, np.concatenate(moved, axis=1), off)
+            out = []
+            for k, x in enumerate(moved):
+                bent = self._bent_back(self._stiffness, x)
+                mine = np.ascontiguousarray(pulled[:, 3 * k : 3 * k + 3])
+                mine = mine - bent if off is not None else mine + bent
+                mine[still] = 0.0
+                out.append(mine)
             return out
 
-        x = start.copy()
-        rest = self._gathered(self._weighed(weight, residual)) - normal(x)
-        rest[still] = 0.0
-        step = times(self._near, rest)
-        step[still] = 0.0
-        direction = step.copy()
-        length = float((rest * step).sum())
-        for _ in range(iterations):
-            if length <= 0.0:  # exactly solved
-                break
-            image = normal(direction)
-            image[still] = 0.0
-            along = length / float((direction * image).sum())
-            x += along * direction
-            rest -= along * image
+        def eased(rest: Array) -> Array:
             step = times(self._near, rest)
             step[still] = 0.0
-            before, length = length, float((rest * step).sum())
-            direction = step + (length / before) * direction
-        return x
+            return step
+
+        found = [start.copy() for start in starts]
+        rests = rest_of(found, residual)
+        steps = [eased(rest) for rest in rests]
+        directions = [step.copy() for step in steps]
+        lengths = [float((r * s).sum()) for r, s in zip(rests, steps, strict=True)]
+        for _ in range(iterations):
+            images = rest_of(directions, None)
+            for k, image in enumerate(images):
+                if lengths[k] <= 0.0:  # exactly solved
+                    continue
+                along = lengths[k] / float((directions[k] * image).sum())
+                found[k] += along * directions[k]
+                rests[k] -= along * image
+                step = eased(rests[k])
+                before, lengths[k] = lengths[k], float((rests[k] * step).sum())
+                directions[k] = step + (lengths[k] / before) * directions[k]
+        return found
+
+
+def _weighed(q: Array, rows: Array, weight: Array) -> None:
+    """Vectors (3, M) by the symmetric matrices ``q`` (6, M) and by ``weight`` (M,), in place."""
+    x, y, z = rows
+    out = []
+    for a, b, c in ((0, 3, 4), (3, 1, 5), (4, 5, 2)):
+        value = q[a] * x
+        value += q[b] * y
+        value += q[c] * z
+        value *= weight
+        out.append(value)
+    rows[:] = out
