@@ -184,8 +184,7 @@ def _built(variant: Variant, folder: Path, work: _Work) -> Builder:
     with ThreadPoolExecutor(1) as pool:
         report = pool.submit(_check, variant.look, seen, folder, work)
         builder.copy_luts()
-        builder.build()
-        builder.sheet(
+        builder.build(
             lambda view, into: _sheet(view, seen, into, work),
             lambda view: card_pairs(view, (seen(read(path)) for path in on_card)),
         )

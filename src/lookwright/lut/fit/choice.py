@@ -31,17 +31,17 @@ EDGES = 20_000
 NATURAL = 20_000
 """Colours drawn from the prior, independently of those fitted to."""
 
-HINTS = (0.0, 0.03, 0.1)
-"""Weights of the stills that are tried. At most a tenth: with more, what they do not show begins to lose."""
+HINTS = (0.0, 0.06)
+"""Weights of the stills that are tried. With more than a tenth, what they do not show begins to lose."""
 _ONE_STILL = 0.03
 """Weight of a single still, which cannot be left out."""
 _SHARES = (0.65, 0.2)
 """Shares of the trilinear residuals between which the mixture is chosen; either one alone hurts the other lookup."""
 _MIXTURES = (0.0, 0.25, 0.5, 0.75, 1.0)
-_ITERATIONS, _TRIAL_ITERATIONS = 6, 2
-"""Steps of conjugate gradients; the start is near, and after six the mean differences no longer change in their third
-digit (measured)."""
-_SCALES = (1.0, 0.85, 0.7, 0.5, 0.3)
+_ITERATIONS, _TRIAL_ITERATIONS, _FURTHER = 6, 1, 3
+"""Steps of conjugate gradients: from local means, for a trial, and from the trial's end. After six the mean differences
+no longer change in their third digit, and four of which the first is the trial's are as near (measured)."""
+_SCALES = (1.0, 0.85, 0.7, 0.6, 0.5, 0.3)
 """Parts of the displacements that are tried, until nothing is worse than plain sampling."""
 _LOSING = 1.005
 """Ratio to plain sampling from which a set of colours loses: half a hundredth is the noise of so many."""
@@ -90,32 +90,35 @@ class Choice:
         names = [n for n in ("stills", "natural") if n in self._parts]
         return np.concatenate([ratios(differences[:, self._parts[n]], self._before[:, self._parts[n]]) for n in names])
 
-    def chosen_hint(self, problem: Problem, limits: Limits) -> float:
-        """The weight of the stills that serves stills best which the fit did not see."""
+    def chosen_hint(self, problem: Problem, limits: Limits) -> tuple[float, Array | None]:
+        """The weight of the stills that serves stills best which the fit did not see, and displacements (N, 3) from
+        which solutions for it are near; None where nothing was tried."""
         if problem.stills < 2:
-            return _ONE_STILL if problem.stills else 0.0
+            return (_ONE_STILL if problem.stills else 0.0), None
         # Without a hint both halves are left out at once.
         cases = [Case(sum(_SHARES) / 2.0, hint, half) for hint in HINTS for half in ((0, 1) if hint else (0,))]
-        solved = dict(zip(cases, problem.solutions(cases, _TRIAL_ITERATIONS), strict=True))
+        solved = problem.solutions(cases, _TRIAL_ITERATIONS)
         best = np.inf
-        chosen = 0.0
+        chosen = 0.0, solved[0]
         for hint in HINTS:
             found = np.empty_like(self._before[:, : self._chosen_at.count])
-            for case in (c for c in cases if c.hint == hint):
-                part = self._chosen_at.differences(limits.lattice(solved[case]))
+            moved = [(case, x) for case, x in zip(cases, solved, strict=True) if case.hint == hint]
+            for case, x in moved:
+                part = self._chosen_at.differences(limits.lattice(x))
                 seen_not = np.concatenate([self._still % 2 == case.without, np.full(NATURAL, case.without == 0)])
                 if not hint:
                     seen_not[:] = True
                 found[:, seen_not] = part[:, seen_not]
             score = float(self._ratios(found).mean())
             if score < best:
-                best, chosen = score, hint
+                best, chosen = score, (hint, np.mean([x for _, x in moved], axis=0))
         return chosen
 
-    def chosen_mixture(self, problem: Problem, limits: Limits, hint: float) -> Array:
+    def chosen_mixture(self, problem: Problem, limits: Limits, hint: float, near: Array | None) -> Array:
         """Displacements for that mixture of the lookups whose ratios to plain sampling have the least mean, of fourth
-        powers, so that the worst count most."""
-        one, two = problem.solutions([Case(share, hint) for share in _SHARES], _ITERATIONS)
+        powers, so that the worst count most. ``near``: where solutions for this hint are near."""
+        cases = [Case(share, hint) for share in _SHARES]
+        one, two = problem.solutions(cases, _ITERATIONS if near is None else _FURTHER, near)
         best = np.inf
         chosen = one
         for share in _MIXTURES:
@@ -131,12 +134,10 @@ class Choice:
         Returns the lattice, and the most by which any colour is worse than with the plain one.
         """
         for scale in (*_SCALES, 0.0):
-            held, worst = limits.held(moved * scale, self._all, self._before)
-            lattice = limits.lattice(held)
-            after = self._all.differences(lattice)
+            lattice, after = limits.held(moved * scale, self._all, self._before)
             sets = [p for n, p in self._parts.items() if n != "edges"]
             losing = any((ratios(after[:, p], self._before[:, p]) > _LOSING).any() for p in sets)
             rough = roughness(lattice, self._to_lab, self._natural) > _ROUGHER * self._rough
             if not losing and not rough.any():
                 break
-        return lattice, worst
+        return lattice, float((after - self._before).max())

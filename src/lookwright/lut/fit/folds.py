@@ -102,8 +102,10 @@ class FoldBarrier:
         if not low.any():
             return None
         cell, kind = np.nonzero(low)
-        touched = np.unique(self._base[which[cell]][:, None] + paths(self._size)[kind])
         out = np.ones(len(values))
+        is_touched = np.zeros(len(values), bool)
+        is_touched[self._base[which[cell]][:, None] + paths(self._size)[kind]] = True
+        touched = np.flatnonzero(is_touched)
         times_shrunk[touched] += 1
         out[touched] = np.where(times_shrunk[touched] > _PATIENCE, 0.0, _SHRINK)
         return out
@@ -115,7 +117,9 @@ class FoldBarrier:
         corner = np.array([(i, j, k) for i in (0, 1) for j in (0, 1) for k in (0, 1)])
         low = (place[:, None, :] - corner).reshape(-1, 3)
         low = low[((low >= 0) & (low < n - 1)).all(axis=1)]
-        return np.unique((low[:, 0] * (n - 1) + low[:, 1]) * (n - 1) + low[:, 2])
+        found = np.zeros((n - 1) ** 3, bool)
+        found[(low[:, 0] * (n - 1) + low[:, 1]) * (n - 1) + low[:, 2]] = True
+        return np.flatnonzero(found)
 
     def held(self, displacement: Array, values_of: Values) -> Array:
         """Displacements whose lattice, as ``values_of`` makes it, passes the barrier.

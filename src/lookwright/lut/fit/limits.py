@@ -7,12 +7,12 @@ from numpy.typing import NDArray
 
 from lookwright.arrays import Array
 from lookwright.colour.difference import ciede2000
-from lookwright.lut.lattices.lattice import Lattice
+from lookwright.lut.lattices.lattice import CHUNK, Lattice
 
 from .appearance import ToLab
 from .content import Content
 from .folds import FoldBarrier
-from .threads import Run
+from .threads import Run, parts_of
 from .weights import cell_of
 
 DIGITS = 5
@@ -43,9 +43,10 @@ class Limits:
     """
 
     def __init__(self, plain: Lattice, to_lab: ToLab, ends: tuple[float, float] | None, bound: float, run: Run) -> None:
-        self._plain, self._ends, self.bound, self._to_lab = plain, ends, bound, to_lab
+        self._plain, self._ends, self.bound, self._to_lab, self._run = plain, ends, bound, to_lab, run
         self._values = plain.table.reshape(-1, 3)
-        self._lab = to_lab(self._values)
+        parts = parts_of(len(self._values), CHUNK)
+        self._lab = np.concatenate(run(lambda part: to_lab(self._values[part]), parts))
         size = plain.size
         self.free: NDArray[np.bool_] = np.ones(self._values.shape, bool)
         """(N, 3) which values may move."""
@@ -56,12 +57,15 @@ class Limits:
 
     def values(self, displacement: Array) -> Array:
         """(N, 3) values to be written: within the ends of the signal, rounded; plain where nothing moved."""
-        values = self._values + displacement
+        return self._written(displacement, self._values)
+
+    def _written(self, displacement: Array, plain: Array) -> Array:
+        values = plain + displacement
         if self._ends is not None:
             # Plain values stay where they are, even if a look oversteps its own ends.
-            low, high = np.minimum(self._ends[0], self._values), np.maximum(self._ends[1], self._values)
+            low, high = np.minimum(self._ends[0], plain), np.maximum(self._ends[1], plain)
             values = np.clip(values, low, high)
-        return np.where(displacement == 0.0, self._values, np.round(values, DIGITS))
+        return np.where(displacement == 0.0, plain, np.round(values, DIGITS))
 
     def lattice(self, displacement: Array) -> Lattice:
         """The lattice with these displacements (N, 3)."""
@@ -75,16 +79,25 @@ class Limits:
         """
         out = displacement.copy()
         cap = 0.9 * self.bound
+        values = self.values(out)
+
+        def moves(places: NDArray[np.intp]) -> Array:
+            return ciede2000(self._lab[places], self._to_lab(values[places]))
+
+        every = np.arange(len(out))
         for _ in range(6):  # CIEDE2000 is not quite proportional to the displacement
-            move = ciede2000(self._lab, self._to_lab(self.values(out)))
+            parts = [every[part] for part in parts_of(len(every), CHUNK)]
+            move = np.concatenate(self._run(moves, parts))
             far = move > cap
             if not far.any():
                 break
-            out[far] *= (0.99 * cap / move[far])[:, None]
+            every = every[far]  # the others stay as they are
+            out[every] *= (0.99 * cap / move[far])[:, None]
+            values[every] = self._written(out[every], self._values[every])
         return out
 
-    def held(self, displacement: Array, checked: Content, before: Array) -> tuple[Array, float]:
-        """Displacements that keep to the bound at the colours of ``checked`` and add no fold.
+    def held(self, displacement: Array, checked: Content, before: Array) -> tuple[Lattice, Array]:
+        """The lattice with displacements that keep to the bound at the colours of ``checked`` and add no fold.
 
         Parameters
         ----------
@@ -95,20 +108,22 @@ class Limits:
 
         Returns
         -------
-        The displacements, and the most by which any of the colours is worse than with the plain lattice.
+        The lattice, and its (2, M) differences at the colours checked.
         """
         size = self._plain.size
         cells = cell_of(size, checked.points)
         corners = np.array([(i * size + j) * size + k for i in (0, 1) for j in (0, 1) for k in (0, 1)])
         moved = self._barrier.held(self.capped(displacement), self.values)
         for attempt in range(12):
-            worse = (checked.differences(self.lattice(moved)) - before).max(axis=0)
+            lattice = self.lattice(moved)
+            after = checked.differences(lattice)
+            worse = (after - before).max(axis=0)
             broken = worse > _MARGIN * self.bound
             if not broken.any():
-                return moved, float(worse.max())
+                return lattice, after
             # The last attempts give the cell up.
             share = 0.9 * self.bound / worse[broken] if attempt < 8 else np.zeros(int(broken.sum()))
             factor = np.ones(len(moved))
             np.minimum.at(factor, cells[broken][:, None] + corners, share[:, None])
             moved = self._barrier.held(moved * factor[:, None], self.values)
-        return np.zeros_like(moved), 0.0
+        return self._plain, before

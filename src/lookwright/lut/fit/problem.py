@@ -19,13 +19,15 @@ from .solve import Fit
 from .threads import Run, parts_of
 from .weights import cell_of
 
-_SAMPLES = 400_000
-"""Aim for the number of fitted colours of the cube; more in a cell the more its colours weigh."""
-_IN_A_CELL = (4, 32)
-"""Least and most. With one, 65 points err more than plain sampling at a hundredth of the cube (1.06; with two 1.02)."""
-_MOST_CELLS = 64**3
-"""Lattices with more cells get the same number of colours spread over the cube, or they would need gigabytes; points
-that no colour reaches follow their neighbours."""
+_SAMPLES = 300_000
+"""Aim for the number of fitted colours of the cube at 33 points, growing with their number along an axis; more in a
+cell the more its colours weigh. Four in three of these, and four in every cell of 65 points, took twice the time and
+made natural colours and photographs no better (measured)."""
+_IN_A_CELL = (2, 32)
+"""Least and most. With one, 65 points err more than plain sampling at a hundredth of the cube."""
+_MOST_CELLS, _SPREAD = 64**3, 1 << 20
+"""Lattices with more cells get so many colours spread over the cube, or they would need gigabytes; points that no
+colour reaches follow their neighbours."""
 _GREYS = 0.02
 """Share of the greys between the points of the neutral axis in the whole weight."""
 _SMOOTH = 0.01
@@ -112,11 +114,11 @@ class Problem:
         """Colours of the cube and their weights, 1 in all."""
         size = self._size
         if (size - 1) ** 3 > _MOST_CELLS:
-            points = spread(_IN_A_CELL[0] * _MOST_CELLS, 3, seed)
+            points = spread(_SPREAD, 3, seed)
             weight = FLOOR + self.over(prior, points)
             return points, weight / weight.sum()
         density = np.sqrt(FLOOR + self.over(prior, (cells(size) + 0.5) / (size - 1)))
-        counts = np.round(density * (_SAMPLES / density.sum())).astype(np.intp)
+        counts = np.round(density * (_SAMPLES * (size - 1) / 32.0 / density.sum())).astype(np.intp)
         counts = np.clip(counts, *_IN_A_CELL)
         points = per_cell(size, counts, seed)
         weight = (FLOOR + self.over(prior, points)) / np.repeat(counts, counts)
@@ -132,11 +134,11 @@ class Problem:
         weight = np.where(given, hint / max(count, 1), weight)
         return weight * np.array([[trilinear], [1.0 - trilinear]])
 
-    def solutions(self, cases: Sequence[Case], iterations: int) -> list[Array]:
-        """(N, 3) displacements of the lattice points for each case, by so many steps of conjugate gradients from the
-        local means of the residuals."""
+    def solutions(self, cases: Sequence[Case], iterations: int, near: Array | None = None) -> list[Array]:
+        """(N, 3) displacements of the lattice points for each case, by so many steps of conjugate gradients from
+        ``near`` (N, 3), or from the local means of the residuals where it is None."""
         weights = [self._weights(case.trilinear, case.hint, case.without) for case in cases]
-        starts = self._fit.local_means(self._residual, weights)
+        starts = [near] * len(cases) if near is not None else self._fit.local_means(self._residual, weights)
         for start in starts:
             start[~self._free] = 0.0
         return self._fit.solve_side_by_side(self._residual, weights, starts, self._free, iterations)

@@ -78,6 +78,7 @@ class Fit:
         # Rows of the transposed matrices, so that each lattice point is summed by one thread in one order.
         self._back = list(zip(*run(transposed, (0, 1)), strict=True))
         self._size = size
+        self._spare = np.empty(0)
 
     def looked_up(self, values: Array) -> Array:
         """(N, 3) values of lattice points to (2, M, 3): trilinear, then tetrahedral, at the samples."""
@@ -97,7 +98,7 @@ class Fit:
         Side by side, because the shares are then read once for all, and every sum is still the one that it would be
         alone. Slice by slice, so that what stands between stays in the cache.
         """
-        out = np.empty((2, self.count, moved.shape[1]))
+        out = self._room(moved.shape[1])
 
         def one(index: int) -> None:
             part = self._slices[index]
@@ -112,6 +113,13 @@ class Fit:
 
         self._run(one, range(len(self._slices)))
         return self._gathered(out)
+
+    def _room(self, columns: int) -> Array:
+        """(2, M, columns), not for long: the same memory every time, since fresh memory costs more than the sums."""
+        wanted = 2 * self.count * columns
+        if len(self._spare) < wanted:
+            self._spare = np.empty(wanted)
+        return self._spare[:wanted].reshape(2, self.count, columns)
 
     def _gathered(self, values: Array) -> Array:
         out = np.empty((self.nodes, values.shape[2]))
@@ -150,13 +158,16 @@ class Fit:
     def local_means(self, residual: Array, weights: Sequence[Array]) -> list[Array]:
         """:meth:`local_mean` for the weights (2, M) of several problems."""
         count = len(weights)
-        values = np.empty((2, self.count, 4 * count))
+        values = self._room(4 * count)
 
         def one(part: slice) -> None:
-            for k, weight in enumerate(weights):
-                share = weight[:, part, None]
-                np.multiply(share, residual[:, part], out=values[:, part, 3 * k : 3 * k + 3])
-                values[:, part, 3 * count + k] = share[..., 0]
+            rows = np.empty((4 * count, part.stop - part.start))
+            for lookup in (0, 1):
+                off = np.ascontiguousarray(residual[lookup, part].T)
+                for k, weight in enumerate(weights):
+                    np.multiply(weight[lookup, part], off, out=rows[3 * k : 3 * k + 3])
+                    rows[3 * count + k] = weight[lookup, part]
+                values[lookup, part] = rows.T
 
         self._run(one, self._slices)
         found = self._gathered(values)

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Sequence
+from concurrent.futures import Future
 from dataclasses import replace
 from pathlib import Path
 
@@ -21,8 +22,7 @@ from lookwright.look.recipe.pipeline import Pipeline, compile_look
 from lookwright.look.recipe.variants import Variant, for_display, for_monitor, log_to_log
 from lookwright.lut.fit.fidelity import Report as Errors
 from lookwright.lut.fit.fidelity import certificate
-from lookwright.lut.fit.refine import refine, report
-from lookwright.lut.fit.shaper import refine_shaped, report_shaped
+from lookwright.lut.fit.refine import report
 from lookwright.lut.formats.cdl import write_cdl
 from lookwright.lut.formats.clf import identity_of, write_clf
 from lookwright.lut.formats.cube import LARGEST_FILE, write_cube
@@ -37,6 +37,7 @@ from lookwright.outputs import Kind
 from lookwright.reading import read_bytes
 
 from .card import card_html, card_markdown
+from .fitting import Fitted, Fitting
 from .folder import MANIFEST
 from .made import Delivery, Item
 from .manifest import manifest, write_manifest
@@ -113,7 +114,7 @@ class Builder:
     ) -> None:
         self.main, self.name, self.samples, self.folder = variant, name, samples, folder
         self.refined, self.threads = refined, threads
-        self._step = lambda done, total: check()  # may raise, and so stop the work between pieces
+        self._check = check  # may raise, and so stop the work between pieces
         self.advance: Advance = advance or (lambda text: None)
         self.items: list[Item] = []
         self.missing: list[tuple[str, str]] = []
@@ -128,12 +129,60 @@ class Builder:
 
     # -- the LUTs
 
-    def build(self) -> None:
-        """Every LUT."""
-        log_look = self.main.look.output.signal().kind == "scene"
+    def build(self, sheet: Sheet | None = None, pictures: CardPictures | None = None) -> None:
+        """Every LUT; the lattices side by side, and beside them the preview sheet and the card's pictures, through the
+        delivered 33-point lattice."""
+        main, log_look = self.main, self.main.look.output.signal().kind == "scene"
+        found = None if log_look else log_to_log(main.look, main.text)
         if log_look:
-            self._log_files(self.main, "The look, log to log", (COARSE, FINE), "")
             self.missing.append(("separate log to log LUT", "the look itself is log to log"))
+        with Fitting(self.refined, self._check, self.threads) as fitting:
+            self._fitting = fitting
+            display = self._begun(self.display, COARSE)
+            shaped = fitting.shaped(self.pipeline, FINE, self.samples)
+            fine = self._begun(self.display, FINE)
+            if found is not None:
+                logs = [(found.variant, COARSE)] if found.variant is not None else []
+            else:
+                logs = [(main, COARSE), (main, FINE)]
+            log_futures = {size: self._begun(variant, size) for variant, size in logs}
+            monitor = self._monitor_variant()
+            monitored = None if monitor is None else self._begun(monitor, COARSE)
+            plain = fitting.plain(compile_look(self.display.look.plain()), COARSE)
+            hald = fitting.beside(self._hald_lattice)
+            shown = fitting.beside(self._shown, display, sheet, pictures)
+
+            if log_look:
+                self._log_files(main, "The look, log to log", log_futures, "")
+            self._display_files(display, fine, log_look)
+            if found is not None and found.variant is None:
+                self.missing.append(("log to log LUT", found.why_not))
+            elif found is not None and found.variant is not None:
+                left = ", ".join(found.left_out)
+                self._log_files(found.variant, "The look without its rendering, log to log", log_futures, left)
+            self._monitor(monitor, monitored)
+            self._cdl()
+            self._clf_and_config(shaped, plain)
+            self._hald(hald)
+            self.advance("preview sheet")
+            if (made := shown.result()) is not None:
+                item, self.pairs = made
+                self.items.append(item)
+
+    def _begun(self, variant: Variant, size: int) -> Future[Fitted]:
+        pipeline = for_lut(compile_look(variant.look))
+        return self._fitting.lattice(pipeline, size, self._samples_for(pipeline))
+
+    def _shown(
+        self, display: Future[Fitted], sheet: Sheet | None, pictures: CardPictures | None
+    ) -> tuple[Item, Sequence[CardPair]] | None:
+        if sheet is None:
+            return None
+        view = DeliveredView(self.display.look, display.result().lattice)
+        item = sheet(view, self.folder)
+        return item, () if pictures is None else pictures(view)
+
+    def _display_files(self, coarse: Future[Fitted], fine: Future[Fitted], log_look: bool) -> None:
         what = "The look as its plain rendering shows it" if log_look else "The look, finished for the display"
         where = (
             "For viewing only: the look before a plain rendering."
@@ -142,48 +191,32 @@ class Builder:
         )
         suffix = "-display" if log_look else ""
         boxes = f" For boxes that take {COARSE} points."
-        self.display_33 = self._cube(self.display, suffix, COARSE, what, where + boxes)
-        self._cube(self.display, suffix, FINE, what + ", finer", where + " For software.")
-        if not log_look:
-            found = log_to_log(self.main.look, self.main.text)
-            if found.variant is None:
-                self.missing.append(("log to log LUT", found.why_not))
-            else:
-                left = ", ".join(found.left_out)
-                self._log_files(found.variant, "The look without its rendering, log to log", (COARSE,), left)
-        self._monitor()
-        self._cdl()
-        self._clf_and_config()
-        self._hald()
+        self.display_33 = self._cube(self.display, suffix, coarse, COARSE, what, where + boxes)
+        self._cube(self.display, suffix, fine, FINE, what + ", finer", where + " For software.")
 
-    def _log_files(self, variant: Variant, title: str, sizes: Iterable[int], left_out: str) -> None:
+    def _log_files(self, variant: Variant, title: str, fitted: dict[int, Future[Fitted]], left_out: str) -> None:
         encoding = variant.look.output.signal().encoding.name
         where = f"Before the project's own rendering, where the picture is {encoding}."
         if left_out:
             where += f" Not the whole look: {left_out} stayed out; what renders after it takes their place."
-        for size in sizes:
+        for size, future in fitted.items():
             suffix = "" if variant is self.main else "-log"
-            lattice = self._cube(variant, suffix, size, title, where)
+            lattice = self._cube(variant, suffix, future, size, title, where)
             if size == COARSE:
                 self.log_33 = lattice
 
-    def _cube(self, variant: Variant, suffix: str, size: int, title: str, where: str, note: str = "") -> Lattice:
-        """Bake, write, read again, list."""
+    def _cube(self, variant: Variant, suffix: str, begun: Future[Fitted], size: int, title: str, where: str) -> Lattice:
+        """Wait for it, write, read again, list."""
         pipeline = for_lut(compile_look(variant.look))
         file = f"{self.name}{suffix}-{size}.cube"
         self.advance(file)
-        samples = self._samples_for(pipeline)
-        if self.refined:
-            done = refine(pipeline, size, samples, progress=self._step, threads=self.threads)
-            lattice, errors, made_by = done.lattice, done.report, done.made_by
-        else:
-            lattice, made_by = bake(pipeline, size, self._step, self.threads), ""
-            errors = report(pipeline, lattice, samples)
-        lattice = replace(lattice, comments=tuple(header(pipeline, variant.text, made_by, certificate(errors))))
+        done = begun.result()
+        comments = tuple(header(pipeline, variant.text, done.made_by, certificate(done.errors)))
+        lattice = replace(done.lattice, comments=comments)
         path = self.folder / file
         write_cube(path, lattice)
         difference = verify_file(path, lambda x: lookup(lattice, x))
-        self.items.append(self._item(file, title, where, pipeline, "tetrahedral", errors, note, difference))
+        self.items.append(self._item(file, title, where, pipeline, "tetrahedral", done.errors, "", difference))
         return lattice
 
     def _samples_for(self, pipeline: Pipeline) -> Array:
@@ -191,15 +224,20 @@ class Builder:
         own = self.main.look.source.range
         return from_full(self.samples, "legal") if pipeline.source.range == "legal" and own == "full" else self.samples
 
-    def _monitor(self) -> None:
+    def _monitor_variant(self) -> Variant | None:
         look = self.display.look
         if (look.source.range, look.output.range) == ("legal", "legal"):
+            return None
+        return for_monitor(self.main.look, self.main.text)
+
+    def _monitor(self, variant: Variant | None, begun: Future[Fitted] | None) -> None:
+        if variant is None or begun is None:
             self.missing.append(("monitor LUT", "the look itself takes and gives legal range"))
             return
-        variant = for_monitor(self.main.look, self.main.text)
         self._cube(
             variant,
             "-monitor",
+            begun,
             COARSE,
             "The look for a monitor or LUT box, legal range in and out",
             "In the monitor or LUT box on set, where the video link carries legal range (10-bit 64 to 940). If grey "
@@ -234,24 +272,12 @@ class Builder:
                 )
             )
 
-    def _clf_and_config(self) -> None:
+    def _clf_and_config(self, begun: Future[Fitted], plain: Future[Lattice]) -> None:
         file = f"{self.name}.clf"
         self.advance(file)
         size = FINE
-        if self.refined:
-            shaped, done = refine_shaped(self.pipeline, size, self.samples, progress=self._step, threads=self.threads)
-            lattice, shaper = shaped.lattice, shaped.shaper
-            errors, made_by = report_shaped(self.pipeline, shaped, self.samples), done.made_by
-
-            def expected(x: Array) -> Array:
-                return shaped(x)
-        else:
-            lattice, shaper, made_by = bake(self.pipeline, size, self._step, self.threads), None, ""
-            errors = report(self.pipeline, lattice, self.samples)
-
-            def expected(x: Array) -> Array:
-                return lookup(lattice, x)
-
+        done = begun.result()
+        lattice, shaper, errors, made_by, expected = done.lattice, done.shaper, done.errors, done.made_by, done.shows
         comments = tuple(header(self.pipeline, self.display.text, made_by, certificate(errors)))
         words = {"feed": self.pipeline.source.describe(), "gives": self.pipeline.output.describe()}
         identity = identity_of("clf", recipe_hash(self.display.text), made_by, str(size))
@@ -271,13 +297,12 @@ class Builder:
             )
         )
         self.advance("ocio/config.ocio")
-        plain = bake(compile_look(self.display.look.plain()), COARSE, self._step, self.threads)
         names = write_config(
             self.folder / "ocio",
             self.pipeline.source,
             self.pipeline.output,
             Part(lattice, shaper, comments),
-            Part(plain),
+            Part(plain.result()),
             Part(self.log_33) if self.log_33 is not None else None,
             title,
         )
@@ -306,16 +331,19 @@ class Builder:
             inside,
         )
 
-    def _hald(self) -> None:
+    def _hald_lattice(self) -> tuple[Lattice, Errors]:
+        lattice = bake(self.pipeline, points_of(HALD_LEVEL), self._fitting.step, 1)
+        return lattice, report(self.pipeline, lattice, self.samples)
+
+    def _hald(self, begun: Future[tuple[Lattice, Errors]]) -> None:
         file = f"{self.name}-hald.png"
         self.advance(file)
         size = points_of(HALD_LEVEL)
-        lattice = bake(self.pipeline, size, self._step, self.threads)
+        lattice, errors = begun.result()
         path = self.folder / file
         source, output = self.pipeline.source.describe(), self.pipeline.output.describe()
         write_hald(path, lattice, f"Feed it: {source}. It gives: {output}")
         difference = verify_hald(path, lambda x: lookup(lattice, x), size)
-        errors = report(self.pipeline, lattice, self.samples)
         self.items.append(
             self._item(
                 file,
@@ -344,15 +372,6 @@ class Builder:
             compile_look(self.main.look)  # a fault in it is reported as such
             write_bytes(self.folder / name, read_bytes(source, LARGEST_FILE, "a LUT file", LutFileError))
             self.items.append(Item(name, "A LUT that the look makes use of, as it was", "Beside the look file."))
-
-    def sheet(self, make: Sheet, pictures: CardPictures | None = None) -> None:
-        """The preview sheet, through the delivered 33-point lattice, and the card's pictures through the same."""
-        self.advance("preview sheet")
-        assert self.display_33 is not None
-        view = DeliveredView(self.display.look, self.display_33)
-        self.items.append(make(view, self.folder))
-        if pictures is not None:
-            self.pairs = pictures(view)
 
     def check(self, make: Check) -> None:
         """The restraint report."""
