@@ -70,6 +70,12 @@ class ToyModel:
     def function(self, i: int | None = None, z_i: float = 0.0) -> np.ndarray:
         return self.z if i is None else self._with(i, z_i)
 
+    def asked(self, work: Callable[[np.ndarray], Any]) -> tuple[Any, list[np.ndarray]]:
+        return work(self.z), []
+
+    def together(self, arrays: Sequence[np.ndarray]) -> Callable[[int, float], np.ndarray]:
+        return self._with
+
 
 class ToyGoal(Goal):
     part = slice(0, 1)
@@ -97,11 +103,8 @@ class ToyBarrier:
     def watched(self) -> list[str]:
         return self.joined
 
-    def of(self, z: np.ndarray, name: str) -> np.ndarray:
-        return np.atleast_1d(self.measures[name](z))
-
-    def measure(self, z: np.ndarray) -> list[np.ndarray]:
-        return [self.of(z, name) for name in self.joined]
+    def of(self, z: np.ndarray, measurement: str) -> np.ndarray:
+        return np.atleast_1d(self.measures[measurement](z))
 
     def all_harm(self, z: np.ndarray) -> dict[str, float]:
         return {name: float(np.max(harm(z))) for name, harm in self.measures.items()}

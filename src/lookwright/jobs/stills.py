@@ -1,7 +1,9 @@
-"""Stills with their marks, read one after the other."""
+"""Stills with their marks, decoded a few ahead."""
 
 from __future__ import annotations
 
+import os
+from collections import deque
 from collections.abc import Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
@@ -12,6 +14,9 @@ from lookwright.pictures.stills import Mark, Still, marks_for, read, read_marks
 
 from .found import found_marks
 from .given import MARKS
+
+AHEAD = 3
+"""Stills decoded ahead: of 4K some 100 MB each."""
 
 Table = dict[str, list[Mark]]
 
@@ -41,24 +46,60 @@ def marked_stills(
     faults: list[PictureError] | None = None,
     signal: Signal | None = None,
 ) -> Iterator[tuple[Still, list[Mark]]]:
-    """Each still with its marks, read when its turn comes.
+    """Each still with its marks, in order; decoding begins at once, a few ahead.
 
     With ``faults`` one that cannot be read is put there and the rest are done; without, it is raised. With ``signal``,
     what the stills are, one without marks gets those found on faces.
     """
-    known = Marks(marks)
-    # One still is decoded while the one before it is used; never more than two are held.
-    with ThreadPoolExecutor(1) as pool:
-        coming = [pool.submit(read, path) for path in paths[:1]]
-        for i, path in enumerate(paths):
-            reading = coming.pop()
-            coming = [pool.submit(read, following) for following in paths[i + 1 : i + 2]]
+    # Decoding begins now, beside whatever is done before the first still is asked for.
+    return _Marked(paths, Marks(marks), faults, signal)
+
+
+class Coming:
+    """Stills being decoded side by side, a few ahead of the one in use; never more than these are held."""
+
+    def __init__(self, paths: Sequence[Path]) -> None:
+        ahead = min(os.cpu_count() or 1, AHEAD)
+        self._pool = ThreadPoolExecutor(ahead)
+        self._left = deque(paths)
+        self._begun = deque(self._pool.submit(read, self._left.popleft()) for _ in range(min(ahead, len(paths))))
+
+    def next(self) -> Still:
+        """The next in order; raises what reading it raised."""
+        reading = self._begun.popleft()
+        if self._left:
+            self._begun.append(self._pool.submit(read, self._left.popleft()))
+        return reading.result()
+
+    def close(self) -> None:
+        """Decode no more."""
+        self._pool.shutdown(cancel_futures=True)
+
+
+class _Marked(Iterator[tuple[Still, list[Mark]]]):
+    """The stills that can be read, each with its marks. Not a generator: one that was never begun closes nothing."""
+
+    def __init__(
+        self, paths: Sequence[Path], known: Marks, faults: list[PictureError] | None, signal: Signal | None
+    ) -> None:
+        self._coming, self._left, self._known = Coming(paths), deque(paths), known
+        self._faults, self._signal = faults, signal
+
+    def __next__(self) -> tuple[Still, list[Mark]]:
+        while self._left:
+            path = self._left.popleft()
             try:
-                still = reading.result()
+                still = self._coming.next()
             except PictureError as fault:
-                if faults is None:
+                if self._faults is None:
                     raise
-                faults.append(fault)
+                self._faults.append(fault)
                 continue
-            drawn = known.of(path)
-            yield still, drawn or ([] if signal is None else found_marks(still, signal))
+            drawn = self._known.of(path)
+            return still, drawn or ([] if self._signal is None else found_marks(still, self._signal))
+        self.close()
+        raise StopIteration
+
+    def close(self) -> None:
+        """Decode no more."""
+        self._coming.close()

@@ -86,10 +86,6 @@ class Barrier:
                 found[value.measure] = max(harm, found.get(value.measure, 0.0))  # one measure of several stills
         return found
 
-    def measure(self, function: Function) -> list[Array]:
-        """Harm at every place watched, in one array for each of :attr:`watched`; below 0 on the better side."""
-        return [self.of(function, w) for w in self.watched]
-
     def of(self, function: Function, measurement: Measurement) -> Array:
         """Harm at the places of one measurement, its measures one after the other."""
         found = [

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from typing import TypeVar
 
 import numpy as np
 
@@ -14,8 +15,10 @@ from lookwright.look.recipe.staged import Part, Staged, StagedPoints, through
 from lookwright.look.steps.numbers import with_value
 
 from .free import Free, with_values
+from .together import Asked, Together
 
 Function = Callable[[Array], Array]
+T = TypeVar("T")
 
 UNITS = 100.0
 """Oklab times this: lightness then runs to 100, and one unit is about one just visible difference (rule of thumb)."""
@@ -58,6 +61,7 @@ class Model:
 
     def _run(self) -> None:
         self._parts = self._staged.parts(self._here)
+        self._tried: dict[tuple[int, float], list[Part]] = {}
         self._seen = self.looked_at(self._points.run(self._parts))
 
     def move(self, z: Array) -> Seen:
@@ -78,15 +82,31 @@ class Model:
 
     def varied(self, i: int, z_i: float) -> Seen:
         """What the samples look like with only parameter ``i`` at ``z_i``; the model stays where it is."""
-        return self.looked_at(self._points.varied(self._parts_with(i, z_i)))
+        return self.looked_at(self._points.varied(self.parts(i, z_i)))
 
     def function(self, i: int | None = None, z_i: float = 0.0) -> Function:
         """The look as it stands, or with parameter ``i`` at ``z_i``, on code values (..., 3)."""
-        parts = self._parts if i is None else self._parts_with(i, z_i)
+        parts = self.parts(i, z_i)
         return lambda x: through(parts, np.asarray(x, np.float64))
 
-    def _parts_with(self, i: int, z_i: float) -> list[Part]:
-        f = self.free[i]
-        steps = list(self._here.steps)
-        steps[f.step] = with_value(steps[f.step], f.path, f.value(z_i))
-        return self._staged.parts(self._here.model_copy(update={"steps": tuple(steps)}))
+    def asked(self, work: Callable[[Function], T]) -> tuple[T, list[Array]]:
+        """What ``work`` makes of the look as it stands, and the code values (..., 3) that it asked about."""
+        look = Asked(self.function())
+        return work(look), list(look.arrays.values())
+
+    def together(self, arrays: Sequence[Array]) -> Callable[[int, float], Function]:
+        """The look with one parameter at a value, for work that asks about these code values again (see
+        :mod:`.together`); the model must stay where it is."""
+        points = Together(arrays, self._parts)
+        return lambda i, z_i: points.varied(self.parts(i, z_i))
+
+    def parts(self, i: int | None = None, z_i: float = 0.0) -> list[Part]:
+        """The look as it stands, part by part, or with parameter ``i`` at ``z_i``."""
+        if i is None:
+            return self._parts
+        if (i, z_i) not in self._tried:
+            f = self.free[i]
+            steps = list(self._here.steps)
+            steps[f.step] = with_value(steps[f.step], f.path, f.value(z_i))
+            self._tried[i, z_i] = self._staged.parts(self._here.model_copy(update={"steps": tuple(steps)}))
+        return self._tried[i, z_i]

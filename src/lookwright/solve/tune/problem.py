@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from functools import partial
 
 import numpy as np
 
 from lookwright.arrays import Array
 
-from .barrier import FROM, FULL, Barrier
+from .barrier import FROM, FULL, Barrier, Measurement
 from .goals import Goal
 from .model import Model
 
@@ -65,6 +66,8 @@ class Problem:
     """Called with the cost of each iterate that is better than those before."""
     enough: float = ENOUGH
     """Misfit at which the solver stops."""
+    _asked: dict[Measurement, list[Array]] = field(default_factory=dict)
+    """Colours that each measurement of the barrier asked for when it was measured last."""
 
     @property
     def restrained(self) -> bool:
@@ -82,7 +85,9 @@ class Problem:
         rows = [np.sqrt(g.weight) * r for g, r in zip(self.goals, self._base, strict=True)]
         harm: list[Array] = []
         if self.barrier is not None and self.restrained:
-            harm = self.barrier.measure(self.model.function())
+            for watch in self.barrier.watched:
+                here, self._asked[watch] = self.model.asked(partial(self.barrier.of, measurement=watch))
+                harm.append(here)
         ridge = self.ridges() * z
         residuals = np.concatenate([*rows, ridge])
         cost = float(residuals @ residuals) + self.beyond(harm)
@@ -138,25 +143,31 @@ class Problem:
         low, high = self.model.free[i].bounds_z()
         return DIFFERENCE if z[i] + DIFFERENCE <= high or high - z[i] >= z[i] - low else -DIFFERENCE
 
-    def slopes(self, k: int, here: Iterate, which: Sequence[int]) -> Array:
-        """d harm / d z (measures, len(which)) of measurement ``k``. The model must be at ``here``."""
+    def slopes(self, which: Sequence[int], here: Iterate, moving: Sequence[int]) -> dict[int, Array]:
+        """d harm / d z (measures, len(moving)) of each of the measurements ``which``. The model must be at ``here``.
+
+        Their colours go through the look together, once for each parameter.
+        """
         assert self.barrier is not None
-        watch, columns = self.barrier.watched[k], []
-        for i in which:
+        watched = self.barrier.watched
+        varied = self.model.together([x for k in which for x in self._asked.get(watched[k], ())])
+        columns: dict[int, list[Array]] = {k: [] for k in which}
+        for i in moving:
             step = self._difference(i, here.z)
-            there = self.barrier.of(self.model.function(i, here.z[i] + step), watch)
-            columns.append((there - here.harm[k]) / step)
-        slopes = np.stack(columns, axis=1)
-        return np.where(np.abs(slopes) < STEEPEST, slopes, 0.0)
+            look = varied(i, here.z[i] + step)
+            for k in which:
+                columns[k].append((self.barrier.of(look, watched[k]) - here.harm[k]) / step)
+        found = {k: np.stack(rows, axis=1) for k, rows in columns.items()}
+        return {k: np.where(np.abs(slopes) < STEEPEST, slopes, 0.0) for k, slopes in found.items()}
 
     def curvature(self, z: Array) -> Array:
         """(n, n) half the second derivative of the cost about z: of goals, ridge and the limits that press there."""
         here = self.at(z)
         rows = [self.jacobian(z)]
-        for k, harm in enumerate(here.harm):
-            pressing = harm > PRESSING
-            if pressing.any():
-                rows.append(self.limit_scale * self.slopes(k, here, range(len(z)))[pressing])
+        pressing = {k: harm > PRESSING for k, harm in enumerate(here.harm) if (harm > PRESSING).any()}
+        if pressing:
+            slopes = self.slopes(list(pressing), here, range(len(z)))
+            rows += [self.limit_scale * slopes[k][at] for k, at in pressing.items()]
         every = np.concatenate(rows)
         return every.T @ every
 

@@ -171,10 +171,8 @@ class Linearisation:
         """How many steps ago the slopes were worked out."""
         problem.move(here.z)
         self._jacobian = problem.jacobian(here.z, moving)
-        self._slopes: dict[int, Array] = {}
-        for k, harm in enumerate(here.harm):
-            if (harm > NEAR).any():
-                self._slopes[k] = problem.slopes(k, here, moving)
+        near = [k for k, harm in enumerate(here.harm) if (harm > NEAR).any()]
+        self._slopes: dict[int, Array] = problem.slopes(near, here, moving) if near else {}
 
     def knows(self, here: Iterate) -> bool:
         """Whether the slopes of all that is near are known."""
@@ -186,10 +184,10 @@ class Linearisation:
 
     def see(self, there: Iterate) -> None:
         """Look at what a trial ran into."""
-        for k, harm in enumerate(there.harm):
-            if k not in self._slopes and (harm > FROM).any():
-                self._problem.move(self.here.z)
-                self._slopes[k] = self._problem.slopes(k, self.here, self._moving)
+        new = [k for k, harm in enumerate(there.harm) if k not in self._slopes and (harm > FROM).any()]
+        if new:
+            self._problem.move(self.here.z)
+            self._slopes |= self._problem.slopes(new, self.here, self._moving)
 
     def met(self, there: Iterate, step: Array) -> Array:
         """(m,) harm of the limits as they were met ``step`` from here, carried back along the slopes."""
