@@ -177,6 +177,13 @@ def _near(members: Array, alike: NDArray[np.bool_], size: tuple[int, int]) -> ND
     return np.isin(regions, kept[kept > 0])
 
 
+def _medians(values: Array) -> Array:
+    """Over the last axis, whose length is odd: of what lies side by side in memory, several times as quick as the
+    library's over any axis."""
+    half = values.shape[-1] // 2
+    return np.partition(np.ascontiguousarray(values), half, axis=-1)[..., half]
+
+
 def _patches(first: Seen, second: Seen, best: Array, place: Array) -> Shared | None:
     """Medians over patches on a grid of half overlap, where the likeness is high enough."""
     step, half = WINDOW // 2 + 1, WINDOW // 2
@@ -191,9 +198,8 @@ def _patches(first: Seen, second: Seen, best: Array, place: Array) -> Shared | N
     )
     offsets = np.arange(-half, half + 1)
     rows, columns = ys[:, None, None] + offsets[:, None], xs[:, None, None] + offsets[None, :]
-    a, b = warped[rows, columns].reshape(len(ys), -1, 3), second.stops[rows, columns].reshape(len(ys), -1, 3)
-    middle = np.median(a, axis=1)
-    apart = np.median(b - a, axis=1)
+    a, b = (f[rows, columns].reshape(len(ys), -1, 3).transpose(0, 2, 1) for f in (warped, second.stops))
+    middle, apart = _medians(a), _medians(b - a)
     high_a, wide_a = first.size
     at_first = (place[ys, xs][:, ::-1] - [wide_a / 2, high_a / 2]) / (wide_a / 2)
     at_second = (np.stack([xs, ys], axis=1) - [width / 2, height / 2]) / (width / 2)

@@ -7,10 +7,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from lookwright.arrays import Array
+from lookwright.colour.balance import balance_matrix
 
 from .difference import HIGH, LOW, Difference
 from .features import Shared
-from .match import in_stops
+from .match import FLOOR, in_stops
 
 SCALE = np.array([0.5, 30.0, 0.005, 0.002, 0.3, 0.3])
 """Changes of like size: as in ``match``, and a third of a stop of vignette at the end of the long axis."""
@@ -29,6 +30,9 @@ ALIKE = 4.0
 
 PARTS = 4
 """Spatial groups of the jackknife."""
+
+STEP = 1e-3
+"""Step for the slope of balance and tint, of SCALE."""
 
 DARK = 1.0 / 128.0
 """Light under which a surface counts half: noise, and flare that is not even."""
@@ -111,7 +115,7 @@ def _solve(both: Shared, weight: Array, start: Array, rounds: int = ROUNDS) -> t
         belief[:, 0] *= np.sqrt(belief[:, 1])
         rooted = np.sqrt(weight[:, None] * belief) / spread
         rooted = rooted[:, [0, 1, 1]]
-        columns = np.stack([(_column(both, values, gap, n) @ OPPOSED * rooted).ravel() for n in range(6)], axis=-1)
+        columns = np.stack([(column @ OPPOSED * rooted).ravel() for column in _slopes(both, values)], axis=-1)
         normal = columns.T @ columns + np.diag((PRIOR / SCALE) ** 2)
         step = np.linalg.solve(normal, columns.T @ (parts * rooted).ravel() - (PRIOR / SCALE) ** 2 * values)
         after = np.clip(values + step, low, high)
@@ -122,10 +126,21 @@ def _solve(both: Shared, weight: Array, start: Array, rounds: int = ROUNDS) -> t
     return values, float(spread[0]), columns.T @ columns
 
 
-def _column(both: Shared, values: Array, gap: Array, number: int) -> Array:
-    moved = values.copy()
-    moved[number] += 1e-3 * SCALE[number]
-    return (gap - _gap(both, moved)) / (1e-3 * SCALE[number])
+def _slopes(both: Shared, values: Array) -> list[Array]:
+    """Six of (n, 3): by how much :func:`predicted` rises with each value. Balance, whose matrix has no simple slope, by
+    a small step."""
+    far, near = ((at**2).sum(axis=1)[:, None] for at in (both.at_first, both.at_second))
+    scale = 2.0 ** (values[0] + values[4] * far - values[5] * near)
+    plain, *turned = (
+        both.first @ balance_matrix(float(mired), float(tint)).T
+        for mired, tint in (values[1:3] + step for step in ([0.0, 0.0], [STEP * SCALE[1], 0.0], [0.0, STEP * SCALE[2]]))
+    )
+    seen = plain * scale
+    light = seen + values[3]
+    share = np.where(light > 0.0, 1.0 / (np.maximum(light, 0.0) + FLOOR), 0.0)
+    mired, tint = ((t - plain) * scale * share / (np.log(2.0) * STEP * SCALE[n]) for n, t in enumerate(turned, 1))
+    lit = seen * share
+    return [lit, mired, tint, share / np.log(2.0), lit * far, -lit * near]
 
 
 def _cells(at: Array) -> Array:

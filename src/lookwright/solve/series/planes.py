@@ -69,16 +69,21 @@ def through(matrix: Array, x: Array, y: Array) -> tuple[Array, Array]:
 
 def _votes(a: Array, b: Array, zoom: Array, turn: Array, left: NDArray[np.bool_]) -> NDArray[np.bool_]:
     """The pairs that agree with the one pair most others agree with."""
-    best, most = np.zeros(len(a), bool), 0
-    for k in np.flatnonzero(left):
-        x, y = b[:, 0] - b[k, 0], b[:, 1] - b[k, 1]
-        c, s = zoom[k] * np.cos(turn[k]), zoom[k] * np.sin(turn[k])
-        miss = np.hypot(a[k, 0] + c * x - s * y - a[:, 0], a[k, 1] + s * x + c * y - a[:, 1])
+    at = np.flatnonzero(left)
+    (ax, ay), (bx, by), size = a[at].T, b[at].T, np.log2(zoom[at])
+    c, s = zoom[at] * np.cos(turn[at]), zoom[at] * np.sin(turn[at])
+    best, most = np.zeros(len(at), bool), 0
+    for k in range(len(at)):
+        x, y = bx - bx[k], by - by[k]
+        miss = np.hypot(ax[k] + c[k] * x - s[k] * y - ax, ay[k] + s[k] * x + c[k] * y - ay)
         # The size and turn of one feature are rough, so what lies further off may miss by more.
-        agree = left & (miss < CLOSE + 0.12 * zoom[k] * np.hypot(x, y)) & (np.abs(np.log2(zoom / zoom[k])) < 0.6)
-        if agree.sum() > most:
-            best, most = agree, int(agree.sum())
-    return best
+        agree = (miss < CLOSE + 0.12 * zoom[at[k]] * np.hypot(x, y)) & (np.abs(size - size[k]) < 0.6)
+        count = int(np.count_nonzero(agree))
+        if count > most:
+            best, most = agree, count
+    out = np.zeros(len(a), bool)
+    out[at] = best
+    return out
 
 
 def _affine(a: Array, b: Array) -> Array:
