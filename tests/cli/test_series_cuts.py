@@ -183,6 +183,15 @@ def test_a_part_is_the_anchor_and_is_kept(look: Path, rushes: Path, tmp_path: Pa
     assert "Traceback" not in wrong.err and len(read_memory(kept).episode) == 2
 
 
+def test_a_clip_that_was_kept_whole_may_be_cut_later(look: Path, rushes: Path, tmp_path: Path, lookwright: Run) -> None:
+    kept = tmp_path / "series.toml"
+    run = ("series", look, "--no-marks", "--memory", kept, "--shots", rushes / "iris.mov")
+    whole = lookwright(*run, "--anchor", "iris", "--whole", "--out", tmp_path / "1")
+    cut = lookwright(*run, "--episode", "2", "--out", tmp_path / "2")
+    assert whole.code == cut.code == 0 and f"{IRISES[1]}: the anchor" in cut.out, whole.err + cut.err
+    assert read_memory(kept).anchor.span is None
+
+
 def test_the_longest_part_stands_for_a_clip_that_is_named(
     look: Path, rushes: Path, tmp_path: Path, lookwright: Run
 ) -> None:

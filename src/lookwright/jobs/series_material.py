@@ -233,5 +233,4 @@ def inside_of(held: Material, shot: str) -> dict[str, Any]:
     if inside is None:
         return {}
     keys = {"keyframes": [asdict(k) for k in held.keys[shot]]} if shot in held.keys else {}
-    begins = {"begins": inside.begins.to_dict()} if inside.begins is not None else {}
-    return {"inside": {"seconds": list(inside.times), **inside.drift.to_dict(), **begins, **keys}}
+    return {"inside": {**inside.to_dict(), **keys}}

@@ -190,7 +190,10 @@ def keep(
     looks, done = list[KeptLook](), list[KeptEpisode]()
     if memory.exists():
         before = read_memory(memory)
-        _demand_same(memory, _words(before.anchor), _words(anchor))
+        if before.anchor.span is None:  # the whole clip was kept: any part of it is of it
+            _demand_same(memory, before.anchor.file, anchor.file)
+        else:
+            _demand_same(memory, _words(before.anchor), _words(anchor))
         anchor = before.anchor
         looks, done = list(before.look), list(before.episode)
     if all(k.text != text for k in looks):

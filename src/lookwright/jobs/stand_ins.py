@@ -7,6 +7,7 @@ import os
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import Any
 
 from lookwright.colour.spaces.signal import Signal
 from lookwright.errors import LookwrightError
@@ -46,6 +47,11 @@ class Inside:
     """Each so many-th frame of the clip was measured."""
     begins: Change | None = None
     """The change of light that a part begins with."""
+
+    def to_dict(self) -> dict[str, Any]:
+        """Plain numbers and text, ready for JSON."""
+        begins = {} if self.begins is None else {"begins": self.begins.to_dict()}
+        return {"seconds": list(self.times), **self.drift.to_dict(), **begins}
 
     def sentences(self) -> list[str]:
         """What a person should know: drift, flicker, changes of light; nothing where all is still."""

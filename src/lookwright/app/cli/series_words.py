@@ -17,7 +17,7 @@ def tell_result(made: Series, kept: Kept | None, quiet: bool, as_json: bool) -> 
         tell_json(
             {
                 "shots": [s.to_dict() for s in made.shots],
-                "inside": {name: i.drift.to_dict() for name, i in made.inside.items()},
+                "inside": {name: i.to_dict() for name, i in made.inside.items()},
                 "within": made.within,
                 "faults": [f.line() for f in made.every_fault],
                 "files": [str(w) for w in made.files],
