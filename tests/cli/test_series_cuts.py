@@ -178,6 +178,11 @@ def test_a_part_is_the_anchor_and_is_kept(look: Path, rushes: Path, tmp_path: Pa
     two = lookwright(*run, "--shots", rushes / "plain.mov", "--episode", "2", "--out", tmp_path / "2")
     assert "plain: was 0.5" in two.out and "stops under" in two.out, "against the part, not the middle of the clip"
     assert read_memory(kept).anchor == memory.anchor
+    named = ("series", look, "--no-marks", "--shots", rushes / "plain.mov", "--out", tmp_path / "2", "--anchor")
+    same = lookwright(*named, rushes / IRISES[1])
+    assert same.out.splitlines()[0] == two.out.splitlines()[0], (
+        "a part of a clip that is none of the shots, by its name"
+    )
     wrong = lookwright(*run, *both, "--anchor", IRISES[0], "--episode", "3", "--out", tmp_path / "3")
     assert wrong.code == 2 and "keeps the anchor" in wrong.err and "iris.mov from 0.4 s" in wrong.err, wrong.err
     assert "Traceback" not in wrong.err and len(read_memory(kept).episode) == 2

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from math import inf
@@ -38,7 +39,7 @@ def demand_anchor(anchor: Path, shots: Sequence[Source]) -> None:
     """Raise :class:`LookwrightError`, before clips are read, for what is no file and can be no shot's name."""
     names = [s.shot for s in shots]
     called = str(anchor)
-    if anchor.exists() or called in names or called[-len(PART_ENDING) :].startswith(PART_ENDING[:6]):
+    if anchor.exists() or called in names or _whole(called):
         return
     close = nearest(called, names)
     hint = f"did you mean {' or '.join(close)}?" if close else "name a file, or a shot as it is called in the report"
@@ -65,18 +66,34 @@ def anchored(anchor: Path, span: Span | None, shots: Sequence[Source], ins: Stan
     if span is not None and anchor.exists():
         named = [s for s in named if _common(s.span or (0.0, inf), span, s) > SAME_PART]
     if named:
-        return _of(anchor, named, ins)
+        return _of(anchor, named, ins, named[0].shot)
     if anchor.exists() and not is_clip(anchor):
         return Anchored(anchor, anchor)
     if fault := next((f for name, f in ins.faults.items() if name == str(anchor)), None):
         raise fault
     if not anchor.exists():
-        names = [s.shot for s in shots if s.whole and str(anchor).startswith(s.whole)] or [s.shot for s in shots]
-        raise LookwrightError(
-            str(anchor), "no such file, nor a shot of that name", hint="there is " + ", ".join(names[:6])
-        )
+        return _part_of_another(anchor, shots, read)
     own, theirs = read(anchor, span)
     return _of(anchor, own, theirs)
+
+
+def _part_of_another(anchor: Path, shots: Sequence[Source], read: Reads) -> Anchored:
+    """A part, by its name, of a clip that is none of the shots: ``rushes/C001-from-00-00-03-12``."""
+    names = [s.shot for s in shots if s.whole and str(anchor).startswith(s.whole)] or [s.shot for s in shots]
+    beside = sorted(anchor.parent.iterdir()) if anchor.parent.is_dir() else ()
+    if clips := [p for p in beside if is_clip(p) and p.stem == _whole(anchor.name)]:
+        own, theirs = read(clips[0], None)
+        if found := [s for s in own if s.shot == anchor.name]:
+            return _of(clips[0], found, theirs)
+        names = [str(anchor.with_name(s.shot)) for s in own]
+    hint = "there is " + ", ".join(names[:6])
+    raise LookwrightError(str(anchor), "no such file, nor a shot of that name", hint=hint)
+
+
+def _whole(name: str) -> str:
+    """What the name of a part is a part of; empty for another name."""
+    found = re.fullmatch("(.+)" + PART_ENDING.replace("00", r"\d\d") + r"(-\d+)?", name)
+    return found[1] if found else ""
 
 
 def _named(anchor: Path, shots: Sequence[Source]) -> list[Source]:
@@ -85,14 +102,18 @@ def _named(anchor: Path, shots: Sequence[Source]) -> list[Source]:
     return [s for s in shots if s.path.resolve() == anchor.resolve()] if is_clip(anchor) else []
 
 
-def _of(anchor: Path, named: Sequence[Source], ins: StandIns) -> Anchored:
-    """The only one or the first of them; of the parts of one clip the longest."""
+def _of(anchor: Path, named: Sequence[Source], ins: StandIns, called: str = "") -> Anchored:
+    """The only one or the first of them; of the parts of one clip the longest.
+
+    ``called`` is the name of one of them, where they are shots; empty for a clip that is none.
+    """
     parts = [s for s in named if s.whole and s.whole == named[0].whole]
     one = max(parts, key=lambda s: round(s.seconds, 3)) if parts else named[0]
     notes: tuple[str, ...] = ()
     if len(parts) > 1:
+        told = one.shot if called else str(anchor.with_name(one.shot))
         notes = (
-            f"the anchor is {one.shot}, the longest part of {anchor.name}, whose light changes: --anchor {one.shot} or "
+            f"the anchor is {one.shot}, the longest part of {anchor.name}, whose light changes: --anchor {told} or "
             f"the name of another part says which is meant",
         )
     return Anchored(ins.stills[one.shot], one.path if not anchor.exists() else anchor, one.span, notes)

@@ -13,6 +13,8 @@ from typing import Any
 from lookwright.colour.spaces.ranges import Range
 from lookwright.colour.spaces.signal import Signal
 from lookwright.errors import LookwrightError, WrongUse
+from lookwright.files import make_folder
+from lookwright.names import portable
 from lookwright.outputs import Output
 from lookwright.pictures.batch import LEDGER
 from lookwright.pictures.clips.colour import Levels
@@ -35,6 +37,8 @@ from .stand_ins import Inside, StandIns, cut_notes, links, stand_ins
 from .steady import Key, keys_of
 
 PLAIN = "plain-rendering.cube"
+MOST_OF_NAME = 200
+"""Bytes of a name from which those of stills are made."""
 
 
 @dataclass(frozen=True)
@@ -220,8 +224,11 @@ def _own(
 ) -> tuple[list[Source], StandIns]:
     """An anchor that is none of the shots, read by itself."""
     first, last = span or (0.0, inf)
-    own = Source("anchor", anchor, read_clip(anchor, reading.matrix, reading.range_), first, last)
-    ins = stand_ins([own], folder, signal, reading.levels, cut=not reading.whole)
+    own = Source(
+        portable(anchor.stem, MOST_OF_NAME), anchor, read_clip(anchor, reading.matrix, reading.range_), first, last
+    )
+    apart = make_folder(folder / "anchor")  # a shot may have its name
+    ins = stand_ins([own], apart, signal, reading.levels, cut=not reading.whole)
     for fault in ins.faults.values():
         raise fault
     return ins.sources([own]), ins
