@@ -3,6 +3,7 @@
 
 /** Pixels of a view beyond which only every second one, each way, is taken: what is kept takes 16 bytes a pixel. */
 const MOST = 2_200_000;
+const CALM = 120; // ms: a view that is passed on the way to another is forgotten by then
 const ONE = 16384; // the four weights of a pixel add up to it: with 16-bit codes the sum stays within 31 bits
 
 /** @type {Map<string, {codes: Uint16Array, width: number, height: number}>} */
@@ -41,11 +42,16 @@ function cells({ codes, width, height }, size) {
   return { size, step, width: across, height: down, at, by };
 }
 
-addEventListener("message", ({ data: { key, codes, width, height, size, forget } }) => {
-  if (forget) { views.delete(key); return; }
-  if (codes) views.set(key, { codes: new Uint16Array(codes), width, height });
+function tell(key, size) {
   const view = views.get(key);
   if (!view) return;
   const made = cells(view, size);
   postMessage({ key, made }, { transfer: [made.at.buffer, made.by.buffer] });
+}
+
+addEventListener("message", ({ data: { key, codes, width, height, size, forget } }) => {
+  if (forget) { views.delete(key); return; }
+  if (!codes) { tell(key, size); return; }
+  views.set(key, { codes: new Uint16Array(codes), width, height });
+  setTimeout(() => tell(key, size), CALM);
 });

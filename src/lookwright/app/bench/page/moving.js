@@ -16,8 +16,8 @@ function software(gl) {
   return SOFTWARE.test(String(gl.getParameter(info ? info.UNMASKED_RENDERER_WEBGL : gl.RENDERER)));
 }
 
-/** A box of the table with a picture behind it. */
-class Window {
+/** A box that lies over the table, and the part of a picture that is seen in it. */
+class Over {
   canvas = h("canvas");
   box = h("div", { class: "moving-pane", hidden: true, "aria-hidden": "true" }, this.canvas);
   /** @type {any} */ pen = null;
@@ -59,14 +59,15 @@ class Window {
 }
 
 export class MovingPicture {
-  /** @type {Window[]} */
-  #windows = [];
-  #cells = new Map(); // by view: what the worker made
-  #asked = new Map(); // by view: the size it was asked for
+  /** @type {Over[]} */
+  #overs = [];
+  #cells = new Map(); // by view: what the worker made, by size of lattice
+  #asked = new Map(); // by view: the sizes that it was asked for
   #pace = 0; // ms a pixel
   #codes = screenTable(0);
   /** @type {?Worker} */ #worker = null;
-  #lattice = null; // what was drawn last, as long as it is seen
+  /** @type {?{codes: Uint16Array, size: number}} drawn last, as long as it is seen */
+  #lattice = null;
   #screen = { of: -1, table: new Uint8Array(0) };
   /** 2: every second pixel was drawn last */
   coarse = 1;
@@ -84,7 +85,8 @@ export class MovingPicture {
       this.#worker = new Worker("/cells.js", { type: "module" });
       this.#worker.addEventListener("message", ({ data }) => this.#made(data));
     }
-    this.#asked.set(key, USUAL);
+    this.#asked.set(key, new Set([USUAL]));
+    this.#cells.set(key, new Map());
     this.#worker.postMessage({ key, codes, width, height, size: USUAL }, [codes]);
   }
 
@@ -100,7 +102,7 @@ export class MovingPicture {
       const out = new Uint32Array(made.width * made.height), lattice = new Uint16Array(3 * made.size ** 3);
       for (let i = 0; i < 3; i += 1) this.#timed(made, lattice, this.#table(0), out, 1);
     }
-    this.#cells.set(key, made);
+    this.#cells.get(key).set(made.size, made);
   }
 
   #table(decoded) {
@@ -124,8 +126,8 @@ export class MovingPicture {
    * @param {{decoded: number, space: string, ratio: number, fine: boolean}} how fine: every pixel, whatever it takes
    */
   draw(seen, lattice, size, { decoded, space, ratio, fine }) {
-    const all = seen.map(({ key }) => this.#cells.get(key));
-    if (!seen.length || all.some((one) => one?.size !== size)) {
+    const all = seen.map(({ key }) => this.#cells.get(key)?.get(size));
+    if (!seen.length || !all.every(Boolean)) {
       for (const { key } of seen) this.#ask(key, size);
       return false;
     }
@@ -134,51 +136,51 @@ export class MovingPicture {
     this.coarse = Math.max(...all.map((one) => one.step)) * stride;
     const table = this.#table(decoded);
     seen.forEach(({ place, clip, smooth }, i) => {
-      const cells = all[i], window = this.#window(i);
+      const cells = all[i], over = this.#over(i);
       const width = Math.ceil(cells.width / stride), height = Math.ceil(cells.height / stride);
-      this.#timed(cells, lattice, table, window.pixels(width, height, space), stride);
+      this.#timed(cells, lattice, table, over.pixels(width, height, space), stride);
       const css = (n) => n / ratio;
       const [w, tall] = [width, height].map((n) => n * stride * cells.step * place.scale);
-      window.put(
+      over.put(
         { x: css(clip.x), y: css(clip.y), w: css(clip.w), h: css(clip.h) },
         { x: css(place.x - clip.x), y: css(place.y - clip.y), w: css(w), h: css(tall) },
         smooth || stride * cells.step > 1,
       );
     });
-    this.#windows.slice(seen.length).forEach((one) => { one.box.hidden = true; });
-    this.#lattice = lattice;
+    this.#overs.slice(seen.length).forEach((one) => { one.box.hidden = true; });
+    this.#lattice = { codes: lattice, size };
     return true;
   }
 
   /** The picture at rest, or as WebGL draws it, is to be seen. */
   hide() {
     this.#lattice = null;
-    for (const one of this.#windows) one.box.hidden = true;
+    for (const one of this.#overs) one.box.hidden = true;
   }
 
   /** The pixels of a view as drawn last, thinned to at most this width: RGBA rows of code values, whatever the screen is
    * shown. Null where it was not drawn here. */
   read(key, most) {
-    const cells = this.#cells.get(key);
-    if (!this.#lattice || !cells || 3 * cells.size ** 3 !== this.#lattice.length) return null;
+    const cells = this.#lattice && this.#cells.get(key)?.get(this.#lattice.size);
+    if (!cells) return null;
     const stride = Math.max(1, Math.ceil(cells.width / most));
     const width = Math.ceil(cells.width / stride), height = Math.ceil(cells.height / stride);
     const out = new Uint32Array(width * height);
-    mix(cells, this.#lattice, this.#codes, out, stride);
+    mix(cells, this.#lattice.codes, this.#codes, out, stride);
     return { data: new Uint8ClampedArray(out.buffer), width, height };
   }
 
   #ask(key, size) {
-    if (!this.#asked.has(key) || this.#asked.get(key) === size) return;
-    this.#asked.set(key, size);
+    if (!this.#asked.has(key) || this.#asked.get(key).has(size)) return;
+    this.#asked.get(key).add(size);
     this.#worker?.postMessage({ key, size });
   }
 
-  #window(i) {
-    if (!this.#windows[i]) {
-      this.#windows[i] = new Window();
-      (this.#windows[i - 1]?.box ?? this.canvas).after(this.#windows[i].box);
+  #over(i) {
+    if (!this.#overs[i]) {
+      this.#overs[i] = new Over();
+      (this.#overs[i - 1]?.box ?? this.canvas).after(this.#overs[i].box);
     }
-    return this.#windows[i];
+    return this.#overs[i];
   }
 }
