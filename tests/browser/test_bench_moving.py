@@ -46,3 +46,33 @@ def test_however_it_is_shown_it_is_what_webgl_draws(page: Page) -> None:
         page.rest()
         assert page.js(OVER) == 0
     assert not page.errors()
+
+
+PACED = """
+const done = arguments[arguments.length - 1];
+import('/fineness.js').then(({ Fineness }) => {
+  const one = new Fineness();
+  done(arguments[0].map(([count, ms, full]) => {
+    for (let i = 0; i < count; i += 1) {
+      const stride = one.stride(full), pixels = full / stride ** 2;
+      one.took(ms + pixels, pixels, stride);
+    }
+    return one.stride(full);
+  }));
+});
+"""
+"""For each (pictures, ms of all but the pixels, ms of every pixel): which of them are taken in the end."""
+
+
+def test_it_is_coarser_only_where_in_full_it_would_come_too_late(page: Page) -> None:
+    asked = [
+        (50, 25, 8),  # 33 ms: in full
+        (1, 36, 8),  # one too late is no reason
+        (50, 36, 8),  # 44 ms, with every second pixel 38
+        (9, 20, 8),  # not at once in full again
+        (60, 20, 8),
+        (60, 90, 8),  # too late however it is drawn: then in full
+        (60, 5, 30),  # more than the pixels may take at all
+        (60, 5, 100),
+    ]
+    assert page.driver.execute_async_script(PACED, asked) == [1, 1, 2, 2, 1, 1, 2, 3]

@@ -117,8 +117,10 @@ class Lattices {
         const lattice = { codes: this.#table(bytes, told.size, told.points), size: told.size };
         this.#late = lattice;
         this.#of.delete("now");
-        if (stage.moved(lattice)) ({ coarse } = stage.hand);
-        else coarse = await this.#byGraphics(started);
+        if (stage.moved(lattice)) {
+          ({ coarse } = stage.hand);
+          stage.hand.took(performance.now() - asked);
+        } else coarse = await this.#byGraphics(started);
         this.#fineLater(coarse > 1 && (() => stage.moved(lattice, true) || this.#inFull()));
       }
       if (measuring) {

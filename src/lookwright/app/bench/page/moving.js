@@ -2,14 +2,11 @@
 // at rest is WebGL's on every machine, and so is all that moves where a graphics card draws it.
 
 import { h } from "./dom.js";
+import { Fineness } from "./fineness.js";
 import { mix, screenTable } from "./mixed.js";
 
 const SOFTWARE = /swiftshader|llvmpipe|softpipe|software|basic render/i;
 const USUAL = 33; // points of the lattices that a server sends which keeps up
-/** ms that the picture may take: of 50 from the hand to the picture, what baking, its way and the page leave of them. */
-const ROOM = 16;
-const STRIDES = [1, 2, 3];
-
 /** Whether a WebGL context is drawn by the processor. */
 function software(gl) {
   const info = gl.getExtension("WEBGL_debug_renderer_info");
@@ -64,6 +61,8 @@ export class MovingPicture {
   #cells = new Map(); // by view: what the worker made, by size of lattice
   #asked = new Map(); // by view: the sizes that it was asked for
   #pace = 0; // ms a pixel
+  #fineness = new Fineness();
+  #last = { ms: 0, stride: 1 }; // what the last picture took
   #codes = screenTable(0);
   /** @type {?Worker} */ #worker = null;
   /** @type {?{codes: Uint16Array, size: number}} drawn last, as long as it is seen */
@@ -113,9 +112,10 @@ export class MovingPicture {
   #timed(cells, lattice, screen, out, stride) {
     const start = performance.now();
     mix(cells, lattice, screen, out, stride);
-    const pace = (performance.now() - start) / out.length;
+    const ms = performance.now() - start, pace = ms / out.length;
     // The quicker of the new time and a slow drift upward: one hiccup does not coarsen the picture.
     this.#pace = this.#pace ? Math.min(pace, this.#pace * 1.15) : pace;
+    return ms;
   }
 
   /**
@@ -132,13 +132,14 @@ export class MovingPicture {
       return false;
     }
     const count = all.reduce((sum, one) => sum + one.width * one.height, 0);
-    const stride = fine ? 1 : STRIDES.find((n) => (this.#pace * count) / n ** 2 <= ROOM) ?? STRIDES[STRIDES.length - 1];
+    const stride = fine ? 1 : this.#fineness.stride(this.#pace * count);
+    this.#last = { ms: 0, stride };
     this.coarse = Math.max(...all.map((one) => one.step)) * stride;
     const table = this.#table(decoded);
     seen.forEach(({ place, clip, smooth }, i) => {
       const cells = all[i], over = this.#over(i);
       const width = Math.ceil(cells.width / stride), height = Math.ceil(cells.height / stride);
-      this.#timed(cells, lattice, table, over.pixels(width, height, space), stride);
+      this.#last.ms += this.#timed(cells, lattice, table, over.pixels(width, height, space), stride);
       const css = (n) => n / ratio;
       const [w, tall] = [width, height].map((n) => n * stride * cells.step * place.scale);
       over.put(
@@ -151,6 +152,9 @@ export class MovingPicture {
     this.#lattice = { codes: lattice, size };
     return true;
   }
+
+  /** The last picture was in its canvas so many ms after the page heard of the hand. */
+  took(ms) { this.#fineness.took(ms, this.#last.ms, this.#last.stride); }
 
   /** The picture at rest, or as WebGL draws it, is to be seen. */
   hide() {
