@@ -8,7 +8,7 @@ from .conftest import Page
 
 OVER = """
 const of = (id) => document.getElementById(id).getBoundingClientRect();
-const a = of('message'), b = of('picture');
+const a = of(arguments[0]), b = of('picture');
 return !(a.right <= b.left || a.left >= b.right || a.bottom <= b.top || a.top >= b.bottom);
 """
 SEEN = "return [...document.querySelectorAll('.panel')].filter((p) => p.offsetParent).map((p) => p.id)"
@@ -27,12 +27,24 @@ def test_what_is_said_does_not_lie_over_the_picture(page: Page) -> None:
         for width, height in ((1280, 800), (900, 700), (420, 820)):
             window(page, width, height)
             assert "print" in page.message()
-            assert not page.js(OVER), (width, height)
+            assert not page.js(OVER, "message"), (width, height)
         page.js("document.dispatchEvent(new KeyboardEvent('keydown', { key: 'Escape' }))")
         assert page.message() == ""
     finally:
         window(page, 1280, 800)
     assert len(page.errors()) == 1  # the refusal itself
+
+
+def test_what_explains_a_layer_does_not_lie_over_the_picture_either(page: Page) -> None:
+    page.click("#warnings")
+    page.until("return document.querySelector('#warning-key .share').textContent")
+    assert not page.js(OVER, "warning-key")
+    page.js("[...document.querySelectorAll('#acting button')].find((b) => b.textContent === 'What it changed').click()")
+    page.until("return document.getElementById('acting-said').innerText.includes('seen on')")
+    assert not page.js(OVER, "acting-said")
+    page.click("#warnings")
+    page.click("#acting-said button")
+    assert not page.js("return document.getElementById('over').offsetParent")
 
 
 def test_panels_are_whole_or_not_there_and_a_tools_panel_goes_with_the_tool(page: Page) -> None:

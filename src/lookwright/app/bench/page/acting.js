@@ -50,7 +50,7 @@ layers.add(
 );
 
 const line = h("div", { id: "acting-said", role: "status", hidden: true }, h("span", {}), h("canvas", { id: "change-key", width: 1, height: 1, hidden: true, role: "img", "aria-label": `Steps of the map, CIEDE2000: ${CHANGES.map(([name, range]) => `${name} ${range}`).join(", ")}` }), h("button", { type: "button", onclick: () => act(null) }, "Done"));
-node("stage").append(line);
+node("over").append(line);
 
 function key(canvas) {
   const ratio = window.devicePixelRatio || 1, w = 520, hh = 34;

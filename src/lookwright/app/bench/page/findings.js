@@ -29,7 +29,7 @@ layers.add({
 const line = h("div", { id: "pointed", role: "status", hidden: true });
 const words = h("span", {});
 line.append(words, h("button", { type: "button", onclick: () => point(null) }, "Done"));
-node("stage").append(line);
+node("over").append(line);
 
 function said(percent) {
   words.textContent = percent

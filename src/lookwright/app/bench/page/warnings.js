@@ -48,7 +48,7 @@ layers.add({
 // -- the key to the patterns, with how much of what is seen each takes ----------------------------------------------------
 
 const list = h("div", { id: "warning-key", role: "group", "aria-label": "Warnings on the picture", hidden: true });
-node("stage").append(list);
+node("over").append(list);
 const figures = {};
 
 for (const kind of KINDS) {
