@@ -193,7 +193,7 @@ class Hour:
         for way in ("See it", "Wipe with now", "Beside now"):
             self.js(f"{named}.click()", way)
             self.at_rest()
-        self.js("document.getElementById('tuned-0').click()")
+        self.js("document.querySelector('#tuning tr:not(.step) input').click()")
         time.sleep(0.5)
         state = self.state()
         chosen, told = state["job"]["chosen"], state["job"]["result"]["changes"]

@@ -455,7 +455,7 @@ def proposed_beside(w: Walk) -> None:
 
 @state
 def proposed_in_part(w: Walk) -> None:
-    w.js("$('#tuning button', 'See it').click(); document.getElementById('tuned-0').click()")
+    w.js("$('#tuning button', 'See it').click(); document.querySelector('#tuning tr.step input').click()")
     w.settle()
 
 

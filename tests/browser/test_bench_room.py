@@ -85,3 +85,22 @@ def test_what_is_no_angle_is_said_at_its_field(page: Page, wrong: str) -> None:
     assert not page.js("return document.querySelector('#tuning input[type=text]').hasAttribute('aria-invalid')")
     page.click("#goal-apart")
     page.click("#tune")
+
+
+@pytest.mark.parametrize("width", [1280, 1440, 900])
+def test_nothing_is_pushed_out_of_its_place_by_a_long_name(page: Page, width: int) -> None:
+    """A long caption, as of a tuned proposal wiped with a version of a long name, once pushed the table over the stills."""
+    window(page, width, 800)
+    try:
+        page.js("document.getElementById('says').textContent = 'a still of the fourth episode: '.repeat(12)")
+        told = page.js(
+            "const of = (id) => document.getElementById(id).getBoundingClientRect(); "
+            "return [of('caption').right, of('table').right, of('stage').right, of('caption').height]"
+        )
+        assert max(told[:3]) <= told[1] <= width
+        assert told[3] < 50
+        assert page.js(
+            "return document.getElementById('caption').scrollWidth <= document.getElementById('caption').clientWidth"
+        )
+    finally:
+        window(page, 1280, 800)

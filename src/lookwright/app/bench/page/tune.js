@@ -151,18 +151,31 @@ function propose() {
 function tuned({ result, standing, chosen }) {
   const list = (items) => h("ul", {}, ...items.map((t) => h("li", {}, t)));
   const table = (head, rows) => h("table", {}, h("thead", {}, h("tr", {}, ...head.map((t) => h("th", { scope: "col" }, t)))), h("tbody", {}, ...rows));
-  const ticks = result.changes.map(({ name, before, after, unit }, i) => {
+  const ticks = result.changes.map(({ name, index, before, after, unit }, i) => {
     const gone = standing[i] === "gone";
     const input = h("input", { type: "checkbox", id: `tuned-${i}`, checked: chosen.includes(i) && !gone, disabled: gone });
     input.addEventListener("change", () => choose(ticks.flatMap((t, j) => (t.input.checked ? [j] : []))));
     const note = { edited: ", edited since", gone: ", its step is gone" }[standing[i]] ?? "";
-    const label = h("label", { htmlFor: input.id }, `${name}${unit && !name.endsWith(unit) ? `, ${unit}` : ""}${note}`);
-    return { input, row: h("tr", {}, h("td", {}, input, label), h("td", {}, shown(before)), h("td", {}, shown(after))) };
+    const called = name.slice(name.indexOf(" ") + 1).replaceAll(".", " ");
+    const label = h("label", { htmlFor: input.id }, `${called}${unit && !called.endsWith(unit) ? `, ${unit}` : ""}${note}`);
+    return { input, index, kind: name.split(" ")[0], row: h("tr", {}, h("td", {}, input, label), h("td", {}, shown(before)), h("td", {}, shown(after))) };
   });
   const choose = async (which) => {
     const state = await send("tune/choose", { chosen: which });
     if (state) bench.take(state);
   };
+  // The numbers of one step under its name, which takes or leaves them together.
+  const stepped = ticks.flatMap((tick, i) => {
+    if (i && ticks[i - 1].index === tick.index) return [tick.row];
+    const own = ticks.filter((t) => t.index === tick.index && !t.input.disabled);
+    const taken = own.filter((t) => t.input.checked).length;
+    const all = h("input", { type: "checkbox", id: `tuned-step-${tick.index}`, checked: taken > 0, indeterminate: taken > 0 && taken < own.length, disabled: !own.length });
+    all.addEventListener("change", () => {
+      for (const t of own) t.input.checked = all.checked;
+      choose(ticks.flatMap((t, j) => (t.input.checked ? [j] : [])));
+    });
+    return [h("tr", { class: "step" }, h("td", { colSpan: 3 }, all, h("label", { htmlFor: all.id }, `${tick.index + 1}. ${tick.kind}`))), tick.row];
+  });
   // "still: mark" of several stills: the still once, above its marks.
   let still = "";
   const target = (t) => {
@@ -172,7 +185,7 @@ function tuned({ result, standing, chosen }) {
     return [...head, h("tr", { class: t.met ? "" : "not" }, ...[mark, t.before, t.after, t.wanted, t.met ? "yes" : "no"].map((text) => h("td", {}, text)))];
   };
   const levels = result.targets.length ? [h("h3", {}, "Levels, % of signal"), table(["mark", "was", "would be", "wanted", "met"], result.targets.flatMap(target))] : [];
-  const moves = ticks.length ? [h("h3", {}, "What would change"), table(["number", "from", "to"], ticks.map((t) => t.row))] : [h("p", {}, "Nothing moved.")];
+  const moves = ticks.length ? [h("h3", {}, "What would change"), table(["number", "from", "to"], stepped)] : [h("p", {}, "Nothing moved.")];
   const remarks = result.remarks.length ? [h("h3", {}, "To know"), list(result.remarks)] : [];
   const take = async () => {
     const state = await send("tune/take");
