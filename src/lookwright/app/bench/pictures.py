@@ -28,8 +28,8 @@ from .shown import on_screen
 
 KEPT = 3
 """Stills held in memory: the one looked at and its neighbours."""
-VIEW_BYTES = 256_000_000
-"""Of views held in memory: nine small pictures at once, or two of the largest."""
+VIEW_BYTES = 128_000_000
+"""Of views held in memory: nine small pictures at once with what they are compared with, or one of the largest."""
 MOST_SIDE = 4096
 MOST_PIXELS = 3840 * 2400
 """Largest view; a page on a larger screen is shown one pixel for several."""
