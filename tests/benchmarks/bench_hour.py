@@ -177,7 +177,7 @@ class Hour:
 
     def at_rest(self) -> None:
         time.sleep(0.2)
-        wait_for(self.driver, "return document.getElementById('picture').dataset.exact === 'true'")
+        wait_for(self.driver, "return document.getElementById('picture').dataset.exact === 'true'", 300)
 
     def propose(self) -> None:
         """A tuning to its end, an edit meanwhile, all but one of its numbers taken."""
