@@ -231,6 +231,7 @@ def bench_apply() -> list[Row]:
     rows.append(row("the same, known to be free of NaN (from an integer file)", mine7, theirs7, 1.8, True))
     mine5, theirs5 = alternate(lambda: applier.apply_inplace_rgba(place4), peer_in_place, 11)
     rows.append(row("apply RGBA, in place, against OpenColorIO", mine5, theirs5, 1.8, True))
+    rows.append(_codes_row(applier, pixels))
     with tempfile.TemporaryDirectory() as folder:
         cube = Path(folder) / "a.cube"
         write_cube(cube, lattice)
@@ -251,10 +252,31 @@ def bench_apply() -> list[Row]:
     return rows
 
 
+def _codes_row(applier: Any, pixels: np.ndarray) -> Row:
+    """16-bit codes in, 8-bit codes out, against the same by way of float pictures; all arrays kept on both sides."""
+    from lookwright.pictures.stills.quantise import VALUES, quantise
+
+    codes = np.rint(pixels * 65535).astype(np.uint16)
+    signal, graded = np.empty_like(pixels), np.empty_like(pixels)
+    made, by_float = np.empty(codes.shape, np.uint8), np.empty(codes.shape, np.uint8)
+    rows = max(1, VALUES // (3 * WIDTH))
+
+    def long_way() -> None:
+        np.divide(codes, np.float32(65535), out=signal, dtype=np.float32)
+        applier(signal, True, graded)
+        for top in range(0, HEIGHT, rows):
+            quantise(graded[top : top + rows], 8, by_float[top : top + rows])
+
+    mine, theirs = alternate(lambda: applier.coded(codes, made), long_way, 11)
+    assert np.array_equal(made, by_float)
+    return row("apply 16-bit codes in, 8-bit codes out, against the float path", mine, theirs, 1.2, True)
+
+
 def bench_preview() -> list[Row]:
     """A 16-bit PNG of 3840 x 2160 to JPEG, against OpenImageIO's decode and Pillow's encode with nothing between.
 
-    First one still of many, the look being ready; then the whole command for a single still, look and lattice included.
+    First one still of many as the command makes it (codes to codes, one thread), the look being ready; then the whole
+    command for a single still, look and lattice included.
     """
     import io
 
@@ -264,17 +286,19 @@ def bench_preview() -> list[Row]:
     from lookwright.app.cli import main as command_line
     from lookwright.look.baking.viewing import View
     from lookwright.look.recipe.read import read_look
-    from lookwright.pictures.stills import profile_for, read, write
+    from lookwright.pictures.stills import profile_for, read_codes, write
 
     with tempfile.TemporaryDirectory() as folder:
         still = Path(folder) / "big.png"
         write(still, frame())
-        view = View(read_look(LOOK))
+        view = View(read_look(LOOK), threads=1)
         icc = profile_for(view.output.encoding.name, view.output.primaries.name)
         eight = np.rint(np.clip(view.graded(frame()), 0, 1) * 255).astype(np.uint8)
 
         def ours() -> None:
-            write(Path(folder) / "graded.jpg", view.graded(read(still).pixels, no_nan=True), icc=icc)
+            coded = read_codes(still)
+            assert coded is not None
+            write(Path(folder) / "graded.jpg", view.graded_codes(coded.codes), icc=icc)
 
         def whole() -> None:
             # A new folder each time: what is there already is not made again.

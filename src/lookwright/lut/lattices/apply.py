@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 import os
 import sys
+import threading
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from typing import Any, Protocol, runtime_checkable
@@ -163,11 +164,16 @@ class Applier:
         source, target = source.reshape(-1, 3), out.reshape(-1, 3)
         white = np.float32((1 << 8 * source.itemsize) - 1)
         step = VALUES // 3 // LINE * LINE
+        mine = threading.local()
 
         def band(start: int) -> bool:
-            part = np.divide(source[start : start + step], white, dtype=np.float32)
-            self._one(part, part, True)
-            quantise(part, 8, target[start : start + step])
+            part = source[start : start + step]
+            if not hasattr(mine, "held"):
+                mine.held = np.empty((step, 3), np.float32)
+            signal = mine.held[: len(part)]
+            np.divide(part, white, out=signal, dtype=np.float32)
+            self._through(signal, signal)
+            quantise(signal, 8, target[start : start + step], cut=not self.within)
             return True
 
         self._work(band, range(0, len(source), step))
@@ -237,15 +243,20 @@ class Applier:
 
     def _one(self, source: NDArray[Any], out: Pixels, no_nan: bool) -> bool:
         """Put one band through the LUT; False, and nothing done, when a colour in it is NaN."""
-        import PyOpenColorIO as ocio
-
         with np.errstate(over="ignore", invalid="ignore"):
             part = np.ascontiguousarray(source, dtype=np.float32)
             # The minimum of an array with NaN is NaN: one pass, no temporary array. Alpha may be anything.
             if not no_nan and np.isnan(part.min()) and np.isnan(part[..., :3]).any():
                 return False
         channels = part.shape[-1]
-        part, out = part.reshape(-1, channels), out.reshape(-1, channels)
+        self._through(part.reshape(-1, channels), out.reshape(-1, channels))
+        return True
+
+    def _through(self, part: NDArray[Any], out: NDArray[Any]) -> None:
+        """Pixels of (N, channels), contiguous float32 without NaN, into ``out``, which may be the same."""
+        import PyOpenColorIO as ocio
+
+        channels = part.shape[-1]
         whole = len(part) // LINE * LINE
         for piece, width in ((slice(0, whole), LINE), (slice(whole, None), len(part) - whole)):
             if (count := len(part[piece])) == 0:
@@ -258,7 +269,6 @@ class Applier:
                 self._processor.apply(read, target)
         if self._check is not None:
             self._check(out[:, :3])
-        return True
 
 
 def _checked(pixels: ArrayLike, channels: int) -> NDArray[Any]:

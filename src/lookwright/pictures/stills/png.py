@@ -38,6 +38,8 @@ _MOST_CHUNK = 0x7FFFFFFF
 
 _PAYS = 3_000_000
 """Pixels in which as much is gained as importing PyAV takes (44 ms, measured)."""
+_LEAST = 100_000
+"""Pixels below which the strips and the codec cost more than they gain."""
 _pixels = 0
 
 
@@ -92,7 +94,7 @@ def pays(pixels: int) -> bool:
     """Whether a picture of so many pixels, with those asked about before, is worth the start of the libraries."""
     global _pixels
     _pixels += pixels  # threads may lose each other's, which costs a moment at most
-    return "av" in sys.modules or _pixels >= _PAYS
+    return pixels >= _LEAST and ("av" in sys.modules or _pixels >= _PAYS)
 
 
 def _header(width: int, height: int, bits: int) -> bytes:

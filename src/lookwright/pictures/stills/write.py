@@ -205,7 +205,7 @@ def _fill(path: Path, target: NDArray[Any], values: NDArray[Any], top: int, bits
             )
         target[...] = values
         return
-    quantise(values, bits, target)
+    quantise(values, bits, target, cut=low < 0.0 or high > 1.0)
     if bits in (10, 12):
         # The library takes the code in the top bits; the same bits below make full white 65535.
         target[...] = (target << (16 - bits)) | (target >> (2 * bits - 16))
