@@ -1,7 +1,7 @@
 """How time grows: baking with the lattice, applying with the picture, tuning with stills, samples and parameters,
-batches with the number of stills.
+batches with the number of stills, clips with frames, measuring and checking with stills.
 
-    python tests/benchmarks/growth.py [bake|apply|tune|batch]
+    python tests/benchmarks/growth.py [bake|apply|batch|clip|read|tune]      # tune takes as long as all others
 
 Prints machine, releases and Markdown tables. Each row is a ratio to the smallest of its table, beside the ratio of the
 amounts of work: a time that grows as the work does has equal columns, one with a fixed part grows less. Rows are timed
@@ -25,6 +25,7 @@ from pathlib import Path
 
 import numpy as np
 import tune_cost
+import waits
 
 ROOT = Path(__file__).parents[2]
 LOOK = ROOT / "looks" / "night-workshop.toml"
@@ -183,6 +184,40 @@ def batching() -> None:
         table("The preview command, start included, against stills", names, [float(c) for c in counts], jobs, 3)
 
 
+def command(*arguments: object) -> None:
+    """A whole command, start included; a check that fails has been made all the same."""
+    done = subprocess.run([sys.executable, "-m", "lookwright", *map(str, arguments)], capture_output=True, text=True)
+    if done.returncode not in (0, 1):
+        raise SystemExit(f"{arguments}: {done.stderr}")
+
+
+def clips() -> None:
+    counts = (12, 48, 144)
+    with tempfile.TemporaryDirectory() as name:
+        folder = Path(name)
+        waits.FRAMES = max(counts)
+        waits._take(folder / "take.mov")
+
+        def clip(count: int) -> None:
+            end = count / 24.0 - 0.001
+            command("clip", LOOK, folder / "take.mov", "--to", end, "--out", folder / "a.mp4", "--quiet")
+
+        jobs: list[Job] = [lambda c=c: clip(c) for c in counts]
+        names = [f"{c} frames of 1080p" for c in counts]
+        table("The clip command, start included, against frames", names, [float(c) for c in counts], jobs, 2, False)
+
+
+def reading() -> None:
+    counts = (1, 3, 6)
+    for title, words in (("measure", ["measure", "--look", LOOK]), ("check", ["check", LOOK, "--quiet"])):
+        jobs: list[Job] = [
+            lambda c=c, w=words: command(*w, *[a for p in tune_cost.STILLS[:c] for a in ("--stills", p)])
+            for c in counts
+        ]
+        names = [f"{c} still(s)" for c in counts]
+        table(f"The {title} command, start included, against stills", names, [float(c) for c in counts], jobs, 2, False)
+
+
 def processor_name() -> str:
     try:
         lines = Path("/proc/cpuinfo").read_text(encoding="utf-8").splitlines()
@@ -192,7 +227,14 @@ def processor_name() -> str:
 
 
 def main() -> None:
-    chosen = {"bake": baking, "apply": applying, "tune": tuning, "batch": batching}
+    chosen = {
+        "bake": baking,
+        "apply": applying,
+        "batch": batching,
+        "clip": clips,
+        "read": reading,
+        "tune": tuning,
+    }
     releases = ", ".join(f"{name} {version(name)}" for name in RELEASES)
     print(f"{processor_name()}, {os.cpu_count()} cores, load {os.getloadavg()[0]:.1f}")
     print(f"Python {platform.python_version()}, {releases}")

@@ -43,7 +43,7 @@ def test_every_dependency_is_used_and_every_import_declared() -> None:
     core = _names(PROJECT["dependencies"])
     extras = {
         name
-        for extra in ("bench", "clips", "cluster", "faces", "matching", "timeline")
+        for extra in ("bench", "clips", "cluster", "faces", "fast", "matching", "timeline")
         for name in _names(PROJECT["optional-dependencies"][extra])
     }
     imported = _imported()
@@ -53,7 +53,7 @@ def test_every_dependency_is_used_and_every_import_declared() -> None:
     assert unknown == set(), {name: imported[name] for name in unknown}
 
 
-@pytest.mark.parametrize("group", ["dependencies", "bench", "clips", "cluster", "test"])
+@pytest.mark.parametrize("group", ["dependencies", "bench", "clips", "cluster", "fast", "test"])
 def test_every_requirement_has_a_lower_bound(group: str) -> None:
     """The oldest set of releases that CI tests is made of these bounds."""
     requirements = PROJECT[group] if group == "dependencies" else PROJECT["optional-dependencies"][group]
