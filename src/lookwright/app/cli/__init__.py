@@ -111,6 +111,8 @@ def main(arguments: list[str] | None = None) -> None:
     """Entry point: every fault is one clear line on stderr; exit 2 for wrong use, 1 for a failed check."""
     hold_standard_streams()
     suit_code_page()
+    # Looking for plug-ins of pydantic takes a tenth of the time to import numpy; ours has none.
+    os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
     try:
         with _ending_tidily():
             code: Any = cli.main(args=arguments, prog_name="lookwright", standalone_mode=False)

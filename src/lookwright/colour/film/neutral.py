@@ -9,6 +9,7 @@ densities D give, by construction, a grey of visual density D under the lamp.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
 
@@ -64,6 +65,29 @@ def neutral_amounts(densities: Array, bands: Array, weights: Array) -> Array:
     raise ArithmeticError("no dye amounts make this neutral density")
 
 
+@cache
+def _chebyshev() -> tuple[Array, Array, Array]:
+    """The DEGREE + 1 Chebyshev nodes in -1..1, the matrix from values there to the coefficients c_k of the polynomial
+    through them, and that from these to its powers, highest first. Two matrices, not their product: its entries run to
+    thousands and cancel.
+
+    Values are a sum of c_k T_k with c_k = (2 - [k = 0]) / n sum_j f(x_j) T_k(x_j), as the T_k are orthogonal over the
+    nodes; and T_k+1 = 2 x T_k - T_k-1 in powers. A textbook result; numpy.polynomial takes as long to import as a film
+    to make.
+    """
+    n = DEGREE + 1
+    angles = np.pi * (np.arange(n)[::-1] + 0.5) / n
+    values = np.cos(np.outer(np.arange(n), angles))
+    powers = np.zeros((n, n))
+    powers[0, 0] = powers[1, 1] = 1.0
+    for k in range(2, n):
+        powers[k, 1:] = 2.0 * powers[k - 1, :-1]
+        powers[k] -= powers[k - 2]
+    weights = np.full(n, 2.0 / n)
+    weights[0] = 1.0 / n
+    return np.cos(angles), weights[:, None] * values, np.ascontiguousarray(powers.T[::-1])
+
+
 @dataclass(frozen=True)
 class NeutralScale:
     """Dye amounts as smooth functions of equivalent neutral density, 0 to ``top``.
@@ -79,13 +103,10 @@ class NeutralScale:
     @classmethod
     def solve(cls, top: float, bands: Array, weights: Array) -> NeutralScale:
         """Fit the scale for dyes and lamp; see :func:`neutral_amounts` for the arrays."""
-        from numpy.polynomial import chebyshev
-
-        nodes = chebyshev.chebpts1(DEGREE + 1)
+        nodes, to_coefficients, to_powers = _chebyshev()
         densities = 0.5 * top * (nodes + 1.0)
         ratio = neutral_amounts(densities, bands, weights) / densities[:, None]
-        fit = chebyshev.chebfit(nodes, ratio, DEGREE)
-        powers = np.stack([chebyshev.cheb2poly(fit[:, i]) for i in range(3)], axis=1)[::-1]
+        powers = to_powers @ (to_coefficients @ ratio)
         return cls(top, np.ascontiguousarray(powers))
 
     def __call__(self, density: Array) -> Array:

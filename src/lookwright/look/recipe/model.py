@@ -23,7 +23,7 @@ from .formats import FORMAT
 class SignalText(BaseModel):
     """The ``[source]`` or ``[output]`` table."""
 
-    model_config = ConfigDict(frozen=True, extra="forbid")
+    model_config = ConfigDict(frozen=True, extra="forbid", defer_build=True)
 
     encoding: str = Field(description="published name of the signal encoding; 'lookwright encodings' lists them")
     primaries: str | None = Field(default=None, description="primaries, where not those usual for the encoding")
@@ -48,7 +48,7 @@ class SignalText(BaseModel):
 class Limit(BaseModel):
     """A looser (or tighter) limit for one measure of ``check``, with its reason."""
 
-    model_config = ConfigDict(frozen=True, extra="forbid")
+    model_config = ConfigDict(frozen=True, extra="forbid", defer_build=True)
 
     value: float = Field(description="the limit used instead of the declared one", allow_inf_nan=False, strict=True)
     reason: str = Field(min_length=3, description="why this look may go there; the report shows it")
@@ -57,7 +57,7 @@ class Limit(BaseModel):
 class Look(BaseModel):
     """A look: what it is fed, its steps in order, and what it gives."""
 
-    model_config = ConfigDict(frozen=True, extra="forbid", populate_by_name=True)
+    model_config = ConfigDict(frozen=True, extra="forbid", populate_by_name=True, defer_build=True)
 
     format: int = Field(
         default=FORMAT, ge=FORMAT, le=FORMAT, strict=True, description="format of the file; without it, 1 is meant"

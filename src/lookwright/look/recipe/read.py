@@ -11,7 +11,7 @@ from pydantic import BaseModel, ValidationError
 
 from lookwright import safe_toml
 from lookwright.errors import LookwrightError, NameLookupError, RecipeError, RecipeErrors, did_you_mean
-from lookwright.look.steps import registry
+from lookwright.look.steps import registry, step_of_kind
 from lookwright.look.steps.base import Step
 from lookwright.look.steps.params import Declared, info_of
 from lookwright.reading import NO_LOOK, read_bytes
@@ -113,7 +113,6 @@ def _steps(raw: Any, place: Any, moved: Moved, faults: list[LookwrightError]) ->
     if not isinstance(raw, list) or not all(isinstance(r, dict) for r in raw):
         faults.append(RecipeError(f"{place(('step',))}, step", "not a list of steps", "tables headed [[step]]"))
         return steps
-    known = registry()
     for i, table in enumerate(raw):
         if len(faults) > _MOST_FAULTS:
             break
@@ -121,19 +120,20 @@ def _steps(raw: Any, place: Any, moved: Moved, faults: list[LookwrightError]) ->
         name = f"step {i + 1}"
         if kind is None:
             faults.append(
-                RecipeError(f"{place(('step', i))}, {name}", "has no 'kind'", hint="known: " + ", ".join(known))
+                RecipeError(f"{place(('step', i))}, {name}", "has no 'kind'", hint="known: " + ", ".join(registry()))
             )
             continue
-        if not isinstance(kind, str) or kind not in known:
-            hint = did_you_mean(kind if isinstance(kind, str) else "", known)
+        step = step_of_kind(kind) if isinstance(kind, str) else None
+        if step is None:
+            hint = did_you_mean(kind if isinstance(kind, str) else "", registry())
             faults.append(
                 RecipeError(f"{place(('step', i, 'kind'))}, {name}", f"unknown step {_shown(kind)}", hint=hint)
             )
             continue
         try:
-            steps.append(known[kind](**table))
+            steps.append(step(**table))
         except ValidationError as exc:
-            faults += _faults(exc, known[kind], ("step", i), f"{name} {kind!r}", place, moved)
+            faults += _faults(exc, step, ("step", i), f"{name} {kind!r}", place, moved)
     return steps
 
 

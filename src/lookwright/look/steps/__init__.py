@@ -19,3 +19,10 @@ def registry() -> dict[str, type[Step]]:
     for module in pkgutil.iter_modules(__path__):
         importlib.import_module(f"{__name__}.{module.name}")
     return dict(sorted(REGISTRY.items()))
+
+
+def step_of_kind(kind: str) -> type[Step] | None:
+    """The step of that kind, or None. Steps are called after their files: of these, that one alone is loaded."""
+    if kind not in REGISTRY and kind in {module.name for module in pkgutil.iter_modules(__path__)}:
+        importlib.import_module(f"{__name__}.{kind}")
+    return REGISTRY.get(kind) or registry().get(kind)

@@ -103,7 +103,9 @@ Triple = tuple[float, float, float]
 class Declared(BaseModel):
     """A frozen group of parameters; the base of every step and of every nested group."""
 
-    model_config = ConfigDict(frozen=True, extra="forbid", populate_by_name=True, validate_default=True)
+    model_config = ConfigDict(
+        frozen=True, extra="forbid", populate_by_name=True, validate_default=True, defer_build=True
+    )
 
     @field_validator("*", mode="before")
     @classmethod
