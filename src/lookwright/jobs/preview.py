@@ -309,7 +309,8 @@ def _small(
             still = read(Path(task.still))
             if notice is not None:
                 notice(still)
-            graded = view.graded(still.pixels, no_nan=True, out=still.pixels)
+            own = still.pixels if still.pixels.flags.writeable else None  # what is decoded once is others' too
+            graded = view.graded(still.pixels, no_nan=True, out=own)
             small[task.still] = fitted(to_image(graded), 640)
 
     with ended(run_local((Task(grading, str(p), str(p), "") for p in chunk), work)) as outcomes:
