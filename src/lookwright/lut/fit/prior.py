@@ -9,6 +9,7 @@ for nothing. The widths are common practice, no source; that they hold on photog
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import lru_cache
 
 import numpy as np
 
@@ -32,6 +33,7 @@ _TRIED = 1 << 18
 """Colours of the cube among which a draw chooses."""
 
 
+@lru_cache(maxsize=16)
 def natural(source: Signal) -> Prior:
     """The weight of colours of a source signal, 0 to 1; scene light as it is, display light through the inverse of
     the plain rendering."""
@@ -60,16 +62,20 @@ def prior_of(look: object) -> Prior:
     return even if source is None else natural(source)
 
 
+@lru_cache(maxsize=8)
 def draw(prior: Prior, count: int, seed: int) -> Array:
     """(count, 3) colours of the unit cube, as often as ``prior`` says; the same for the same seed.
 
     An even spread of the cube, of which every colour is taken with its share of the whole weight, and moved within its
     neighbourhood, as one may come up again. The places in the running sum are a spread too: regular ones would fall
-    into step with the cube's.
+    into step with the cube's. Remembered, as the lattices of a delivery are judged at the same colours; not to be
+    written to.
     """
     tried = spread(_TRIED, 3, seed)
     total = np.cumsum(np.concatenate([prior(part) for part in np.array_split(tried, 16)]))
     at = along(count, seed) * total[-1]
     chosen = tried[np.minimum(np.searchsorted(total, at), _TRIED - 1)]
     shift = (spread(count, 3, seed + 1) - 0.5) / np.cbrt(_TRIED)
-    return np.clip(chosen + shift, 0.0, 1.0)
+    out = np.clip(chosen + shift, 0.0, 1.0)
+    out.setflags(write=False)
+    return out
