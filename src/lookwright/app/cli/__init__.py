@@ -46,10 +46,10 @@ COMMANDS: dict[str, str] = {
 
 
 QUIET = {"PYDANTIC_DISABLE_PLUGINS": "__all__", "OPENBLAS_NUM_THREADS": "1", "VECLIB_MAXIMUM_THREADS": "1"}
-"""What libraries are told before they are imported, unless the user tells them otherwise. Looking for plug-ins of pydantic
-takes a tenth of the time to import numpy. Our matrices have three columns: several threads of linear algebra wait for
-each other more than they work, and take the cores from those that decode and grade (tune 16.7 against 14.9 seconds of
-processors, learn 7.1 against 5.4)."""
+"""What libraries are told before they are imported, unless the user tells them otherwise. Looking for plug-ins of
+pydantic takes a tenth of the time to import numpy. Our matrices have three columns: several threads of linear algebra
+wait for each other more than they work, and take the cores from those that decode and grade (tune 16.7 against 14.9
+seconds of processors, learn 7.1 against 5.4)."""
 
 
 class ReaderGone(Exception):

@@ -28,5 +28,9 @@ def in_turn(function: Callable[[Any], Any], parts: Iterable[Any]) -> list[Any]:
 @contextmanager
 def on_threads(count: int | None) -> Iterator[Run]:
     """A :data:`Run` on so many threads; all cores when None."""
-    with ThreadPoolExecutor(count or os.cpu_count() or 1) as pool:
+    count = count or os.cpu_count() or 1
+    if count == 1:
+        yield in_turn
+        return
+    with ThreadPoolExecutor(count) as pool:
         yield lambda function, parts: list(pool.map(function, parts))
