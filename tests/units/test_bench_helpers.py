@@ -6,6 +6,7 @@ import asyncio
 import json
 import time
 from collections.abc import Callable, Iterator
+from concurrent.futures import Future
 from pathlib import Path
 from queue import SimpleQueue
 from typing import Any
@@ -241,3 +242,15 @@ def test_of_several_asked_only_the_newest_is_done(place: Path, helper: Helper, s
         helper.ask({**checking(place), "revision": revision})
     until(lambda: len([m for m in said if "done" in m]) == 2, "two answers")
     assert [m["done"]["revision"] for m in said if "done" in m] == [1, 3]
+
+
+def test_an_answer_that_nobody_waits_for_any_more_is_dropped_without_a_word(
+    bench: Bench, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
+) -> None:
+    baking: Future[Any] = Future()
+    monkeypatch.setattr(bench.trials._bakes, "bake", lambda *_: baking)
+    change = Change(bench.session.snapshot()[1].ids[0], ("stops",), 0.4)
+    answer = bench.trials.ask("page", [change], None, [], None)
+    assert answer.cancel()  # the page went
+    baking.set_exception(RuntimeError("came too late"))
+    assert not caplog.records

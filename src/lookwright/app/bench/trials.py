@@ -67,6 +67,8 @@ class Trials:
 
         def passed(finished: Future[Baked]) -> None:
             # In the thread that baked: another that had to be woken for it would cost more than the work.
+            if not answer.set_running_or_notify_cancel():
+                return  # the page went
             try:
                 baked = finished.result()
                 graded = baked.colours
