@@ -58,9 +58,9 @@ def scheduler(tmp_path: Path) -> Iterator[str]:
 
         yield str(json.loads(file.read_text())["address"])
     finally:
+        # Workers first and one by one: one whose scheduler has gone looks for it half a minute.
         for process in reversed(processes):
             process.terminate()
-        for process in processes:
             try:
                 process.wait(20)
             except subprocess.TimeoutExpired:

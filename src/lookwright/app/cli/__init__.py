@@ -118,10 +118,8 @@ def main(arguments: list[str] | None = None) -> None:
     """Entry point: every fault is one clear line on stderr; exit 2 for wrong use, 1 for a failed check."""
     hold_standard_streams()
     suit_code_page()
-    for name, value in QUIET.items():
-        os.environ.setdefault(name, value)
     try:
-        with _ending_tidily():
+        with _ending_tidily(), _quiet():
             code: Any = cli.main(args=arguments, prog_name="lookwright", standalone_mode=False)
         sys.exit(code if isinstance(code, int) else 0)
     except click.exceptions.NoArgsIsHelpError as exc:
@@ -165,6 +163,18 @@ def main(arguments: list[str] | None = None) -> None:
     except MemoryError:
         say("not enough memory for this; use smaller stills or a smaller --size")
         sys.exit(2)
+
+
+@contextlib.contextmanager
+def _quiet() -> Iterator[None]:
+    """Set what libraries are told, for them and the processes started here; afterwards the environment is as it was."""
+    added = {name: value for name, value in QUIET.items() if name not in os.environ}
+    os.environ.update(added)
+    try:
+        yield
+    finally:
+        for name in added:
+            os.environ.pop(name, None)
 
 
 @contextlib.contextmanager
