@@ -9,12 +9,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from lookwright.arrays import Array
+from lookwright.words import listed
 
 from .effect import Effect
 from .limits import BY_NAME, State
 from .limits.measure import Group
 
 _ORDER = {"fail": 0, "watch": 1, "ok": 2}
+_NAMED = 4
+"""Measures that one line names."""
 
 
 @dataclass(frozen=True)
@@ -137,13 +140,11 @@ class Report:
         return f"passes, with {look} of {len(self.findings)} measures to watch" if look else "passes"
 
     def summary(self) -> str:
-        """One line."""
+        """One line; it names the first few measures, in the order of the table, and counts the rest."""
         bad, look = self.of("fail"), self.of("watch")
         if bad:
-            return "fails on " + ", ".join(f.title for f in bad)
-        if look:
-            return "passes; watch " + ", ".join(f.title for f in look)
-        return "no harm found"
+            return "fails on " + listed([f.title for f in bad], _NAMED)
+        return "passes; watch " + listed([f.title for f in look], _NAMED) if look else "no harm found"
 
     def to_dict(self) -> dict[str, Any]:
         """Plain numbers and text, ready for JSON."""

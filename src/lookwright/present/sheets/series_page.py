@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from lookwright.files import write_text
+from lookwright.words import listed
 
 from .report_html import data_address, page_environment
 from .series_pictures import Seen, SeriesPictures
@@ -77,14 +78,27 @@ def write_series_page(
             anchor=next((c.seen for c in cards if c.shot.match.by == "anchor"), None),
             skin=any(s.after_colour.skin_level is not None for s in shots),
             moving=[c for c in cards if c.within],
-            tolerance=tolerance,
-            outside=[s for s in shots if not s.inside],
+            verdict=in_short(shots, tolerance),
             plot=data_address("png", plot.read_bytes()),
             faults=faults,
             notes=notes,
         )
     )
     write_text(path, html)
+
+
+def in_short(shots: Sequence[Shot], tolerance: Tolerance) -> list[str]:
+    """How many shots are where the anchor is, and which are not and why, a sentence each."""
+    near = sum(s.inside for s in shots)
+    many = "All" if near == len(shots) > 1 else f"{near} of"
+    is_are = "is" if near == 1 else "are"
+    limits = f"{tolerance.stops:g} stop and {tolerance.mired:g} mired"
+    said = [f"{many} {len(shots)} shots {is_are} within {limits} of the anchor."]
+    for state, words in (("matched", "still outside"), ("changed", "lit otherwise"), ("unknown", "not known")):
+        names = [s.shot for s in shots if not s.inside and (s.match.state if s.match.changed else "matched") == state]
+        if names:
+            said.append(f"{len(names)} {'is' if len(names) == 1 else 'are'} {words}: {listed(names, FIRST)}.")
+    return said
 
 
 def _why(shot: Shot) -> str:

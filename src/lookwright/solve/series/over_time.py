@@ -7,8 +7,9 @@ from typing import Any
 
 import numpy as np
 
+from lookwright.words import listed
+
 from .memory import KeptEpisode, Memory
-from .shots import listed
 
 FEWEST = 3
 """Episodes from which on a trend is told: two points always lie on a line."""

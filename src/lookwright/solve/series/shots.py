@@ -22,6 +22,7 @@ from lookwright.look.baking.viewing import View
 from lookwright.lut.formats.cdl import Correction
 from lookwright.names import unique
 from lookwright.pictures.stills import Mark, Still, marks_for, read, region
+from lookwright.words import listed
 
 from .as_cdl import Expressed, express, few
 from .content import Parts, by_content, quietly
@@ -98,11 +99,6 @@ class Shot:
         state = "matched" if self.inside else "still outside the tolerance"
         note = f" ({m.note})" if m.note else ""
         return f"{self.shot}: was {m.difference.in_words()}; {how}; now {self.after.in_words()}: {state}{note}"
-
-
-def listed(names: Sequence[str], most: int = 3) -> str:
-    """A few names, and how many more."""
-    return ", ".join(names[:most]) + (f" and {len(names) - most} more" if len(names) > most else "")
 
 
 class Anchor:
