@@ -65,15 +65,20 @@ filter.dispatchEvent(new Event('input', { bubbles: true }));
 SLIDERS = (("exposure", "stops"), ("split", "pull"), ("saturation", "amount"), ("saturation", "density"))
 
 
+def furnish(folder: Path) -> None:
+    """The look and the stills with their marks, to be worked on."""
+    shutil.copy(ROOT / "looks" / LOOK, folder)
+    (folder / "stills").mkdir()
+    for name in (*STILLS, "marks.toml"):
+        shutil.copy(ROOT / "sample_images" / name, folder / "stills")
+
+
 class Hour:
     """One look, its bench and its page."""
 
     def __init__(self, folder: Path) -> None:
         self.folder = folder
-        shutil.copy(ROOT / "looks" / LOOK, folder)
-        (folder / "stills").mkdir()
-        for name in (*STILLS, "marks.toml"):
-            shutil.copy(ROOT / "sample_images" / name, folder / "stills")
+        furnish(folder)
         self.driver = browser(str(folder / "profile"))
         self.random = random.Random(21)
         self.versions: dict[str, str] = {}

@@ -14,7 +14,6 @@ Names of states run those alone, with what they need before them.
 from __future__ import annotations
 
 import argparse
-import shutil
 import subprocess
 import sys
 import tempfile
@@ -25,10 +24,9 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+from bench_hour import LOOK, furnish
 from bench_page import ROOT, browser, wait_for
 
-LOOK = "night-workshop.toml"
-STILLS = ("wide_acescct.png", "close_acescct.png", "insert_acescct.png", "day_acescct.png")
 REFERENCE = "close_ep2_acescct.png"
 SIZES = "1280x800,1440x900,1920x1080,2560x1440,900x700,420x820,1280x800x2"
 
@@ -62,10 +60,7 @@ class Walk:
 
     def __init__(self, folder: Path) -> None:
         self.folder = folder
-        shutil.copy(ROOT / "looks" / LOOK, folder)
-        (folder / "stills").mkdir()
-        for name in (*STILLS, "marks.toml"):
-            shutil.copy(ROOT / "sample_images" / name, folder / "stills")
+        furnish(folder)
         self.clip = folder / "pan.mp4"
         make_clip(self.clip)
         make_reference(folder / "reference.png")
