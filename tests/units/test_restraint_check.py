@@ -199,7 +199,10 @@ def test_advice_names_a_parameter_and_tells_the_truth() -> None:
     assert next(f.value for f in again.findings if f.measure == "skin_hue") == pytest.approx(promised, rel=5e-3)
     # Without it, as under the hand on the bench, everything else is the same.
     bare = check(subject_of_look(look), advised=False)
-    assert list(bare.findings) == [replace(f, advice="") for f in report.findings]
+    for found, told in zip(bare.findings, report.findings, strict=True):
+        # Sums may end in another last digit (NumPy 2.0.0: where an array lies decides how it is added up).
+        assert (found.value, found.harm) == pytest.approx((told.value, told.harm), rel=1e-9, abs=1e-9)
+        assert replace(found, value=0.0, harm=0.0) == replace(told, value=0.0, harm=0.0, advice="")
 
 
 def test_part_of_a_lut_is_what_the_step_would_do() -> None:
