@@ -46,6 +46,15 @@ def test_as_delivered_is_what_preview_writes_and_exact_is_the_library(page: Page
     assert off(page.picture(), exact(LOOK, still)) <= 0.5 * CODE + 1e-6
 
 
+def test_no_side_is_offered_that_cannot_be_shown(page: Page) -> None:
+    sides = page.js("return [...document.querySelectorAll('#show-first option')].map((o) => o.value)")
+    assert {"now", "plain", "saved", "lut:33"} <= set(sides)
+    for side in sides:  # each comes to rest, exact
+        page.js(CHOOSE, "show-first", side)
+        page.rest()
+    page.js(CHOOSE, "show-first", "now")
+
+
 def test_levels_and_the_sentence_follow_the_hand(page: Page) -> None:
     script = "return document.querySelector('#mark-rows .level').textContent"
     before = float(page.js(script).split()[0])

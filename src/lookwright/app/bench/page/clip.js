@@ -41,6 +41,7 @@ class Player {
   // News of what the server has read; frames are fetched as they come.
   async heard(about) {
     if (about.name === undefined) return;
+    if (!shows.get(side.id)) shows.add(side);
     if (about.clip !== this.about.clip || about.first !== this.about.first) { this.frames = []; this.rate = about.rate; }
     this.about = about;
     told();
@@ -135,7 +136,8 @@ class Player {
 
 export const player = new Player();
 
-shows.add({
+// A side from the first clip on: before there is one, nothing could be shown of it.
+const side = {
   id: "clip", label: "the clip through the look", group: "Moving", whole: true, live: true,
   note: "through a lattice of 33 points",
   get name() { return player.about.name; },
@@ -146,7 +148,7 @@ shows.add({
     const picture = painter.source(frame.buffer, player.about.width, player.about.height, old?.picture);
     return { kind: "lattice", picture, get lattice() { return lattices.get("now"); } };
   },
-});
+};
 
 function caution(go) {
   ask("Before it plays", [h("p", {}, "Clips may flash: explosions, strobes, cuts between bright and dark. Flashing pictures can trigger seizures in people with photosensitive epilepsy. Mind who else sees this screen; Space stops it at once.")], {
