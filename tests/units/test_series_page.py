@@ -25,9 +25,9 @@ def test_what_is_not_known_is_not_called_outside() -> None:
     ]
     assert in_short(shots, TOLERANCE) == [
         "1 of 5 shots is within 0.1 stop and 5 mired of the anchor.",
-        "1 is still outside: bench.",
-        "1 is lit otherwise: insert.",
-        "2 are not known: close, door.",
+        "Still outside (1): bench.",
+        "The light is another (1): insert.",
+        "Not known (2): close, door.",
     ]
 
 

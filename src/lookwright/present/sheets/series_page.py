@@ -94,10 +94,10 @@ def in_short(shots: Sequence[Shot], tolerance: Tolerance) -> list[str]:
     is_are = "is" if near == 1 else "are"
     limits = f"{tolerance.stops:g} stop and {tolerance.mired:g} mired"
     said = [f"{many} {len(shots)} shots {is_are} within {limits} of the anchor."]
-    for state, words in (("matched", "still outside"), ("changed", "lit otherwise"), ("unknown", "not known")):
-        names = [s.shot for s in shots if not s.inside and (s.match.state if s.match.changed else "matched") == state]
+    for state, words in {"matched": "still outside", **STATES}.items():
+        names = [s.shot for s in shots if not s.inside and s.match.state == state]
         if names:
-            said.append(f"{len(names)} {'is' if len(names) == 1 else 'are'} {words}: {listed(names, FIRST)}.")
+            said.append(f"{words[:1].upper()}{words[1:]} ({len(names)}): {listed(names, FIRST)}.")
     return said
 
 
