@@ -24,16 +24,16 @@ from .errors import OutputError
 from .names import LONGEST_PATH
 
 _REASONS = {
-    errno.ENOSPC: ("the disk is full", "free some space, or choose another --out"),
-    errno.EDQUOT: ("the disk quota is used up", "free some space, or choose another --out"),
+    errno.ENOSPC: ("the disk is full", "free some space, or write elsewhere"),
+    errno.EDQUOT: ("the disk quota is used up", "free some space, or write elsewhere"),
     errno.EACCES: ("no permission to write here", "choose a folder you may write to"),
     errno.EPERM: ("no permission to write here", "choose a folder you may write to"),
     errno.EROFS: ("the folder is read-only", "choose a folder you may write to"),
-    errno.ENOENT: ("the folder does not exist", "create it first, or choose another --out"),
-    errno.ENOTDIR: ("a part of the path is a file, not a folder", "choose another --out"),
+    errno.ENOENT: ("the folder does not exist", "create it first, or name another"),
+    errno.ENOTDIR: ("a part of the path is a file, not a folder", "choose another place"),
     errno.EISDIR: ("this is a folder, not a file", "name a file"),
     errno.ENAMETOOLONG: ("the name is too long for this file system", "choose a shorter name"),
-    errno.EEXIST: ("a file is in the way", "choose another --out"),
+    errno.EEXIST: ("a file is in the way", "choose another place"),
 }
 
 
@@ -106,7 +106,7 @@ def demand_text(path: os.PathLike[str] | str) -> None:
     try:
         str(path).encode("utf-8")
     except UnicodeEncodeError:
-        raise OutputError(str(path), "the name is not valid UTF-8", hint="choose another --out") from None
+        raise OutputError(str(path), "the name is not valid UTF-8", hint="choose another name") from None
 
 
 def nowhere() -> bool:
@@ -124,7 +124,7 @@ def output_error(path: os.PathLike[str] | str, exc: OSError) -> OutputError:
         return OutputError(str(path), "the folder this was started in is no longer there", hint="go to another one")
     got, hint = _REASONS.get(exc.errno or 0, (exc.strerror or str(exc) or "cannot be written", ""))
     if system.WINDOWS and exc.errno == errno.ENOENT and len(os.path.abspath(path)) > LONGEST_PATH:
-        got, hint = f"the path is longer than the {LONGEST_PATH} characters of Windows", "choose a shorter --out"
+        got, hint = f"the path is longer than the {LONGEST_PATH} characters of Windows", "choose a shorter path"
     return OutputError(str(path), got, hint=hint)
 
 
@@ -222,7 +222,7 @@ def put_in_place(written: Path, target: Path) -> None:
             elif system.REPLACES_OPEN_FILES or not os.path.lexists(target):
                 raise
             else:
-                hint = "close it there, or choose another --out"
+                hint = "close it there, or write elsewhere"
                 raise OutputError(str(target), "open in another program, or read-only", hint=hint) from None
         else:
             return

@@ -131,7 +131,7 @@ def test_the_bench_refuses_an_untagged_clip_with_an_option_that_it_has(
     asked = ("bench", look, "--stills", tmp_path / "still.png", "--clip", path, "--no-open")
     said = lookwright(*asked)
     assert said.code == 2 and said.err.count("\n") == 1
-    option = said.err.split("name it with ")[1].split(";")[0]
+    option = said.err.split("state it with ")[1].split(";")[0]
     assert option == "--matrix" and option in lookwright("bench", "--help").out
     # Named, it is past that: what is refused then is the port.
     with socket.create_server(("127.0.0.1", 0)) as taken:

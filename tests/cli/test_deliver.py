@@ -321,7 +321,7 @@ def test_wrong_use(place: Path, lookwright: Any, monkeypatch: Any, arguments: tu
 def test_a_file_in_the_way(place: Path, lookwright: Any) -> None:
     (place / "taken").write_text("mine", encoding="utf-8")
     said = lookwright("deliver", place / "window.toml", "--stills", place / "stills", "--out", place / "taken")
-    assert said.code == 2 and said.err == f"lookwright: {place / 'taken'}: a file is in the way; choose another --out\n"
+    assert said.code == 2 and said.err == f"lookwright: {place / 'taken'}: a file is in the way; choose another place\n"
     assert (place / "taken").read_text(encoding="utf-8") == "mine"
 
 
@@ -387,7 +387,7 @@ def test_a_disk_that_fills_up(place: Path, small_disk: Path, lookwright: Any) ->
     out = small_disk / "window"
     said = lookwright("deliver", place / "window.toml", "--stills", place / "stills", "--out", out, "--plain-sampling")
     assert said.code == 2
-    assert said.err == f"lookwright: {out}/window-65.cube: the disk is full; free some space, or choose another --out\n"
+    assert said.err == f"lookwright: {out}/window-65.cube: the disk is full; free some space, or write elsewhere\n"
     assert list(small_disk.iterdir()) == []
 
 

@@ -75,7 +75,7 @@ def test_a_path_that_is_too_long_is_told(windows: Patches, tmp_path: Path) -> No
 
     windows.set(files.tempfile, "mkstemp", lambda **how: open_(how["dir"]))
     deep = tmp_path / "/".join(["a" * 50] * 6)
-    with pytest.raises(OutputError, match="259 characters of Windows; choose a shorter --out"):
+    with pytest.raises(OutputError, match="259 characters of Windows; choose a shorter path"):
         write_text(deep / "look.cube", "")
 
 

@@ -7,7 +7,7 @@ import pytest
 from scipy.optimize import least_squares, rosen
 
 from lookwright.solve.series.difference import HIGH, LOW, Difference
-from lookwright.solve.series.match import SCALE, in_stops
+from lookwright.solve.series.match import SCALE, log2_light
 from lookwright.solve.series.solve import solve
 
 
@@ -23,7 +23,7 @@ def test_least_squares_of_a_match(seed: int) -> None:
     anchor, still, truth = problem(seed)
 
     def residual(values: np.ndarray) -> np.ndarray:
-        return (in_stops(Difference.of(values).undo(still)) - in_stops(anchor)).ravel()
+        return (log2_light(Difference.of(values).undo(still)) - log2_light(anchor)).ravel()
 
     ours, jacobian = solve(residual, np.zeros(4), LOW, HIGH, SCALE)
     theirs = least_squares(residual, np.zeros(4), bounds=(LOW, HIGH), x_scale=SCALE, xtol=1e-12, ftol=1e-14, gtol=1e-12)

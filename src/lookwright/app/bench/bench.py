@@ -231,8 +231,7 @@ class Bench:
             return {"clip": self.footage.add(path), "state": self.state()}
         except LookwrightError as exc:
             self.dropped.drop(path, path.stat().st_size)
-            hint = exc.hint.replace("name it with", "start the bench with")
-            raise LookwrightError(path.name, exc.got, exc.expected, hint) from None
+            raise LookwrightError(path.name, exc.got, exc.expected, exc.hint) from None
 
     # -- newest wins ------------------------------------------------------------------------------------------------
 

@@ -116,7 +116,7 @@ def read_clip(path: os.PathLike[str] | str, matrix: str | None = None, range_: R
             code = int(context.colorspace)
             got = "does not say its matrix" if code in (0, 2) else f"has matrix {code} of H.273, which is not handled"
             names = ", ".join(WEIGHTS)
-            raise PictureError(str(path), got, f"one of {names}", "name it with --matrix; HD is BT.709 as a rule")
+            raise PictureError(str(path), got, f"one of {names}", "state it with --matrix; HD is BT.709 as a rule")
         tagged = RANGE_CODES.get(int(context.color_range), "")
         if name.startswith("yuvj"):
             tagged = "full"

@@ -47,7 +47,7 @@ def building(target: Path) -> Iterator[Path]:
     """
     demand_text(target)
     if os.path.lexists(target) and not target.is_dir():
-        raise OutputError(str(target), "a file is in the way", hint="choose another --out")
+        raise OutputError(str(target), "a file is in the way", hint="choose another place")
     parents = [p for p in target.parents if not os.path.lexists(p)]
     make_folder(target.parent)
     noted = note_unfinished(target.parent)

@@ -16,7 +16,7 @@ from lookwright.arrays import Array
 from lookwright.errors import LookwrightError
 from lookwright.installed import how_to_get
 
-from .match import FLOOR, in_stops
+from .match import FLOOR, log2_light
 from .planes import FEWEST, planes, through
 
 WIDTH = 512
@@ -85,7 +85,7 @@ def look(scene: Array) -> Seen:
     from skimage.feature import SIFT
 
     small = _small(np.nan_to_num(np.asarray(scene, np.float32), nan=0.0, posinf=0.0, neginf=0.0))
-    stops = in_stops(small)
+    stops = log2_light(small)
     grey = stops.mean(axis=2)
     shape, soft = _shape(grey, 0.0, 8.0), _shape(grey, 2.5, 20.0)
     sift = SIFT(c_dog=0.008)

@@ -11,7 +11,7 @@ from lookwright.colour.balance import balance_matrix
 
 from .difference import HIGH, LOW, Difference
 from .features import Shared
-from .match import FLOOR, in_stops
+from .match import FLOOR, log2_light
 
 SCALE = np.array([0.5, 30.0, 0.005, 0.002, 0.3, 0.3])
 """Changes of like size: as in ``match``, and a third of a stop of vignette at the end of the long axis."""
@@ -89,11 +89,11 @@ def predicted(both: Shared, values: Array) -> Array:
     """(n, 3) log2 light of the second frame, as ``match`` takes it."""
     light = Difference.of(np.append(values[:3], 0.0)).apply(both.first)
     fall = values[4] * (both.at_first**2).sum(axis=1) - values[5] * (both.at_second**2).sum(axis=1)
-    return in_stops(light * 2.0 ** fall[:, None] + values[3])
+    return log2_light(light * 2.0 ** fall[:, None] + values[3])
 
 
 def _gap(both: Shared, values: Array) -> Array:
-    return in_stops(both.second) - predicted(both, values)
+    return log2_light(both.second) - predicted(both, values)
 
 
 def _only(both: Shared, rest: Array) -> Shared:

@@ -91,7 +91,7 @@ FLOOR = 1.0 / 1024.0
 """Of white, added to light before its logarithm is taken: noise is flattened without a step."""
 
 
-def in_stops(scene: Array) -> Array:
+def log2_light(scene: Array) -> Array:
     """log2 of light and FLOOR."""
     return np.log2(np.maximum(scene, 0.0) + FLOOR)
 
@@ -109,7 +109,7 @@ def match_marks(
         return None
     theirs, mine = np.array([anchor[n] for n in names]), np.array([still[n] for n in names])
     weight = np.sqrt([ROLE_WEIGHT[roles[n] or ""] for n in names])
-    spread = np.ptp(in_stops(mine).mean(axis=1))
+    spread = np.ptp(log2_light(mine).mean(axis=1))
     difference, left = _solve(theirs, mine, weight[:, None], flare=len(names) >= 2 and bool(spread >= 2.0))
     return _judged(difference, left, "marks", SAME_LIGHT, tuple(names))
 
@@ -129,7 +129,7 @@ def match_frame(anchor: Array, still: Array) -> Match:
         return np.concatenate([rooted.ravel() / np.sqrt(aim.size), PRIOR * values / SCALE * 0.2])
 
     best: tuple[float, Array] | None = None
-    guess = float(np.clip(np.median(in_stops(anchor)) - np.median(in_stops(still)), -2.0, 2.0))
+    guess = float(np.clip(np.median(log2_light(anchor)) - np.median(log2_light(still)), -2.0, 2.0))
     for start in (np.array([-guess, 0.0, 0.0, 0.0]), np.zeros(4)):
         values, _ = solve(residual, start, LOW, HIGH, SCALE)
         cost = float(residual(values) @ residual(values))
@@ -148,7 +148,7 @@ _SHARES = np.linspace(0.04, 0.96, 47)
 
 def _features(scene: Array) -> Array:
     """(5, 47) quantiles in stops: red, green, blue, red less green, blue less green."""
-    stops = in_stops(np.ascontiguousarray(scene.T))
+    stops = log2_light(np.ascontiguousarray(scene.T))
     rows = np.concatenate([stops, stops[::2] - stops[1]])
     # Whole rows sorted in place: several times quicker than numpy's quantile, and this is all of the work.
     rows.sort(axis=1)
@@ -182,18 +182,18 @@ def weigh(by_marks: Match, by_frame: Match) -> Match:
 
 
 def _solve(theirs: Array, mine: Array, weight: Array, flare: bool) -> tuple[Difference, float]:
-    aim = in_stops(theirs)
+    aim = log2_light(theirs)
     low, high = LOW.copy(), HIGH.copy()
     if not flare:
         low[3] = high[3] = 0.0
 
     def residual(values: Array) -> Array:
-        gap = (in_stops(Difference.of(values).undo(mine)) - aim) * weight
+        gap = (log2_light(Difference.of(values).undo(mine)) - aim) * weight
         return np.concatenate([gap.ravel(), PRIOR * values / SCALE])
 
     values, _ = solve(residual, np.zeros(4), low, high, SCALE)
     difference = Difference.of(values)
-    return difference, float(np.sqrt(np.mean((in_stops(difference.undo(mine)) - aim) ** 2)))
+    return difference, float(np.sqrt(np.mean((log2_light(difference.undo(mine)) - aim) ** 2)))
 
 
 def _judged(difference: Difference, left: float, by: str, same: float, names: tuple[str, ...]) -> Match:
