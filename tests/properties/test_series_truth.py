@@ -52,7 +52,7 @@ def test_forty_takes_with_marks(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(
     ("still", "count", "changes"),
-    [("close", 40, CHANGES), ("chart", 14, ["key down", "set-up day", "lamp added"]), ("wide", 12, ["key warmer"])],
+    [("close", 24, CHANGES), ("chart", 14, ["key down", "set-up day", "lamp added"]), ("wide", 12, ["key warmer"])],
 )
 def test_takes_without_marks(still: str, count: int, changes: list[str], tmp_path: Path) -> None:
     hold(matched(tmp_path / "takes", still, random_truths(count, changes, 4), False), 0.15, 10.0)
