@@ -87,19 +87,35 @@ def test_bad_stills_among_many(look: Path, season: Path, tmp_path: Path, lookwri
     assert "wrote 0 picture(s), 10 there already" in lookwright("preview", look, "--stills", season, "--out", out).out
 
 
+def on_a_terminal(code: str) -> str:
+    """What a process writes on a terminal; util-linux `script` gives it one."""
+    if shutil.which("script") is None:
+        pytest.skip("needs util-linux script")
+    command = f'{sys.executable} -c "{code}"'
+    done = subprocess.run(["script", "-qec", command, os.devnull], capture_output=True, timeout=60, check=True)
+    return done.stdout.decode()
+
+
 def test_the_progress_line_tells_the_time_left() -> None:
-    """On a terminal only; util-linux `script` gives the process one."""
+    """On a terminal only."""
     code = (
         "import time; from lookwright.app.cli.terminal import TerminalProgress\n"
         "with TerminalProgress(False) as progress:\n    progress.start('grading', 4)\n"
-        "    for _ in range(4): time.sleep(0.6); progress.advance()"
+        "    for _ in range(4): time.sleep(0.6); progress.advance(); progress.tell('making night.cube')"
     )
-    command = f'{sys.executable} -c "{code}"'
-    if shutil.which("script") is None:
-        pytest.skip("needs util-linux script")
-    done = subprocess.run(["script", "-qec", command, os.devnull], capture_output=True, timeout=60, check=True)
-    text = done.stdout.decode()
+    text = on_a_terminal(code)
     assert "grading" in text and "100%" in text
-    assert re.search(r"50%\s+00:00:0[12]", text), "hours, minutes and seconds left"
+    assert re.search(r"50%\s+00:00:0[12]\s+making night.cube", text), "hours, minutes and seconds left; what is done"
     piped = subprocess.run([sys.executable, "-c", code], capture_output=True, timeout=60, check=True)
     assert piped.stdout == piped.stderr == b"", "and nothing in a pipe"
+
+
+def test_the_progress_line_is_written_over_while_stills_are_read() -> None:
+    """Decoding holds standard error back for what libpng prints; the line came later then, without its escapes."""
+    code = (
+        "from lookwright.app.cli.terminal import TerminalProgress\n"
+        "from lookwright.pictures.stills.quiet import libpng_quiet\n"
+        "with TerminalProgress(False) as progress:\n    progress.tell('reading')\n"
+        "    with libpng_quiet(): progress.tell('solving', 2.0)\n"
+    )
+    assert "\r\033[Kreading\r\033[Ksolving, distance 2.00\r\033[K" in on_a_terminal(code)

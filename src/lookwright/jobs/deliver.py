@@ -171,6 +171,7 @@ def _built(variant: Variant, folder: Path, work: _Work) -> Builder:
     def begin(text: str) -> None:
         told.append(text)
         work.advance(1)
+        work.progress.tell(f"making {text}")
 
     source = variant.look.source.signal()
 

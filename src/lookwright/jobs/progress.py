@@ -26,7 +26,8 @@ class Progress(Protocol):
         """``count`` more of its pieces are done."""
 
     def tell(self, what: str, distance: float = 0.0) -> None:
-        """What is being done where pieces cannot be counted; ``distance`` from the goal so far, 0 where it has none."""
+        """What is being done, where pieces cannot be counted or within one; ``distance`` from the goal so far, 0 where
+        it has none."""
 
     def check(self) -> None:
         """Raise :class:`Cancelled` when the work is to stop; asked between pieces."""

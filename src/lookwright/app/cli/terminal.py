@@ -7,7 +7,7 @@ import io
 import os
 import re
 import sys
-from typing import Any, Self
+from typing import Any, Self, TextIO
 
 import click
 
@@ -88,24 +88,32 @@ class TerminalProgress:
     """A job's :class:`lookwright.jobs.progress.Progress` as a line on a terminal's stderr; silent in a pipe.
 
     A context manager: the line ends with it. Ctrl-C needs no word here, it comes as an exception of its own.
+
+    It has a descriptor of its own: while stills are decoded the standard one is held back, for what libpng prints, and
+    what comes through it afterwards has lost its escapes.
     """
 
     def __init__(self, quiet: bool) -> None:
         self._silent = quiet or not may_rewrite(sys.stderr)
         self._bar: Any = None
         self._told = False
+        self._stream = sys.stderr if self._silent else _beside(sys.stderr)
 
     def __enter__(self) -> Self:
         return self
 
     def __exit__(self, *exc: object) -> None:
         self._end()
+        if self._stream is not sys.stderr:
+            self._stream.close()
 
     def start(self, what: str, total: int) -> None:
         """A bar with the time left, where there is more than one piece."""
         self._end()
         if not self._silent and total >= 2:
-            self._bar = click.progressbar(length=total, label=what, file=sys.stderr).__enter__()
+            # As wide as the terminal leaves it beside the words.
+            show: Any = {"width": 0, "item_show_func": lambda item: item}
+            self._bar = click.progressbar(length=total, label=what, file=self._stream, **show).__enter__()
 
     def advance(self, count: int = 1) -> None:
         """Move the bar on."""
@@ -113,14 +121,18 @@ class TerminalProgress:
             self._bar.update(count)
 
     def tell(self, what: str, distance: float = 0.0) -> None:
-        """A line that is written over."""
+        """A line that is written over; within a part that counts its pieces, words behind the bar."""
         if self._silent:
+            return
+        if self._bar is not None and not self._bar.finished:
+            self._bar.current_item = printable(what)
+            self._bar.render_progress()
             return
         if self._bar is not None:
             self._end()
         self._told = True
         text = f"\r\033[K{printable(what)}" + (f", distance {distance:.2f}" if distance > 0 else "")
-        click.echo(text, nl=False, err=True)
+        click.echo(text, nl=False, file=self._stream)
 
     def check(self) -> None:
         """Nothing: Ctrl-C comes by itself."""
@@ -132,4 +144,13 @@ class TerminalProgress:
         if bar is not None:
             bar.__exit__(None, None, None)
         if told:
-            click.echo("\r\033[K", nl=False, err=True)
+            click.echo("\r\033[K", nl=False, file=self._stream)
+
+
+def _beside(stream: TextIO) -> TextIO:
+    """The same terminal through a descriptor of its own; the stream itself where it has none."""
+    try:
+        number = os.dup(stream.fileno())
+    except (OSError, ValueError):
+        return stream
+    return open(number, "w", encoding=stream.encoding, errors=stream.errors)
