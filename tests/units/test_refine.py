@@ -18,6 +18,7 @@ from lookwright.lut.fit.appearance import ends_of, lab_of, sensitivity
 from lookwright.lut.fit.content import Content
 from lookwright.lut.fit.fidelity import Fidelity
 from lookwright.lut.fit.limits import DIGITS, Limits
+from lookwright.lut.fit.lookups import Lookups
 from lookwright.lut.fit.prior import draw, even
 from lookwright.lut.fit.refine import BOUND, refine, report
 from lookwright.lut.fit.shares import HELD, shared
@@ -419,7 +420,7 @@ def test_solution_is_that_of_dense_least_squares() -> None:
     free = np.ones((n**3, 3), bool)
     free[[0, 21, 42, 63]] = False
     free[5, 1] = False
-    fit = Fit(n, points, q, one_by_one)
+    fit = Fit(Lookups(n, points, one_by_one), q, one_by_one)
     fit.stiffen(weight, 0.05)
     found = fit.solve(residual, weight, np.zeros((n**3, 3)), free, 400)
 
@@ -450,7 +451,7 @@ def test_local_mean_undoes_a_constant_error_in_one_step() -> None:
     """Where both lookups err alike everywhere, as for a parabola a channel, the start is the answer."""
     n = 6
     points = per_cell(n, 64, 2)
-    fit = Fit(n, points, np.ones((6, n**3)), one_by_one)
+    fit = Fit(Lookups(n, points, one_by_one), np.ones((6, n**3)), one_by_one)
     weight = np.full((2, len(points)), 0.5)
     assert np.allclose(fit.local_mean(np.full((2, len(points), 3), 0.25), weight), 0.25, rtol=0, atol=1e-12)
     values = grid(n).reshape(-1, 3) ** 2

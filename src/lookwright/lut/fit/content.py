@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from copy import copy
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -15,6 +16,7 @@ from lookwright.lut.lattices.lattice import CHUNK, Lattice
 
 from .appearance import ToLab
 from .threads import Run, parts_of
+from .weights import both_weights
 
 LOOKUPS = ("trilinear", "tetrahedral")
 _NOTHING = 0.002
@@ -42,6 +44,7 @@ class Content:
 
     def __init__(self, look: Callable[[Array], Any], to_lab: ToLab, points: Array, run: Run) -> None:
         self.points, self._to_lab, self._run = points, to_lab, run
+        self._at: _At | None = None
         parts = parts_of(len(points), CHUNK)
         self.wanted = np.concatenate(run(lambda part: to_lab(np.asarray(look(points[part]), np.float64)), parts))
 
@@ -53,17 +56,45 @@ class Content:
     def part(self, chosen: slice) -> Content:
         """Some of the colours."""
         out = copy(self)
-        out.points, out.wanted = self.points[chosen], self.wanted[chosen]
+        out.points, out.wanted, out._at = self.points[chosen], self.wanted[chosen], None
         return out
 
     def differences(self, lattice: Lattice) -> Array:
         """(2, M) CIEDE2000 of the trilinear and the tetrahedral lookup."""
 
-        def one(part: slice) -> Array:
-            found = (lookup(lattice, self.points[part], name) for name in LOOKUPS)
-            return np.stack([ciede2000(self.wanted[part], self._to_lab(f)) for f in found])
+        at = self._places(lattice)
+        nodes = lattice.table.reshape(-1, 3)
 
-        return np.concatenate(self._run(one, parts_of(len(self.points), CHUNK)), axis=1)
+        def one(index: int) -> Array:
+            wanted = self.wanted[at.parts[index]]
+            found = at.shares[index] @ nodes
+            return np.stack([ciede2000(wanted, self._to_lab(f)) for f in (found[: len(wanted)], found[len(wanted) :])])
+
+        return np.concatenate(self._run(one, range(len(at.parts))), axis=1)
+
+    def _places(self, lattice: Lattice) -> _At:
+        """Where the colours lie in a lattice: found once, as most that are compared are of one size."""
+        kind = (lattice.size, lattice.domain_min, lattice.domain_max)
+        if self._at is None or self._at.kind != kind:
+            low, high = np.array(lattice.domain_min), np.array(lattice.domain_max)
+            parts = parts_of(len(self.points), CHUNK)
+
+            def shares(part: slice) -> Any:
+                return both_weights(lattice.size, (self.points[part] - low) / (high - low))
+
+            self._at = _At(kind, parts, self._run(shares, parts))
+        return self._at
+
+
+@dataclass(frozen=True)
+class _At:
+    """The shares of lattice points in lookups of some colours, part by part."""
+
+    kind: tuple[Any, ...]
+    """Size and domain of the lattices they are for."""
+    parts: Sequence[slice]
+    shares: Sequence[Any]
+    """Of each part: trilinear, and below them tetrahedral ones (:func:`both_weights`)."""
 
 
 def ratios(differences: Array, plain: Array) -> Array:

@@ -14,6 +14,7 @@ from lookwright.lut.lattices.lattice import CHUNK, Lattice
 from lookwright.lut.lattices.samples import cells, neutrals, per_cell, spread
 
 from .appearance import ToLab, sensitivity
+from .lookups import Lookups
 from .prior import FLOOR, Prior
 from .solve import Fit
 from .threads import Run, parts_of
@@ -101,7 +102,7 @@ class Problem:
         at_points = np.concatenate(
             run(lambda part: sensitivity(values[part], to_lab), parts_of(len(values), CHUNK)), axis=1
         )
-        self._fit = Fit(size, points, at_points, run)
+        self._fit = Fit(Lookups(size, points, run), at_points, run)
         self._fit.stiffen(self._weights(_TYPICAL, _TYPICAL_HINT, None), _SMOOTH * (size - 1) / 32.0)
         self._residual = exact - self._fit.looked_up(values)
 

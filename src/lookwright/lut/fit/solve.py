@@ -9,15 +9,14 @@ and every sum runs in a fixed order, so neither does the result.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from lookwright.arrays import Array
 
-from .threads import Run, parts_of
-from .weights import tetrahedral_weights, trilinear_weights
+from .lookups import Lookups, Slice
+from .threads import Run
 
 _TRACE = 1e-3
 """Share of the mean diagonal that counts for points that no sample is near."""
@@ -45,107 +44,53 @@ class Fit:
 
     Parameters
     ----------
-    size
-        Points per axis of the lattice.
-    points
-        (M, 3) sample colours in 0..1.
+    lookups
+        Those of the sample colours.
     q
-        (6, size^3) sensitivities at the lattice points; between them interpolated, as they change little in a cell.
+        (6, N) sensitivities at the lattice points; between them interpolated, as they change little in a cell.
     run
         How to spread work over threads.
     """
 
-    def __init__(self, size: int, points: Array, q: Array, run: Run) -> None:
-        from scipy import sparse
-
-        self.nodes = size**3
-        self.count = len(points)
-        self._run = run
-        self._slices = parts_of(self.count)
-
-        def shares(part: slice) -> tuple[Any, Any]:
-            return trilinear_weights(size, points[part]), tetrahedral_weights(size, points[part])
-
-        self._shares = run(shares, self._slices)
-        self._rows = parts_of(self.nodes)
+    def __init__(self, lookups: Lookups, q: Array, run: Run) -> None:
+        self._lookups, self._run = lookups, run
         columns = np.ascontiguousarray(q.T)
-        self.q = np.ascontiguousarray(np.concatenate(run(lambda pair: pair[0] @ columns, self._shares)).T)
 
-        def transposed(lookup: int) -> list[Any]:
-            whole = sparse.vstack([pair[lookup] for pair in self._shares], format="csr").T.tocsr()
-            return [whole[rows] for rows in self._rows]
+        def between(at: Slice) -> Array:
+            return (at.shares[: at.part.stop - at.part.start] @ columns[at.points]).T
 
-        # Rows of the transposed matrices, so that each lattice point is summed by one thread in one order.
-        self._back = list(zip(*run(transposed, (0, 1)), strict=True))
-        self._size = size
-        self._spare = np.empty(0)
+        self.q = np.concatenate(run(between, lookups.slices), axis=1)
 
     def looked_up(self, values: Array) -> Array:
         """(N, 3) values of lattice points to (2, M, 3): trilinear, then tetrahedral, at the samples."""
-        out = np.empty((2, self.count, 3))
-
-        def one(index: int) -> None:
-            for lookup in (0, 1):
-                out[lookup, self._slices[index]] = self._shares[index][lookup] @ values
-
-        self._run(one, range(len(self._slices)))
-        return out
+        return self._lookups.forth(values, self._run)
 
     def _pulled(self, weights: Sequence[Array], moved: Array, residual: Array | None = None) -> Array:
         """(N, 3K) what the samples pull their lattice points by, for K problems side by side: the lookups of ``moved``
         (N, 3K), or ``residual`` (2, M, 3) minus these, through Q and the weights (2, M) of each problem.
 
         Side by side, because the shares are then read once for all, and every sum is still the one that it would be
-        alone. Slice by slice, so that what stands between stays in the cache.
+        alone.
         """
-        out = self._room(moved.shape[1])
 
-        def one(index: int) -> None:
-            part = self._slices[index]
-            for lookup in (0, 1):
-                errors = self._shares[index][lookup] @ moved
-                if residual is not None:
-                    np.subtract(np.tile(residual[lookup, part], len(weights)), errors, out=errors)
-                rows = np.ascontiguousarray(errors.T)
-                for k, weight in enumerate(weights):
-                    _weighed(self.q[:, part], rows[3 * k : 3 * k + 3], weight[lookup, part])
-                out[lookup, part] = rows.T
+        def pulls(at: Slice) -> Array:
+            errors = at.shares @ moved[at.points]
+            if residual is not None:
+                np.subtract(np.tile(residual[:, at.part].reshape(-1, 3), len(weights)), errors, out=errors)
+            rows = np.ascontiguousarray(errors.T)
+            for k, weight in enumerate(weights):
+                _weighed(self.q[:, at.part], rows[3 * k : 3 * k + 3].reshape(3, 2, -1), weight[:, at.part])
+            return rows.T
 
-        self._run(one, range(len(self._slices)))
-        return self._gathered(out)
-
-    def _room(self, columns: int) -> Array:
-        """(2, M, columns), not for long: the same memory every time, since fresh memory costs more than the sums."""
-        wanted = 2 * self.count * columns
-        if len(self._spare) < wanted:
-            self._spare = np.empty(wanted)
-        return self._spare[:wanted].reshape(2, self.count, columns)
-
-    def _gathered(self, values: Array) -> Array:
-        out = np.empty((self.nodes, values.shape[2]))
-
-        def one(index: int) -> None:
-            tri, tet = self._back[index]
-            out[self._rows[index]] = tri @ values[0] + tet @ values[1]
-
-        self._run(one, range(len(self._rows)))
-        return out
+        return self._lookups.back(pulls, moved.shape[1], self._run)
 
     def _blocks(self, weight: Array) -> Array:
         """(6, N): the 3 by 3 blocks on the diagonal of the normal equations."""
-        out = np.empty((6, self.nodes))
-        weighed = [np.ascontiguousarray((self.q * weight[lookup]).T) for lookup in (0, 1)]
 
-        def one(index: int) -> None:
-            block = 0.0
-            for lookup in (0, 1):
-                squared = self._back[index][lookup].copy()
-                squared.data = squared.data**2
-                block = block + squared @ weighed[lookup]
-            out[:, self._rows[index]] = np.asarray(block).T
+        def weighed(at: Slice) -> Array:
+            return (self.q[:, None, at.part] * weight[:, at.part]).reshape(6, -1).T
 
-        self._run(one, range(len(self._rows)))
-        return out
+        return np.ascontiguousarray(self._lookups.back(weighed, 6, self._run, squared=True).T)
 
     def local_mean(self, residual: Array, weight: Array) -> Array:
         """(N, 3) mean residual round every lattice point, by its shares in the lookups; 0 where no sample is near.
@@ -158,19 +103,16 @@ class Fit:
     def local_means(self, residual: Array, weights: Sequence[Array]) -> list[Array]:
         """:meth:`local_mean` for the weights (2, M) of several problems."""
         count = len(weights)
-        values = self._room(4 * count)
 
-        def one(part: slice) -> None:
-            rows = np.empty((4 * count, part.stop - part.start))
-            for lookup in (0, 1):
-                off = np.ascontiguousarray(residual[lookup, part].T)
-                for k, weight in enumerate(weights):
-                    np.multiply(weight[lookup, part], off, out=rows[3 * k : 3 * k + 3])
-                    rows[3 * count + k] = weight[lookup, part]
-                values[lookup, part] = rows.T
+        def weighed(at: Slice) -> Array:
+            off = np.ascontiguousarray(residual[:, at.part].transpose(2, 0, 1))
+            rows = np.empty((4 * count, *off.shape[1:]))
+            for k, weight in enumerate(weights):
+                np.multiply(weight[:, at.part], off, out=rows[3 * k : 3 * k + 3])
+                rows[3 * count + k] = weight[:, at.part]
+            return rows.reshape(4 * count, -1).T
 
-        self._run(one, self._slices)
-        found = self._gathered(values)
+        found = self._lookups.back(weighed, 4 * count, self._run)
         means = []
         for k in range(count):
             sums, share = np.ascontiguousarray(found[:, 3 * k : 3 * k + 3]), found[:, 3 * count + k, None]
@@ -180,26 +122,24 @@ class Fit:
     def _bent_back(self, stiffness: Array, x: Array) -> Array:
         """(N, 3) gradient of half the sum of squared second differences along the axes, each times the ``stiffness``
         (N,) of its middle point."""
-        n = self._size
+        n = self._lookups.size
         field, weight = x.reshape(n, n, n, 3), stiffness.reshape(n, n, n, 1)
         out = np.zeros_like(field)
-
-        def one(axis: int) -> Array:
-            grad = np.zeros_like(field)
-            f, w, g = (np.moveaxis(v, axis, 0) for v in (field, weight, grad))
-            bend = (f[2:] - 2.0 * f[1:-1] + f[:-2]) * w[1:-1]
-            g[2:] += bend
-            g[1:-1] -= 2.0 * bend
-            g[:-2] += bend
-            return grad
-
-        for part in self._run(one, range(3)):
-            out += part
+        for axis in range(3):
+            f, w, o = (np.moveaxis(v, axis, 0) for v in (field, weight, out))
+            bend = f[1:-1] * -2.0
+            bend += f[2:]
+            bend += f[:-2]
+            bend *= w[1:-1]
+            o[2:] += bend
+            o[:-2] += bend
+            bend *= 2.0
+            o[1:-1] -= bend
         return out.reshape(-1, 3)
 
     def _bends_diagonal(self, stiffness: Array) -> Array:
         """(N,) diagonal of the same."""
-        n = self._size
+        n = self._lookups.size
         weight = stiffness.reshape(n, n, n)
         out = np.zeros_like(weight)
         for axis in range(3):
@@ -300,13 +240,12 @@ class Fit:
 
 
 def _weighed(q: Array, rows: Array, weight: Array) -> None:
-    """Vectors (3, M) by the symmetric matrices ``q`` (6, M) and by ``weight`` (M,), in place."""
+    """Vectors (3, ..., M) by the symmetric matrices ``q`` (6, M) and by ``weight`` (..., M), in place."""
     x, y, z = rows
-    out = []
-    for a, b, c in ((0, 3, 4), (3, 1, 5), (4, 5, 2)):
-        value = q[a] * x
-        value += q[b] * y
-        value += q[c] * z
+    out, term = np.empty_like(rows), np.empty_like(x)
+    for value, (a, b, c) in zip(out, ((0, 3, 4), (3, 1, 5), (4, 5, 2)), strict=True):
+        np.multiply(q[a], x, out=value)
+        value += np.multiply(q[b], y, out=term)
+        value += np.multiply(q[c], z, out=term)
         value *= weight
-        out.append(value)
     rows[:] = out

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
@@ -10,14 +11,17 @@ from numpy.typing import NDArray
 from lookwright.arrays import Array
 
 
-def _cells(size: int, points: Array) -> tuple[NDArray[np.intp], Array]:
-    place = np.clip(points, 0.0, 1.0) * (size - 1)
-    cell = np.minimum(place.astype(np.intp), size - 2)
-    base = (cell[:, 0] * size + cell[:, 1]) * size + cell[:, 2]
-    return base, place - cell
+def _cells(size: int, points: Array) -> tuple[NDArray[np.int32], Array]:
+    """(M,) low corner of each colour's cell, and (3, M) the colour's place within it, 0..1."""
+    place = np.clip(points.T, 0.0, 1.0, order="C")
+    place *= size - 1
+    # The last point belongs to the last cell (fraction 1), not to a cell beyond the lattice.
+    cell = np.minimum(place.astype(np.int32), size - 2)
+    place -= cell
+    return (cell[0] * size + cell[1]) * size + cell[2], place
 
 
-def cell_of(size: int, points: Array) -> NDArray[np.intp]:
+def cell_of(size: int, points: Array) -> NDArray[np.int32]:
     """(M,) index of the lattice point at the low corner of each colour's cell."""
     return _cells(size, points)[0]
 
@@ -27,33 +31,60 @@ def trilinear_weights(size: int, points: Array) -> Any:
 
     The same formula and cells as :func:`lookwright.lut.lattices.interpolate.trilinear`.
     """
-    base, fraction = _cells(size, points)
-    r, g, b = fraction.T
-    columns, shares = [], []
-    for i in (0, 1):
-        for j in (0, 1):
-            for k in (0, 1):
-                columns.append(base + (i * size + j) * size + k)
-                shares.append((r if i else 1.0 - r) * (g if j else 1.0 - g) * (b if k else 1.0 - b))
-    return _csr(size, columns, shares)
+    return _csr(size, [_trilinear(size, *_cells(size, points))])
 
 
 def tetrahedral_weights(size: int, points: Array) -> Any:
     """(M, size^3) scipy CSR matrix, four shares a row; as :func:`lookwright.lut.lattices.interpolate.tetrahedral`."""
-    base, fraction = _cells(size, points)
-    order = np.argsort(-fraction, axis=-1, kind="stable")
-    along = np.take_along_axis(fraction, order, axis=-1)
-    step = np.array([size * size, size, 1])[order]
-    columns = [base]
-    for c in range(3):
-        columns.append(columns[-1] + step[:, c])
-    shares = [
-        1.0 - along[:, 0],
-        along[:, 0] - along[:, 1],
-        along[:, 1] - along[:, 2],
-        along[:, 2],
-    ]
-    return _csr(size, columns, shares)
+    return _csr(size, [_tetrahedral(size, *_cells(size, points))])
+
+
+def both_weights(size: int, points: Array) -> Any:
+    """(2 M, size^3) scipy CSR matrix: :func:`trilinear_weights`, and below them :func:`tetrahedral_weights`."""
+    cells = _cells(size, points)
+    return _csr(size, [_trilinear(size, *cells), _tetrahedral(size, *cells)])
+
+
+Parts = tuple[NDArray[np.int32], Array]
+"""(M, W) lattice points of every row, and their shares."""
+
+
+def _trilinear(size: int, base: NDArray[np.int32], fraction: Array) -> Parts:
+    r, g, b = ((1.0 - f, f) for f in fraction)
+    columns, shares = _room(len(base), 8)
+    corner = 0
+    for i in (0, 1):
+        for j in (0, 1):
+            of_two = r[i] * g[j]
+            for k in (0, 1):
+                np.add(base, (i * size + j) * size + k, out=columns[:, corner])
+                np.multiply(of_two, b[k], out=shares[:, corner])
+                corner += 1
+    return columns, shares
+
+
+def _tetrahedral(size: int, base: NDArray[np.int32], fraction: Array) -> Parts:
+    """From the low corner along the channel with the largest fraction first; of equal ones red before green before
+    blue."""
+    r, g, b = fraction
+    red, green, blue = size * size, size, 1
+    less, more = np.minimum(r, g), np.maximum(r, g)
+    low, high = np.minimum(less, b), np.maximum(more, b)
+    columns, shares = _room(len(base), 4)
+    columns[:, 0] = base
+    columns[:, 1] = base + np.where(high == r, red, np.where(high == g, green, blue))
+    columns[:, 3] = base + (red + green + blue)
+    columns[:, 2] = columns[:, 3] - np.where(low == b, blue, np.where(low == g, green, red))
+    middle = np.maximum(less, np.minimum(more, b))
+    np.subtract(1.0, high, out=shares[:, 0])
+    np.subtract(high, middle, out=shares[:, 1])
+    np.subtract(middle, low, out=shares[:, 2])
+    shares[:, 3] = low
+    return columns, shares
+
+
+def _room(rows: int, width: int) -> Parts:
+    return np.empty((rows, width), np.int32), np.empty((rows, width))
 
 
 def bends(size: int) -> Any:
@@ -69,10 +100,13 @@ def bends(size: int) -> Any:
     return sum(sparse.kron(sparse.kron(x, y), z) for x, y, z in turns).tocsr()
 
 
-def _csr(size: int, columns: list[NDArray[np.intp]], shares: list[Array]) -> Any:
+def _csr(size: int, parts: Sequence[Parts]) -> Any:
+    """Rows of the parts one below the other."""
     from scipy import sparse
 
-    rows, width = len(columns[0]), len(columns)
-    index = np.stack(columns, axis=1).astype(np.int32).ravel()
-    ends = np.arange(0, rows * width + 1, width, dtype=np.int32)
-    return sparse.csr_matrix((np.stack(shares, axis=1).ravel(), index, ends), shape=(rows, size**3))
+    widths = np.concatenate([np.full(len(columns), columns.shape[1], np.int32) for columns, _ in parts])
+    ends = np.zeros(len(widths) + 1, np.int32)
+    np.cumsum(widths, out=ends[1:])
+    index = np.concatenate([columns.ravel() for columns, _ in parts])
+    shares = np.concatenate([shares.ravel() for _, shares in parts])
+    return sparse.csr_matrix((shares, index, ends), shape=(len(widths), size**3))

@@ -26,6 +26,9 @@ a cell would follow the place of the cell."""
 _SEED_STEP = 1 << 20
 """Elements of the sequence between one seed and the next."""
 
+_LONGEST_RUN = 4096
+"""Numbers whose low digits are taken apart at once."""
+
 LARGEST_SEED = 1_000_000
 """Beyond this the fractions would no longer be exact in float64."""
 
@@ -57,18 +60,34 @@ def along(count: int, seed: int) -> Array:
 def _halton(count: int, bases: tuple[int, ...], seed: int) -> Array:
     if not 0 <= seed <= LARGEST_SEED:
         raise ValueError(f"seed {seed}, expected 0 to {LARGEST_SEED}")
-    index = np.arange(count, dtype=np.int64) + (seed * _SEED_STEP + 1)
-    return np.stack([_mirrored(index, base) for base in bases], axis=1)
+    first = seed * _SEED_STEP + 1
+    return np.stack([_mirrored(first, count, base) for base in bases], axis=1)
 
 
-def _mirrored(index: NDArray[np.int64], base: int) -> Array:
-    """The digits of ``index`` in ``base``, mirrored behind the point."""
-    left, mirrored, scale = index, np.zeros_like(index), 1
+def _mirrored(first: int, count: int, base: int) -> Array:
+    """The digits of ``first`` and the numbers after it in ``base``, mirrored behind the point.
+
+    The low digits run through the same numbers again and again, so only those of one run, and the high digits of each,
+    are taken apart. All in whole numbers but the last division.
+    """
+    run = base
+    while run * base <= min(count, _LONGEST_RUN):
+        run *= base
+    begin, skipped = divmod(first, run)
+    low, low_scale = _digits_turned(np.arange(run, dtype=np.int64), base)
+    high, high_scale = _digits_turned(np.arange(begin, begin + -(-(skipped + count) // run), dtype=np.int64), base)
+    turned = (high[:, None] + low * high_scale).ravel()[skipped : skipped + count]
+    return turned / (low_scale * high_scale)
+
+
+def _digits_turned(numbers: NDArray[np.int64], base: int) -> tuple[NDArray[np.int64], int]:
+    """Whole numbers with their digits in the opposite order, and the power of ``base`` with as many digits."""
+    left, turned, scale = numbers, np.zeros_like(numbers), 1
     while left.any():
         left, digit = np.divmod(left, base)
-        mirrored = mirrored * base + digit
+        turned = turned * base + digit
         scale *= base
-    return mirrored / scale
+    return turned, scale
 
 
 def per_cell(size: int, each: int | NDArray[np.intp], seed: int) -> Array:

@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from lookwright.arrays import Array
 from lookwright.colour.spaces.signal import Signal
 from lookwright.lut.fit.prior import draw, even, natural
+from lookwright.lut.fit.lookups import Lookups
 from lookwright.lut.fit.solve import Fit
 from lookwright.lut.fit.threads import Run, parts_of
 from lookwright.lut.fit.weights import cell_of
@@ -107,7 +108,7 @@ def _solved(
     points, wanted, weight = points[order], wanted[order], weight[order]
     alike = np.zeros((6, size**3))
     alike[:3] = 1.0
-    fit = Fit(size, points, alike, run)
+    fit = Fit(Lookups(size, points, run), alike, run)
     both = 0.5 * np.stack([weight, weight]) / max(float(weight.sum()), 1e-12)
     fit.stiffen(both, _SMOOTH * (size - 1) / 32.0)
     off = wanted - fit.looked_up(values)
