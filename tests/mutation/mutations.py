@@ -55,7 +55,7 @@ MUTATIONS = [
     Mutation("points move as far as they like", "lut/fit/limits.py", "cap = 0.9 * self.bound", "cap = 9.0 * self.bound", _REFINE),
     Mutation("broken bounds are not mended", "lut/fit/limits.py", "if not broken.any():", "if True:", _REFINE),
     Mutation("neutral points move with the others", "lut/fit/limits.py", "        self.free[np.arange(size) * (size * size + size + 1)] = False\n", "", _REFINE),
-    Mutation("tetrahedra may turn over", "lut/fit/folds.py", "        if not low.any():", "        if True:", _REFINE),
+    Mutation("tetrahedra may turn over", "lut/fit/folds.py", "            if not len(touched):", "            if True:", _REFINE),
     Mutation("only one lookup is served", "lut/fit/choice.py", "_SHARES = (0.65, 0.2)", "_SHARES = (1.0, 1.0)", _REFINE),
     Mutation("worst tells of the mean lookup", "lut/fit/limits.py", "- before).max(axis=0)", "- before).mean(axis=0)", _REFINE),
     Mutation("the percentile is the median", "lut/fit/fidelity.py", "[95.0, 99.0]", "[50.0, 50.0]", _FIDELITY),

@@ -45,7 +45,7 @@ def test_a_fold_is_mended_and_the_rest_left_alone() -> None:
     middle, corner = 2 * N * N + 2 * N + 2, 0
     displacement[middle] = 1.3 / (N - 1), 0.0, 0.0  # beyond its neighbour
     displacement[corner] = 0.01, 0.01, 0.0
-    held = barrier.held(displacement, lambda d: plain + d)
+    held = barrier.held(displacement, lambda d, places: plain[places] + d)
     found = determinants(plain + held, N, base_of_cells(N))
     assert (determinants(plain + displacement, N, base_of_cells(N)) < 0.0).any()
     assert found.min() >= KEPT * (N - 1) ** -3 * 0.999
@@ -61,7 +61,11 @@ def test_flat_parts_stay_flat_and_turned_ones_do_not_stop_it() -> None:
     noise = np.random.default_rng(5).normal(0.0, 0.05, plain.shape)
     for values in (plain, backward):
         barrier = FoldBarrier(values, N, one_by_one)
-        held = barrier.held(noise, lambda d, values=values: np.where(d == 0.0, values, np.round(values + d, 5)))
+
+        def written(d: np.ndarray, places: Any, values: np.ndarray = values) -> np.ndarray:
+            return np.where(d == 0.0, values[places], np.round(values[places] + d, 5))
+
+        held = barrier.held(noise, written)
         before = determinants(np.round(values, 6), N, base_of_cells(N))
         after = determinants(np.round(values + held, 6), N, base_of_cells(N))
         flat = flat_volume(N)

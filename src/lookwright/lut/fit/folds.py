@@ -6,7 +6,7 @@ edges is exactly whether colours there change places.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from itertools import permutations
 
 import numpy as np
@@ -16,8 +16,10 @@ from lookwright.arrays import Array
 
 from .threads import Run, parts_of
 
-Values = Callable[[Array], Array]
-"""Displacements (N, 3) to the values that are written, rounded."""
+Places = NDArray[np.intp] | slice
+"""Some of the lattice points."""
+Values = Callable[[Array, Places], Array]
+"""Displacements (M, 3) of such lattice points to the values that are written for them, rounded."""
 
 KEPT = 0.25
 """Share of its volume in the plain lattice that a tetrahedron keeps. A share, because near black and in the shoulder
@@ -27,6 +29,8 @@ FILE_DIGITS = 6
 _SHRINK, _PATIENCE, _MOST = 0.5, 3, 1000
 """Displacements round a fold shrink by this factor so many times, then vanish; passes in all, of which all but the
 first look at few cells."""
+_AT_ONCE = 1 << 12
+"""Cells worked on at once: what stands between then stays in the cache."""
 _FLAT = 1e-6
 """Height of a tetrahedron, in signal, that a .cube cannot tell from none: its last digit."""
 
@@ -53,14 +57,28 @@ def determinants(values: Array, size: int, base: NDArray[np.intp]) -> Array:
     Edges stand in the order red, green, blue, so that the identity gives positive ones. Written out in products: no
     library decides the last bit.
     """
-    out = np.empty((len(base), 6))
-    for index, (order, path) in enumerate(zip(permutations(range(3)), paths(size), strict=True)):
-        corner = [values[base + offset].T for offset in path]
+    return _of_corners([np.ascontiguousarray(values[base + offset].T) for offset in _corners(size)]).T
+
+
+def _corners(size: int) -> list[int]:
+    """The eight corners of a cell, as offsets from the low one; bits of their number are red, green and blue."""
+    return [(i * size + j) * size + k for i in (0, 1) for j in (0, 1) for k in (0, 1)]
+
+
+def _of_corners(corner: Sequence[Array]) -> Array:
+    """(6, ...) determinants from the eight corners (3, ...) of cells."""
+    out = np.empty((6, *corner[0].shape[1:]))
+    known: dict[tuple[int, int], Array] = {}
+    for index, order in enumerate(permutations(range(3))):
         edge: list[Array] = [corner[0]] * 3
-        for place, axis in enumerate(order):
-            edge[axis] = corner[place + 1] - corner[place]
+        start = 0
+        for axis in order:
+            end = start + (4 >> axis)
+            if (start, end) not in known:
+                known[start, end] = corner[end] - corner[start]
+            edge[axis], start = known[start, end], end
         (a, b, c), (d, e, f), (g, h, i) = edge
-        out[:, index] = a * (e * i - f * h) - b * (d * i - f * g) + c * (d * h - e * g)
+        out[index] = a * (e * i - f * h) - b * (d * i - f * g) + c * (d * h - e * g)
     return out
 
 
@@ -80,35 +98,46 @@ class FoldBarrier:
     def __init__(self, plain: Array, size: int, run: Run) -> None:
         self._size, self._run = size, run
         self._base = base_of_cells(size)
-        volume = self._over(np.round(plain, FILE_DIGITS), self._base)
+        volume = self._everywhere(np.ascontiguousarray(np.round(plain, FILE_DIGITS).T))
         flat = flat_volume(size)
         # A flat one, in a clipped or black part, may stay so; what is turned already is left.
         floor = np.where(volume > flat, KEPT * volume, -flat)
         self._floor = np.where(volume < -flat, -np.inf, floor)
 
-    def _over(self, values: Array, base: NDArray[np.intp]) -> Array:
-        parts = parts_of(len(base))
-        if not parts:
-            return np.empty((0, 6))
-        return np.concatenate(self._run(lambda part: determinants(values, self._size, base[part]), parts))
+    def _everywhere(self, values: Array) -> Array:
+        """(6, cells) determinants of a whole lattice, values (3, N)."""
+        n = self._size
+        field = values.reshape(3, n, n, n)
+        layers = parts_of(n - 1, max(1, _AT_ONCE // (n - 1) ** 2))
 
-    def factors(self, values: Array, times_shrunk: NDArray[np.int16], cells: NDArray[np.intp] | None) -> Array | None:
-        """(N,) factors for the displacements behind ``values``, or None where all is well.
+        def one(layer: slice) -> Array:
+            low, high = slice(0, n - 1), slice(1, n)
+            red = (layer, slice(layer.start + 1, layer.stop + 1))
+            corner = [field[:, i, j, k] for i in red for j in (low, high) for k in (low, high)]
+            return _of_corners(corner).reshape(6, -1)
 
-        ``cells`` are those to look at (None: all); ``times_shrunk`` (N,) counts, and is changed.
-        """
-        which = np.arange(len(self._base)) if cells is None else cells
-        low = self._over(np.round(values, FILE_DIGITS), self._base[which]) < self._floor[which]
-        if not low.any():
-            return None
-        cell, kind = np.nonzero(low)
-        out = np.ones(len(values))
-        is_touched = np.zeros(len(values), bool)
-        is_touched[self._base[which[cell]][:, None] + paths(self._size)[kind]] = True
-        touched = np.flatnonzero(is_touched)
-        times_shrunk[touched] += 1
-        out[touched] = np.where(times_shrunk[touched] > _PATIENCE, 0.0, _SHRINK)
-        return out
+        return np.concatenate(self._run(one, layers), axis=1)
+
+    def _at(self, values: Array, cells: NDArray[np.intp]) -> Array:
+        """(6, M) determinants in some cells."""
+        corners = _corners(self._size)
+
+        def one(part: slice) -> Array:
+            base = self._base[cells[part]]
+            return _of_corners([np.take(values, base + offset, axis=1) for offset in corners])
+
+        parts = parts_of(len(cells), _AT_ONCE)
+        return np.concatenate(self._run(one, parts), axis=1) if parts else np.empty((6, 0))
+
+    def _touched(self, values: Array, cells: NDArray[np.intp] | None) -> NDArray[np.intp]:
+        """The lattice points of tetrahedra that turn over, of those in ``cells``; None: in all."""
+        volume = self._everywhere(values) if cells is None else self._at(values, cells)
+        low = volume < (self._floor if cells is None else self._floor[:, cells])
+        kind, cell = np.nonzero(low)
+        which = cell if cells is None else cells[cell]
+        is_touched = np.zeros(values.shape[1], bool)
+        is_touched[self._base[which][:, None] + paths(self._size)[kind]] = True
+        return np.flatnonzero(is_touched)
 
     def around(self, points: NDArray[np.intp]) -> NDArray[np.intp]:
         """Indices of the cells that have any of these lattice points for a corner."""
@@ -126,12 +155,16 @@ class FoldBarrier:
 
         Where rounding alone would fold a tetrahedron its points end on their plain values.
         """
-        counts = np.zeros(len(displacement), np.int16)
+        displacement = displacement.copy()
+        times_shrunk = np.zeros(len(displacement), np.int16)
+        values = np.ascontiguousarray(np.round(values_of(displacement, slice(None)), FILE_DIGITS).T)
         cells: NDArray[np.intp] | None = None
         for _ in range(_MOST):
-            factors = self.factors(values_of(displacement), counts, cells)
-            if factors is None:
+            touched = self._touched(values, cells)
+            if not len(touched):
                 return displacement
-            displacement = displacement * factors[:, None]
-            cells = self.around(np.flatnonzero(factors < 1.0))
+            times_shrunk[touched] += 1
+            displacement[touched] *= np.where(times_shrunk[touched] > _PATIENCE, 0.0, _SHRINK)[:, None]
+            values[:, touched] = np.round(values_of(displacement[touched], touched), FILE_DIGITS).T
+            cells = self.around(touched)
         return np.zeros_like(displacement)

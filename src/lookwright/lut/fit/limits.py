@@ -11,7 +11,7 @@ from lookwright.lut.lattices.lattice import CHUNK, Lattice
 
 from .appearance import ToLab
 from .content import Content
-from .folds import FoldBarrier
+from .folds import FoldBarrier, Places
 from .threads import Run, parts_of
 from .weights import cell_of
 
@@ -55,17 +55,18 @@ class Limits:
         self.free[np.arange(size) * (size * size + size + 1)] = False
         self._barrier = FoldBarrier(self._values, size, run)
 
-    def values(self, displacement: Array) -> Array:
-        """(N, 3) values to be written: within the ends of the signal, rounded; plain where nothing moved."""
-        return self._written(displacement, self._values)
-
-    def _written(self, displacement: Array, plain: Array) -> Array:
+    def values(self, displacement: Array, places: Places = slice(None)) -> Array:
+        """(M, 3) values to be written for lattice points (all of them): within the ends of the signal, rounded; plain
+        where nothing moved."""
+        plain = self._values[places]
         values = plain + displacement
         if self._ends is not None:
             # Plain values stay where they are, even if a look oversteps its own ends.
             low, high = np.minimum(self._ends[0], plain), np.maximum(self._ends[1], plain)
-            values = np.clip(values, low, high)
-        return np.where(displacement == 0.0, plain, np.round(values, DIGITS))
+            np.clip(values, low, high, out=values)
+        np.round(values, DIGITS, out=values)
+        np.copyto(values, plain, where=displacement == 0.0)
+        return values
 
     def lattice(self, displacement: Array) -> Lattice:
         """The lattice with these displacements (N, 3)."""
@@ -93,7 +94,7 @@ class Limits:
                 break
             every = every[far]  # the others stay as they are
             out[every] *= (0.99 * cap / move[far])[:, None]
-            values[every] = self._written(out[every], self._values[every])
+            values[every] = self.values(out[every], every)
         return out
 
     def held(self, displacement: Array, checked: Content, before: Array) -> tuple[Lattice, Array]:
