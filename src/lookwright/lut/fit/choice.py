@@ -104,11 +104,11 @@ class Choice:
             found = np.empty_like(self._before[:, : self._chosen_at.count])
             moved = [(case, x) for case, x in zip(cases, solved, strict=True) if case.hint == hint]
             for case, x in moved:
-                part = self._chosen_at.differences(limits.lattice(x))
-                seen_not = np.concatenate([self._still % 2 == case.without, np.full(NATURAL, case.without == 0)])
                 if not hint:
-                    seen_not[:] = True
-                found[:, seen_not] = part[:, seen_not]
+                    found[:] = self._chosen_at.differences(limits.lattice(x))
+                    continue
+                unseen = np.concatenate([self._still % 2 == case.without, np.full(NATURAL, case.without == 0)])
+                found[:, unseen] = self._chosen_at.part(unseen).differences(limits.lattice(x))
             score = float(self._ratios(found).mean())
             if score < best:
                 best, chosen = score, (hint, np.mean([x for _, x in moved], axis=0))

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from lookwright.arrays import Array
 from lookwright.colour.difference import ciede2000
@@ -53,7 +54,7 @@ class Content:
         """Number of colours."""
         return len(self.points)
 
-    def part(self, chosen: slice) -> Content:
+    def part(self, chosen: slice | NDArray[np.bool_]) -> Content:
         """Some of the colours."""
         out = copy(self)
         out.points, out.wanted, out._at = self.points[chosen], self.wanted[chosen], None

@@ -57,10 +57,10 @@ def determinants(values: Array, size: int, base: NDArray[np.intp]) -> Array:
     Edges stand in the order red, green, blue, so that the identity gives positive ones. Written out in products: no
     library decides the last bit.
     """
-    return _of_corners([np.ascontiguousarray(values[base + offset].T) for offset in _corners(size)]).T
+    return _of_corners([np.ascontiguousarray(values[base + offset].T) for offset in corners_of(size)]).T
 
 
-def _corners(size: int) -> list[int]:
+def corners_of(size: int) -> list[int]:
     """The eight corners of a cell, as offsets from the low one; bits of their number are red, green and blue."""
     return [(i * size + j) * size + k for i in (0, 1) for j in (0, 1) for k in (0, 1)]
 
@@ -120,7 +120,7 @@ class FoldBarrier:
 
     def _at(self, values: Array, cells: NDArray[np.intp]) -> Array:
         """(6, M) determinants in some cells."""
-        corners = _corners(self._size)
+        corners = corners_of(self._size)
 
         def one(part: slice) -> Array:
             base = self._base[cells[part]]

@@ -11,7 +11,7 @@ from lookwright.lut.lattices.lattice import CHUNK, Lattice
 
 from .appearance import ToLab
 from .content import Content
-from .folds import FoldBarrier, Places
+from .folds import FoldBarrier, Places, corners_of
 from .threads import Run, parts_of
 from .weights import cell_of
 
@@ -111,13 +111,16 @@ class Limits:
         -------
         The lattice, and its (2, M) differences at the colours checked.
         """
-        size = self._plain.size
-        cells = cell_of(size, checked.points)
-        corners = np.array([(i * size + j) * size + k for i in (0, 1) for j in (0, 1) for k in (0, 1)])
+        cells, corners = cell_of(self._plain.size, checked.points), np.array(corners_of(self._plain.size))
         moved = self._barrier.held(self.capped(displacement), self.values)
+        after = lattice = None
         for attempt in range(12):
-            lattice = self.lattice(moved)
-            after = checked.differences(lattice)
+            last, lattice = lattice, self.lattice(moved)
+            if last is None or after is None:
+                after = checked.differences(lattice)
+            else:  # the others stay as they are
+                near = self._cells_changed(last, lattice)[cells]
+                after[:, near] = checked.part(near).differences(lattice)
             worse = (after - before).max(axis=0)
             broken = worse > _MARGIN * self.bound
             if not broken.any():
@@ -128,3 +131,11 @@ class Limits:
             np.minimum.at(factor, cells[broken][:, None] + corners, share[:, None])
             moved = self._barrier.held(moved * factor[:, None], self.values)
         return self._plain, before
+
+    def _cells_changed(self, one: Lattice, two: Lattice) -> NDArray[np.bool_]:
+        """(N,) by its low corner, whether a cell has a corner at which two lattices differ."""
+        point = (one.table != two.table).any(axis=-1).ravel()
+        cell = point.copy()
+        for offset in corners_of(self._plain.size)[1:]:
+            cell[:-offset] |= point[offset:]
+        return cell

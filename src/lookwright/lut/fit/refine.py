@@ -43,22 +43,15 @@ SEEDS = range(1, LARGEST_SEED - 1)
 
 
 @dataclass(frozen=True)
-class Refined:
-    """A refined lattice with the evidence for it."""
+class Chosen:
+    """A lattice whose values were chosen."""
 
     lattice: Lattice
     plain: Lattice
     """The plainly sampled lattice it was made from."""
-    report: Report
-    """Colour differences of ``lattice`` from the exact look, at colours that neither the fit nor any choice in it has
-    seen: other pixels of the ``stills``, stills ``left_out`` whole (where two or more are given), an independent draw
-    of ``natural`` colours, the whole ``cube``."""
-    plain_report: Report
-    """The same of ``plain``."""
     bound: float
     worst: float
-    """Most by which any colour is worse than with ``plain``, in CIEDE2000, of those that the bound was held at and
-    those of the report."""
+    """Most by which any colour is worse than with ``plain``, in CIEDE2000, of those that the bound was held at."""
     seed: int
     samples: int
     """Samples from stills, 0 for none."""
@@ -74,6 +67,18 @@ class Refined:
         return f"Refined by least squares, bound {self.bound:g} CIEDE2000, seed {self.seed}, {drawn}"
 
 
+@dataclass(frozen=True)
+class Refined(Chosen):
+    """A refined lattice with the evidence for it; ``worst`` is of the colours of the report too."""
+
+    report: Report
+    """Colour differences of ``lattice`` from the exact look, at colours that neither the fit nor any choice in it has
+    seen: other pixels of the ``stills``, stills ``left_out`` whole (where two or more are given), an independent draw
+    of ``natural`` colours, the whole ``cube``."""
+    plain_report: Report
+    """The same of ``plain``."""
+
+
 def refine(
     pipeline: Callable[[Array], Any],
     size: int,
@@ -87,7 +92,44 @@ def refine(
     title: str = "",
     prior: Prior | None = None,
 ) -> Refined:
-    """Choose lattice values by least squares.
+    """Choose lattice values by least squares, and report on them beside plain sampling.
+
+    Parameters and errors are those of :func:`choose`. Returns the lattice, values rounded to 5 decimals, neutral points
+    exact; and the reports.
+    """
+    to_lab, ends, title = of_look(pipeline, to_lab, ends, title)
+    prior = prior or prior_of(pipeline)
+    drawn = as_stills(samples)
+    told = None if progress is None else lambda done, total: progress(done * _CHOSEN_BY // total, 100)
+    made = choose(pipeline, size, drawn, seed, told, threads, bound, to_lab, ends, title, prior)
+    # The look is asked about the colours of the report only now, when nothing can follow from them.
+    with on_threads(threads) as run:
+        judge = Judge(pipeline, to_lab, content(drawn, prior), run)
+        before, after = judge.differences(made.plain), judge.differences(made.lattice)
+    if progress is not None:
+        progress(100, 100)
+    worst = max(made.worst, float((after - before).max()))
+    return Refined(**{**vars(made), "worst": worst}, report=judge.report(after), plain_report=judge.report(before))
+
+
+_CHOSEN_BY = 95
+"""Hundredths of the work after which the lattice is there, and the report is made."""
+
+
+def choose(
+    pipeline: Callable[[Array], Any],
+    size: int,
+    samples: ArrayLike | None = None,
+    seed: int = 1,
+    progress: Progress | None = None,
+    threads: int | None = None,
+    bound: float = BOUND,
+    to_lab: ToLab | None = None,
+    ends: tuple[float, float] | None = None,
+    title: str = "",
+    prior: Prior | None = None,
+) -> Chosen:
+    """:func:`refine` without its report.
 
     Parameters
     ----------
@@ -114,10 +156,6 @@ def refine(
         Weight of input colours, (M, 3) to (M,) in 0..1. None: natural colours of ``pipeline.source``, and all colours
         alike where it states none.
 
-    Returns
-    -------
-    The lattice, values rounded to 5 decimals, neutral points exact; and the report.
-
     Raises
     ------
     LutFileError
@@ -133,10 +171,13 @@ def refine(
     told(10)
     with on_threads(threads) as run:
         limits = Limits(plain, to_lab, ends, bound, run)
-        return _refined(pipeline, plain, to_lab, prior or prior_of(pipeline), drawn, seed, limits, run, told)
+        lattice, worst, hint = _chosen(pipeline, plain, to_lab, prior or prior_of(pipeline), drawn, seed, limits, run, told)
+    told(100)
+    flat = drawn.reshape(-1, 3)
+    return Chosen(lattice, plain, bound, worst, seed, len(flat), fingerprint(flat) if len(flat) else "", hint)
 
 
-def _refined(
+def _chosen(
     look: Callable[[Array], Any],
     plain: Lattice,
     to_lab: ToLab,
@@ -146,8 +187,8 @@ def _refined(
     limits: Limits,
     run: Run,
     told: _Told,
-) -> Refined:
-    """Fit, choose, and only then report."""
+) -> tuple[Lattice, float, float]:
+    """The lattice, the most by which a colour is worse, and the share of the stills."""
     shares = shared(drawn)
     choice = Choice(look, plain, to_lab, prior, shares.chosen, seed, run)
     told(20)
@@ -157,17 +198,7 @@ def _refined(
     told(65)
     moved = choice.chosen_mixture(problem, limits, hint, near)
     told(80)
-    lattice, worst = choice.finished(moved, limits)
-    told(95)
-    # The look is asked about the colours of the report only now, when nothing can follow from them.
-    judge = Judge(look, to_lab, content(drawn, prior), run)
-    before, after = judge.differences(plain), judge.differences(lattice)
-    worst = max(worst, float((after - before).max()))
-    told(100)
-    flat = drawn.reshape(-1, 3)
-    name = fingerprint(flat) if len(flat) else ""
-    reports = judge.report(after), judge.report(before)
-    return Refined(lattice, plain, *reports, limits.bound, worst, seed, len(flat), name, hint)
+    return *choice.finished(moved, limits), hint
 
 
 def report(

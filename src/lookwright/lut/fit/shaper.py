@@ -22,7 +22,7 @@ from .appearance import ToLab, lab_of, of_look
 from .fidelity import Report
 from .judge import Judge, content
 from .prior import Prior, draw, prior_of
-from .refine import BOUND, Refined, refine
+from .refine import BOUND, Chosen, choose
 from .shares import as_stills, shared
 from .threads import in_turn
 
@@ -157,12 +157,11 @@ def refine_shaped(
     ends: tuple[float, float] | None = None,
     title: str = "",
     prior: Prior | None = None,
-) -> tuple[ShapedLattice, Refined]:
-    """:func:`fit_shaper`, then :func:`lookwright.lut.fit.refine.refine` behind it; parameters as there.
+) -> tuple[ShapedLattice, Chosen]:
+    """:func:`fit_shaper`, then :func:`lookwright.lut.fit.refine.choose` behind it; parameters as there.
 
-    The curve too is fitted without the pixels and stills kept for the report. Returns the two-part LUT, and the
-    refinement in the shaped signal (its ``report`` spreads the colours of the cube evenly over the *shaped* signal;
-    :func:`report_shaped` judges in the input signal).
+    The curve too is fitted without the pixels and stills kept for the report. Returns the two-part LUT, and what was
+    chosen in the shaped signal; :func:`report_shaped` judges in the input signal.
     """
     to_lab, ends, title = of_look(pipeline, to_lab, ends, title)
     weight = prior or prior_of(pipeline)
@@ -171,7 +170,7 @@ def refine_shaped(
     shaped = linear(shaper, drawn) if drawn.size else None
     look = behind(shaper, pipeline)
     inner = shaped_prior(shaper, weight)
-    done = refine(look, size, shaped, seed, progress, threads, bound, to_lab, ends, title, inner)
+    done = choose(look, size, shaped, seed, progress, threads, bound, to_lab, ends, title, inner)
     return ShapedLattice(shaper, done.lattice), done
 
 

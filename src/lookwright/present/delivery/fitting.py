@@ -13,7 +13,7 @@ from lookwright.arrays import Array
 from lookwright.look.baking.bake import bake
 from lookwright.look.recipe.pipeline import Pipeline
 from lookwright.lut.fit.fidelity import Report
-from lookwright.lut.fit.refine import refine, report
+from lookwright.lut.fit.refine import choose, report
 from lookwright.lut.fit.shaper import refine_shaped, report_shaped
 from lookwright.lut.lattices.interpolate import lookup
 from lookwright.lut.lattices.lattice import Curves, Lattice
@@ -90,11 +90,11 @@ class Fitting:
 
     def _lattice(self, pipeline: Pipeline, size: int, samples: Array) -> Fitted:
         if self._refined:
-            done = refine(pipeline, size, samples, progress=self.step, threads=self._each)
-            lattice, errors, made_by = done.lattice, done.report, done.made_by
+            done = choose(pipeline, size, samples, progress=self.step, threads=self._each)
+            lattice, made_by = done.lattice, done.made_by
         else:
             lattice, made_by = bake(pipeline, size, self.step, self._each), ""
-            errors = report(pipeline, lattice, samples)
+        errors = report(pipeline, lattice, samples)
         return Fitted(lattice, errors, made_by, None, lambda x: lookup(lattice, x))
 
     def _shaped(self, pipeline: Pipeline, size: int, samples: Array) -> Fitted:
