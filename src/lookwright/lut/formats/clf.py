@@ -130,20 +130,21 @@ def clf_text(
     depths = 'inBitDepth="32f" outBitDepth="32f"'
     if shaper is not None:
         lines.append(f'  <LUT1D {depths} interpolation="linear">')
-        lines += [f'    <Array dim="{shaper.size} 3">', *_rows(shaper.table), "    </Array>", "  </LUT1D>"]
+        lines += [f'    <Array dim="{shaper.size} 3">', _rows(shaper.table), "    </Array>", "  </LUT1D>"]
     if lattice is not None:
         n = lattice.size
         lines.append(f'  <LUT3D {depths} interpolation="{interpolation}">')
         # [r, g, b] with blue fastest is the order of the array as it lies in memory.
-        lines += [f'    <Array dim="{n} {n} {n} 3">', *_rows(lattice.table), "    </Array>", "  </LUT3D>"]
+        lines += [f'    <Array dim="{n} {n} {n} 3">', _rows(lattice.table), "    </Array>", "  </LUT3D>"]
     lines.append("</ProcessList>")
     return "\n".join(lines) + "\n"
 
 
-def _rows(table: Array) -> list[str]:
+def _rows(table: Array) -> str:
     # Rounded to eight decimals first, so that the last digits of small numbers, where machines differ, fall away.
     rounded = np.round(table.reshape(-1, 3), 8) + 0.0
-    return ["{:.9g} {:.9g} {:.9g}".format(*row) for row in rounded.tolist()]
+    # One % for all is the fastest way to text, and without regard to the locale.
+    return "\n".join(["%.9g %.9g %.9g"] * len(rounded)) % tuple(rounded.ravel().tolist())
 
 
 def write_clf(
