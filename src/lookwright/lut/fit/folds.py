@@ -7,7 +7,7 @@ edges is exactly whether colours there change places.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from itertools import permutations
+from itertools import permutations, product
 
 import numpy as np
 from numpy.typing import NDArray
@@ -142,13 +142,13 @@ class FoldBarrier:
     def around(self, points: NDArray[np.intp]) -> NDArray[np.intp]:
         """Indices of the cells that have any of these lattice points for a corner."""
         n = self._size
-        place = np.stack(np.unravel_index(points, (n, n, n)), axis=1)
-        corner = np.array([(i, j, k) for i in (0, 1) for j in (0, 1) for k in (0, 1)])
-        low = (place[:, None, :] - corner).reshape(-1, 3)
-        low = low[((low >= 0) & (low < n - 1)).all(axis=1)]
-        found = np.zeros((n - 1) ** 3, bool)
-        found[(low[:, 0] * (n - 1) + low[:, 1]) * (n - 1) + low[:, 2]] = True
-        return np.flatnonzero(found)
+        point = np.zeros((n, n, n), bool)
+        point.reshape(-1)[points] = True
+        sides = (slice(0, n - 1), slice(1, n))
+        cell = np.zeros((n - 1, n - 1, n - 1), bool)
+        for i, j, k in product(sides, repeat=3):
+            cell |= point[i, j, k]
+        return np.flatnonzero(cell)
 
     def held(self, displacement: Array, values_of: Values) -> Array:
         """Displacements whose lattice, as ``values_of`` makes it, passes the barrier.

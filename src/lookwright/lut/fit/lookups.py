@@ -13,7 +13,9 @@ from lookwright.arrays import Array
 from .threads import Run, parts_of
 from .weights import both_weights
 
-_AT_ONCE = 8
+_COLOURS = 1 << 13
+"""Of a slice: what is worked out for them stays in the cache."""
+_AT_ONCE = 16
 """Slices whose sums wait to be added up: a fixed number, so that memory does not grow with that of the colours."""
 
 
@@ -53,7 +55,7 @@ class Lookups:
             shares = type(shares)(inside, shape=(shares.shape[0], last + 1 - first))
             return Slice(part, slice(first, last + 1), shares, shares.T)
 
-        self.slices: list[Slice] = run(one, parts_of(self.count))
+        self.slices: list[Slice] = run(one, parts_of(self.count, _COLOURS))
 
     def forth(self, values: Array, run: Run) -> Array:
         """(N, 3) values of lattice points to (2, M, 3): trilinear, then tetrahedral, at the colours."""

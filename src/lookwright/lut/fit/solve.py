@@ -211,13 +211,13 @@ class Fit:
                 bent = self._bent_back(self._stiffness, x)
                 mine = np.ascontiguousarray(pulled[:, 3 * k : 3 * k + 3])
                 mine = mine - bent if off is not None else mine + bent
-                mine[still] = 0.0
+                np.copyto(mine, 0.0, where=still)
                 out.append(mine)
             return out
 
         def eased(rest: Array) -> Array:
             step = times(self._near, rest)
-            step[still] = 0.0
+            np.copyto(step, 0.0, where=still)
             return step
 
         found = [start.copy() for start in starts]
