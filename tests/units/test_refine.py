@@ -253,7 +253,10 @@ def test_the_bound_is_held_for_either_lookup_and_what_is_told_is_the_worst() -> 
     limits = Limits(plain, LAB, ends_of(DISPLAY), 0.5, one_by_one)
     lattice, told = limits.held(np.random.default_rng(3).normal(0.0, 0.02, (125, 3)) * limits.free, checked, before)
     after = checked.differences(lattice)
-    assert (told == after).all() and 0.1 < (after - before).max() <= 0.5
+    # To rounding: colours that a further attempt changes are told by themselves, and numpy 2.0 rounds a product by how
+    # many rows it has.
+    np.testing.assert_allclose(told, after, rtol=0, atol=1e-9)
+    assert 0.1 < (after - before).max() <= 0.5
 
 
 def test_the_bound_is_checked_on_edges_too() -> None:

@@ -35,6 +35,22 @@ def cubed(x: Array) -> Array:
     return x * x * x
 
 
+def _summed(x: Array) -> Array:
+    """The sum (n,) of three rows (3, n)."""
+    return x[0] + x[1] + x[2]
+
+
+def _largest(x: Array) -> NDArray[np.intp]:
+    """Which of three rows (3, n) is the largest, the first of equals: argmax along so short an axis is slow."""
+    later = np.maximum(x[1], x[2])
+    return np.where(x[0] >= later, 0, np.where(x[1] >= x[2], 1, 2))
+
+
+def _of(x: Array, row: NDArray[np.intp]) -> Array:
+    """In each column of (3, n) the value of that row."""
+    return np.choose(row, x)
+
+
 def weight(s: Array) -> Array:
     """w(s): brightness of a colour of saturation s, as a share of its Oklab lightness."""
     s = np.minimum(s, MOST)
@@ -118,20 +134,20 @@ class Volume:
         return np.maximum(self._met(q, ratio, low, high), 1e-12)
 
     def _met(self, q: Array, ratio: Array, low: Array, high: Array) -> Array:
-        every = np.arange(q.shape[1])
         rgb = self.to_rgb @ cubed(1.0 + q * high)
         w3 = cubed(weight(high))
         under, over = -rgb - SLACK * w3, rgb - self._tops(rgb, w3, ratio)
-        channel = np.maximum(under, over).argmax(axis=0)
-        bottom = under[channel, every] > over[channel, every]
-        rows, k = self.to_rgb[channel].T, np.where(bottom, 0.0, self._yield)
+        channel = _largest(np.maximum(under, over))
+        bottom = _of(under, channel) > _of(over, channel)
+        rows, k = np.take(self.to_rgb.T, channel, axis=1), np.where(bottom, 0.0, self._yield)
         bound = np.where(bottom, -SLACK, ratio ** (1.0 - k))
         s = 0.5 * (low + high)
         for _ in range(STEPS):
             root = 1.0 + q * s
             w, dw = weight(s), weight_slope(s)
             square = root * root
-            value, slope = (rows * square * root).sum(axis=0), 3.0 * (rows * square * q).sum(axis=0)
+            part = rows * square
+            value, slope = _summed(part * root), 3.0 * _summed(np.multiply(part, q, out=part))
             if self._yield:
                 lms = self._luminance @ self.to_rgb
                 y, dy = np.maximum(lms @ cubed(root), 1e-12), 3.0 * (lms @ (square * q))

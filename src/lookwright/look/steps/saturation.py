@@ -77,7 +77,8 @@ class Saturation(Step):
             if self.density:
                 # log of lightness falls with saturation, quadratic near neutral so that greys and the
                 # slight colour of skin keep their level; bounded, so no colour goes black.
-                square = (ratios * ratios).sum(axis=-1, keepdims=True)
+                a, b = ratios[..., :1], ratios[..., 1:]
+                square = a * a + b * b  # a sum along so short an axis takes ten times as long
                 fall = self.density * 0.6 * square / (square + 0.09)
                 # By the saturation that has been made: lightness then changes alone, and cannot fold.
                 lightness = lightness * np.exp(-fall * free(ratios) if held else -fall)

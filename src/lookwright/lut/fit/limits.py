@@ -113,14 +113,9 @@ class Limits:
         """
         cells, corners = cell_of(self._plain.size, checked.points), np.array(corners_of(self._plain.size))
         moved = self._barrier.held(self.capped(displacement), self.values)
-        after = lattice = None
+        lattice = self.lattice(moved)
+        after = checked.differences(lattice)
         for attempt in range(12):
-            last, lattice = lattice, self.lattice(moved)
-            if last is None or after is None:
-                after = checked.differences(lattice)
-            else:  # the others stay as they are
-                near = self._cells_changed(last, lattice)[cells]
-                after[:, near] = checked.part(near).differences(lattice)
             worse = (after - before).max(axis=0)
             broken = worse > _MARGIN * self.bound
             if not broken.any():
@@ -130,6 +125,9 @@ class Limits:
             factor = np.ones(len(moved))
             np.minimum.at(factor, cells[broken][:, None] + corners, share[:, None])
             moved = self._barrier.held(moved * factor[:, None], self.values)
+            last, lattice = lattice, self.lattice(moved)
+            near = self._cells_changed(last, lattice)[cells]  # the others stay as they are
+            after[:, near] = checked.part(near).differences(lattice)
         return self._plain, before
 
     def _cells_changed(self, one: Lattice, two: Lattice) -> NDArray[np.bool_]:

@@ -73,7 +73,8 @@ class Lookups:
         Parameters
         ----------
         values
-            Gives those of a slice's colours, (2 x colours, columns), of trilinear and below them of tetrahedral lookups.
+            Gives those of a slice's colours, (2 x colours, columns): for trilinear, and below them for tetrahedral
+            lookups.
         squared
             Times the squares of the shares.
         """

@@ -166,12 +166,12 @@ def choose(
     to_lab, ends, title = of_look(pipeline, to_lab, ends, title)
     if seed not in SEEDS:
         raise ValueError(f"seed {seed}, expected {SEEDS[0]} to {SEEDS[-1]}")
-    told, drawn = _Told(progress), as_stills(samples)
+    told, drawn, prior = _Told(progress), as_stills(samples), prior or prior_of(pipeline)
     plain = sample(pipeline, size, threads=threads, title=title)
     told(10)
     with on_threads(threads) as run:
         limits = Limits(plain, to_lab, ends, bound, run)
-        lattice, worst, hint = _chosen(pipeline, plain, to_lab, prior or prior_of(pipeline), drawn, seed, limits, run, told)
+        lattice, worst, hint = _chosen(pipeline, plain, to_lab, prior, drawn, seed, limits, run, told)
     told(100)
     flat = drawn.reshape(-1, 3)
     return Chosen(lattice, plain, bound, worst, seed, len(flat), fingerprint(flat) if len(flat) else "", hint)

@@ -115,12 +115,21 @@ def reduced(pixels: Pixels, to: int = WIDTH) -> Pixels:
     height, width = pixels.shape[0] // n * n, pixels.shape[1] // n * n
     if n == 1 or not height:
         return pixels
-    # Whole planes added one after another: far faster than a mean over axes of length n.
-    total = np.zeros((height // n, width // n, 3), np.float32)
-    for i in range(n):
-        for j in range(n):
-            total += pixels[i:height:n, j:width:n]
-    return np.asarray(total / np.float32(n * n), np.float32)
+    # Planes added one after another, channel by channel and a band at a time: far faster than a mean over axes of
+    # length n, or sums whose innermost axis is the three channels.
+    total = np.zeros((3, height // n, width // n), np.float32)
+    for top in range(0, height // n, _BAND):
+        out, band = total[:, top : top + _BAND], pixels[n * top : min(height, n * (top + _BAND)), :width]
+        for i in range(n):
+            for j in range(n):
+                for c in range(3):
+                    out[c] += band[i::n, j::n, c]
+    total /= np.float32(n * n)
+    return np.ascontiguousarray(total.transpose(1, 2, 0))
+
+
+_BAND = 8
+"""Rows of means worked on at once: the pixels that they are of then stay in the cache."""
 
 
 def page_environment() -> Environment:

@@ -12,8 +12,8 @@ from numpy.typing import NDArray
 
 from lookwright.arrays import Array
 from lookwright.colour.spaces.signal import Signal
-from lookwright.lut.fit.prior import draw, even, natural
 from lookwright.lut.fit.lookups import Lookups
+from lookwright.lut.fit.prior import draw, even, natural
 from lookwright.lut.fit.solve import Fit
 from lookwright.lut.fit.threads import Run, parts_of
 from lookwright.lut.fit.weights import cell_of
