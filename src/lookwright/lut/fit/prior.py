@@ -15,7 +15,7 @@ import numpy as np
 
 from lookwright.arrays import Array
 from lookwright.colour.plain import plain_scene
-from lookwright.colour.spaces.oklab import hue_and_saturation, scene_to_opponent, stops_from_grey
+from lookwright.colour.spaces.oklab import scene_to_opponent, stops_from_grey
 from lookwright.colour.spaces.signal import Signal
 from lookwright.lut.lattices.samples import along, spread
 
@@ -45,7 +45,7 @@ def natural(source: Signal) -> Prior:
             scene = plain_scene(np.clip(source.to_light(signal), 0.0, _BRIGHTEST))
         opponent = scene_to_opponent(scene)
         off = (stops_from_grey(opponent[:, 0]) - _CENTRE_STOPS) / _WIDTH_STOPS
-        saturation = hue_and_saturation(opponent)[1]
+        saturation = np.hypot(opponent[:, 1], opponent[:, 2])
         return np.exp(-0.5 * off * off - saturation / _SATURATION)
 
     return weight

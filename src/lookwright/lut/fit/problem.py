@@ -104,7 +104,8 @@ class Problem:
         )
         self._fit = Fit(Lookups(size, points, run), at_points, run)
         self._fit.stiffen(self._weights(_TYPICAL, _TYPICAL_HINT, None), _SMOOTH * (size - 1) / 32.0)
-        self._residual = exact - self._fit.looked_up(values)
+        looked_up = self._fit.looked_up(values)
+        self._residual = np.subtract(exact, looked_up, out=looked_up)
 
     def over(self, function: Callable[[Array], Any], points: Array) -> Array:
         """``function`` of (M, 3) in fixed parts on threads."""

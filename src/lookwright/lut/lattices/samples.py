@@ -61,7 +61,10 @@ def _halton(count: int, bases: tuple[int, ...], seed: int) -> Array:
     if not 0 <= seed <= LARGEST_SEED:
         raise ValueError(f"seed {seed}, expected 0 to {LARGEST_SEED}")
     first = seed * _SEED_STEP + 1
-    return np.stack([_mirrored(first, count, base) for base in bases], axis=1)
+    out = np.empty((count, len(bases)))
+    for column, base in zip(out.T, bases, strict=True):
+        column[:] = _mirrored(first, count, base)
+    return out
 
 
 def _mirrored(first: int, count: int, base: int) -> Array:
@@ -98,8 +101,10 @@ def per_cell(size: int, each: int | NDArray[np.intp], seed: int) -> Array:
     """
     corner = cells(size)
     counts = np.broadcast_to(np.asarray(each, dtype=np.intp), len(corner))
-    inside = _halton(int(counts.sum()), _CELL_BASES, seed)
-    return (np.repeat(corner, counts, axis=0) + inside) / (size - 1)
+    points = _halton(int(counts.sum()), _CELL_BASES, seed)
+    points += np.repeat(corner, counts, axis=0)
+    points /= size - 1
+    return points
 
 
 def cells(size: int) -> Array:

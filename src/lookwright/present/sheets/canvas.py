@@ -20,13 +20,19 @@ INK = 236
 FAINT = 176
 
 
+_BAND = 16
+"""Rows worked on at once: what stands between signal and codes then stays in the cache."""
+
+
 def to_image(pixels: Pixels) -> Image:
     """(H, W, 3) signal 0..1 to an 8-bit picture, rounded to the nearest code."""
     from PIL import Image
 
     codes = np.empty(pixels.shape, np.uint8)
-    for top in range(0, len(pixels), 256):  # a large picture three times over would be too much
-        codes[top : top + 256] = np.rint(np.clip(pixels[top : top + 256], 0.0, 1.0) * 255.0)
+    for top in range(0, len(pixels), _BAND):
+        band = np.clip(pixels[top : top + _BAND], 0.0, 1.0)
+        band *= 255.0
+        codes[top : top + _BAND] = np.rint(band, out=band)
     return Image.fromarray(codes, "RGB")
 
 
