@@ -14,7 +14,7 @@ from lookwright.colour.film.model import FilmPrint
 from lookwright.colour.film.neutral import NeutralScale, neutral_amounts
 from lookwright.colour.film.parameters import SPANS, FilmParameters
 from lookwright.colour.film.pivot import pivoted
-from lookwright.colour.film.print_rendering import to_film
+from lookwright.colour.film.print_rendering import Tint, to_film
 from lookwright.colour.film.projection import blackbody, cie_1931
 from lookwright.colour.film.quadrature import solve_quadrature
 from lookwright.colour.spaces.encodings import encoding
@@ -65,6 +65,18 @@ def test_grey_scale_is_neutral_and_monotone(params: FilmParameters) -> None:
     luminance = light @ primaries("BT.2020").luminance
     assert delta_e(light, np.repeat(luminance[:, None], 3, axis=1)).max() < 0.1
     assert np.diff(light, axis=0).min() > 0.0
+
+
+def test_the_tint_of_greys_is_straight_between_its_nodes() -> None:
+    """As numpy.interp has it: inside, on nodes and a hair off them, and held beyond the ends."""
+    tint = Tint(FilmPrint(FilmParameters(finish=0.5)))
+    nodes = np.arange(-24.0 * 32, 20.0 * 32 + 1) / 32.0
+    at_nodes = tint(nodes)
+    assert np.abs(at_nodes).max() > 1e-3
+    stops = np.random.default_rng(1).uniform(-30.0, 25.0, 5000)
+    stops = np.concatenate([stops, np.nextafter(nodes, -99.0), np.nextafter(nodes, 99.0), [np.inf, -np.inf, np.nan]])
+    wanted = np.stack([np.interp(stops, nodes, row) for row in at_nodes])
+    np.testing.assert_allclose(tint(stops), wanted, rtol=0, atol=1e-15)
 
 
 @pytest.mark.parametrize("aim", [0.4, 0.75, 0.92, 1.15, 1.6])

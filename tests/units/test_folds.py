@@ -38,6 +38,18 @@ def test_the_identity_is_upright() -> None:
     assert found.shape == ((N - 1) ** 3, 6) and np.allclose(found, (N - 1) ** -3, rtol=1e-12)
 
 
+def test_layers_and_single_cells_give_the_same_determinants() -> None:
+    """Bit for bit: a pass over a few cells must not judge them otherwise than the first, over all."""
+    for n in (2, N, 18):
+        values = np.random.default_rng(n).random((n**3, 3))
+        barrier = FoldBarrier(values, n, one_by_one)
+        planes = np.ascontiguousarray(values.T)
+        cells = np.arange((n - 1) ** 3)
+        every = determinants(values, n, base_of_cells(n))
+        assert np.array_equal(barrier._everywhere(planes), every.T)
+        assert np.array_equal(barrier._at(planes, cells[::3]), every[::3].T)
+
+
 def test_a_fold_is_mended_and_the_rest_left_alone() -> None:
     plain = grid(N).reshape(-1, 3)
     barrier = FoldBarrier(plain, N, one_by_one)

@@ -18,11 +18,12 @@ from lookwright.lut.fit.appearance import ends_of, lab_of, sensitivity
 from lookwright.lut.fit.content import Content
 from lookwright.lut.fit.fidelity import Fidelity
 from lookwright.lut.fit.limits import DIGITS, Limits
-from lookwright.lut.fit.lookups import Lookups
+from lookwright.lut.fit.lookups import Lookups, Slice
 from lookwright.lut.fit.prior import draw, even
 from lookwright.lut.fit.refine import BOUND, refine, report
 from lookwright.lut.fit.shares import HELD, shared
 from lookwright.lut.fit.solve import Fit, inverse, times
+from lookwright.lut.fit.threads import on_threads
 from lookwright.lut.fit.weights import bends, cell_of, tetrahedral_weights, trilinear_weights
 from lookwright.lut.lattices.interpolate import lookup
 from lookwright.lut.lattices.lattice import Lattice, grid, sample
@@ -393,6 +394,29 @@ def test_shares_are_those_of_the_lookups(n: int) -> None:
     assert cell_of(n, points).max() < n**3
 
 
+def test_lookups_slice_by_slice_are_those_of_all_at_once_whatever_the_order_and_the_threads() -> None:
+    """Over more colours than are worked on at once; sorted by cells, as fits have them, and not."""
+    n = 7
+    rng = np.random.default_rng(9)
+    points = rng.random((20_000, 3))
+    for some in (points, points[np.argsort(cell_of(n, points), kind="stable")]):
+        shares = [trilinear_weights(n, some), tetrahedral_weights(n, some)]
+        lookups = Lookups(n, some, one_by_one)
+        values, weights = rng.random((n**3, 3)), rng.random((2, len(some)))
+        wanted = np.stack([s @ values for s in shares])
+        assert np.allclose(lookups.forth(values, one_by_one), wanted, rtol=0, atol=1e-14)
+
+        def weighed(at: Slice, weights: np.ndarray = weights) -> np.ndarray:
+            return weights[:, at.part].reshape(-1, 1)
+
+        for squared in (False, True):
+            found = lookups.back(weighed, 1, one_by_one, squared)[:, 0]
+            by_hand = sum((s.power(2) if squared else s).T @ w for s, w in zip(shares, weights, strict=True))
+            assert np.allclose(found, by_hand, rtol=1e-12, atol=0)
+            with on_threads(3) as run:
+                assert np.array_equal(lookups.back(weighed, 1, run, squared)[:, 0], found)
+
+
 def test_bends_are_second_differences() -> None:
     n = 5
     rng = np.random.default_rng(1)
@@ -483,6 +507,9 @@ def test_spreads_are_even_and_fixed() -> None:
 
     points = spread(500, 3, 0)
     assert np.allclose(points, qmc.Halton(3, scramble=False).random(501)[1:], rtol=0, atol=1e-15)
+    # Far along, and over more than one run of low digits; the elements in between are skipped.
+    wanted = qmc.Halton(3, scramble=False).fast_forward(3 * 2**20 + 1).random(10_000)
+    assert np.allclose(spread(10_000, 3, 3), wanted, rtol=0, atol=1e-14)
     later = spread(4096, 3, 7)
     assert qmc.discrepancy(later) < 1e-5, "random draws have 1.3e-4"
     assert later.min() >= 0.0 and later.max() < 1.0

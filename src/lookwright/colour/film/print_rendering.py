@@ -127,7 +127,7 @@ class PrintRendering:
         return np.stack([lab[0], *(mixed * (chroma / np.maximum(length, TINY)) + tint)])
 
 
-class _Tint:
+class Tint:
     """What a film makes of greys: a / L and b / L (2, n) at stops (n,) from grey.
 
     Straight between nodes, like ``numpy.interp`` and to its last bit, but that both rows are found by one place, and
@@ -145,16 +145,16 @@ class _Tint:
     def __call__(self, stops: Array) -> Array:
         inside = np.clip(stops, self.DARKEST, self.BRIGHTEST)
         place = np.floor(inside * self.A_STOP)
-        np.nan_to_num(place, copy=False)
+        np.nan_to_num(place, copy=False)  # no place for NaN, but it stays NaN by its distance
         node = np.minimum(place.astype(np.intp) - self.DARKEST * self.A_STOP, len(self._at) - 2)
         inside -= self._at[node]
         return np.take(self._rise, node, axis=1) * inside + np.take(self._values, node, axis=1)
 
 
-def _tint(film: FilmPrint) -> _Tint | None:
+def _tint(film: FilmPrint) -> Tint | None:
     """None for a film that leaves greys neutral."""
     p = film.params
-    return _Tint(film) if p.finish or p.printer_red or p.printer_green or p.printer_blue else None
+    return Tint(film) if p.finish or p.printer_red or p.printer_green or p.printer_blue else None
 
 
 @dataclass(frozen=True)

@@ -48,7 +48,7 @@ def _largest(x: Array) -> NDArray[np.intp]:
 
 def _of(x: Array, row: NDArray[np.intp]) -> Array:
     """In each column of (3, n) the value of that row."""
-    return np.choose(row, x)
+    return np.where(row == 0, x[0], np.where(row == 1, x[1], x[2]))
 
 
 def weight(s: Array) -> Array:
