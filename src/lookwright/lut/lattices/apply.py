@@ -167,13 +167,15 @@ class Applier:
         mine = threading.local()
 
         def band(start: int) -> bool:
-            part = source[start : start + step]
+            count = min(step, len(source) - start)
             if not hasattr(mine, "held"):
-                mine.held = np.empty((step, 3), np.float32)
-            signal = mine.held[: len(part)]
+                mine.held = np.empty((step, 3), source.dtype), *(np.empty((step, 3), np.float32) for _ in range(3))
+            part, signal, *scratch = (held[:count] for held in mine.held)
+            # A plain copy draws far memory near twice as fast as a division that reads from it.
+            np.copyto(part, source[start : start + count])
             np.divide(part, white, out=signal, dtype=np.float32)
             self._through(signal, signal)
-            quantise(signal, 8, target[start : start + step], cut=not self.within)
+            quantise(signal, 8, target[start : start + count], cut=not self.within, scratch=scratch)
             return True
 
         self._work(band, range(0, len(source), step))
