@@ -104,6 +104,8 @@ def _header(width: int, height: int, bits: int) -> bytes:
 
 def _compressed(path: os.PathLike[str] | str, header: bytes, size: int) -> bytes:
     """The zlib stream of a file whose every chunk, up to IEND, is sound; ``size`` of what it stands for, in bytes."""
+    from isal import isal_zlib
+
     with open_regular(path) as file:
         # What cannot be made smaller grows by some bytes a block; the rest is room for profiles and remarks.
         if os.fstat(file.fileno()).st_size > 2 * size + (1 << 24):
@@ -119,7 +121,7 @@ def _compressed(path: os.PathLike[str] | str, header: bytes, size: int) -> bytes
         end = at + 12 + length
         if not name or length > _MOST_CHUNK or end > len(view):
             raise _Doubtful
-        if zlib.crc32(view[at + 4 : end - 4]) != int.from_bytes(view[end - 4 : end], "big"):
+        if isal_zlib.crc32(view[at + 4 : end - 4]) != int.from_bytes(view[end - 4 : end], "big"):
             raise _Doubtful
         if name == b"tRNS" or (name == b"IDAT" and ended) or (name == b"IHDR" and at != 8):
             raise _Doubtful
