@@ -36,9 +36,12 @@ def quantise(
             np.clip(codes, 0, most + 0.5, out=codes)
         np.copyto(out, codes, casting="unsafe")
         np.rint(codes, out=whole)  # compared in half the time that the codes take, which would be turned to float32
-        doubtful = np.flatnonzero(codes == whole)  # some 15 in a million
-        if len(doubtful):
+        doubtful = np.flatnonzero(codes == whole)  # some 15 in a million, or whole areas of one colour
+        if len(doubtful) > 8:
             out.flat[doubtful] = _exact(values.flat[doubtful], most, cut).astype(np.uint8)
+        else:  # the same, in a quarter of the time
+            for place in doubtful.tolist():
+                out.flat[place] = int(min(max(values.item(place) * most + 0.5, 0.0), most + 0.5))
         return
     np.copyto(out, _exact(values, most, cut), casting="unsafe")
 
