@@ -68,6 +68,13 @@ def command(
     is held against the plain rendering and against the colours of the scene. A look may set its own limit for a measure
     with its reason: [limits.NAME].
     """
+    from lookwright.jobs.given import is_lut
+
+    if not (is_lut(look) or stills or marks or source or output or correction or html):
+        # What can be wrong then is wrong in the look: told before what measures is loaded, three times as soon.
+        from lookwright.look.recipe.read import read_look
+
+        read_look(look)
     from lookwright.jobs.check import check, report_lines
 
     with TerminalProgress(quiet or as_json) as progress:

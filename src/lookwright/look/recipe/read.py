@@ -11,7 +11,7 @@ from pydantic import BaseModel, ValidationError
 
 from lookwright import safe_toml
 from lookwright.errors import LookwrightError, NameLookupError, RecipeError, RecipeErrors, did_you_mean
-from lookwright.look.steps import registry, step_of_kind
+from lookwright.look.steps import kinds, step_of_kind
 from lookwright.look.steps.base import Step
 from lookwright.look.steps.params import Declared, info_of
 from lookwright.reading import NO_LOOK, read_bytes
@@ -120,12 +120,12 @@ def _steps(raw: Any, place: Any, moved: Moved, faults: list[LookwrightError]) ->
         name = f"step {i + 1}"
         if kind is None:
             faults.append(
-                RecipeError(f"{place(('step', i))}, {name}", "has no 'kind'", hint="known: " + ", ".join(registry()))
+                RecipeError(f"{place(('step', i))}, {name}", "has no 'kind'", hint="known: " + ", ".join(kinds()))
             )
             continue
         step = step_of_kind(kind) if isinstance(kind, str) else None
         if step is None:
-            hint = did_you_mean(kind if isinstance(kind, str) else "", registry())
+            hint = did_you_mean(kind if isinstance(kind, str) else "", kinds())
             faults.append(
                 RecipeError(f"{place(('step', i, 'kind'))}, {name}", f"unknown step {_shown(kind)}", hint=hint)
             )
