@@ -17,7 +17,7 @@ from lookwright.pictures.stills import CodedStill, Still, read, read_codes, size
 from lookwright.present.sheets.layouts import Frame, pair, wipe
 from lookwright.version import __version__
 
-from .pictures import save
+from .pictures import EIGHT_BITS, save
 
 Layout = Literal["graded", "pair", "wipe", "sheet", "variants", "turns"]
 Suffix = Literal["jpg", "webp", "png", "tif", "gif"]
@@ -51,9 +51,6 @@ class Task:
     target: str
     heading: str
 
-
-EIGHT_BITS = ("jpg", "webp")
-"""Pictures that are written 8 bits deep."""
 
 _building = threading.Lock()
 
@@ -97,7 +94,7 @@ def _turns() -> Turns:
 def _grade(task: Task, notice: Callable[[Still | CodedStill], None] | None) -> None:
     grading = task.grading
     view, _ = view_of(grading)
-    if grading.layout == "graded" and grading.suffix in EIGHT_BITS and _from_codes(task, view, notice):
+    if grading.layout == "graded" and f".{grading.suffix}" in EIGHT_BITS and _from_codes(task, view, notice):
         return
     still = read(Path(task.still))
     if notice is not None:

@@ -10,7 +10,10 @@ from numpy.typing import NDArray
 from lookwright.arrays import Pixels
 from lookwright.look.baking.viewing import View
 from lookwright.pictures.stills import profile_for, write
-from lookwright.present.sheets.canvas import fitted, from_image, to_image
+from lookwright.present.sheets.canvas import fitted, from_image, signal_of, to_image
+
+EIGHT_BITS = (".jpg", ".webp")
+"""Pictures that are written 8 bits deep."""
 
 GRADED = "lookwright, graded"
 """The software that pictures through a look name in their files: they are no stills to be graded again."""
@@ -20,6 +23,8 @@ def save(target: Path, pixels: Pixels | NDArray[np.uint8], view: View, alpha: Pi
     """Write with the output's ICC profile where there is one and the format holds it; uint8 are codes."""
     icc, text = described(view)
     suffix = target.suffix.lower()
+    if pixels.dtype == np.uint8 and suffix not in EIGHT_BITS:
+        pixels = signal_of(pixels)
     write(
         target,
         pixels,

@@ -17,7 +17,7 @@ from lookwright.names import Names
 from lookwright.outputs import Output, holds
 from lookwright.pictures.batch import Ledger, Outcome, key_of, run_cluster, run_local
 from lookwright.pictures.stills import CodedStill, Still, find_stills, read
-from lookwright.present.sheets.canvas import fitted, from_image, to_image
+from lookwright.present.sheets.canvas import fitted, to_image
 from lookwright.present.sheets.layouts import Frame, contact
 
 from .compare import Comparison, suffix_for
@@ -289,7 +289,7 @@ def _write_sheets(
     for name in _sheet_names(grading, len(paths)):
         chunk = list(islice(rest, PAGE))
         small = _small(grading, view, chunk, advance, notice, made)
-        frames = [Frame(from_image(small[str(p)]), p.stem) for p in chunk if str(p) in small]
+        frames = [Frame(small[str(p)], p.stem) for p in chunk if str(p) in small]
         if not frames:
             continue
         target = out / name

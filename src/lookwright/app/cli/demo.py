@@ -26,7 +26,7 @@ def command(out: Path | None, every: bool, quiet: bool) -> None:
     says where the looks and the stills are, to be copied and changed.
     """
     from lookwright.installed import samples
-    from lookwright.jobs.demo import demo
+    from lookwright.jobs.demo import Befores, demo
     from lookwright.pictures.stills import find_stills, read_once
 
     given = samples()
@@ -35,10 +35,11 @@ def command(out: Path | None, every: bool, quiet: bool) -> None:
         raise LookwrightError(
             "demo", f"the looks and stills are not in {given.looks.parent}", hint="install lookwright again"
         )
+    befores = Befores()
     with read_once(find_stills([given.stills])):  # every look is shown twice on the same stills
         for path in looks if every else [p for p in looks if p.stem in FEW] or looks:
             with TerminalProgress(quiet) as progress:
-                shown = demo(path, [given.stills], out or Path("demo"), progress)
+                shown = demo(path, [given.stills], out or Path("demo"), progress, befores)
             tell(quiet, False, f"wrote {shown.cube}")
             tell(quiet, False, f"wrote {shown.sheet} and {len(shown.pairs)} before/after pairs")
     tell(quiet, False, f"the looks are in {given.looks}, the stills in {given.stills}")

@@ -39,6 +39,8 @@ class View:
     A look that ends in scene light (log to log) is shown through the plain rendering to BT.1886, since a log
     picture cannot be judged by eye; ``note`` says so. Behind a LUT file that rendering is exact too; it does a
     megapixel a second, so for ``moving`` pictures it goes through a lattice of 65 points.
+
+    ``lattice`` is the look baked at ``size``, where that is at hand.
     """
 
     def __init__(
@@ -48,8 +50,10 @@ class View:
         interpolation: str = "tetrahedral",
         threads: int | None = None,
         moving: bool = False,
+        lattice: Lattice | None = None,
     ) -> None:
         self.note = ""
+        self._baked = lattice
         self._before_rendering: tuple[LutFile, Interpolation] | None = None
         if look.output.signal().kind == "scene":
             known = registry()
@@ -64,6 +68,7 @@ class View:
             )
             steps = (*look.steps, known["render"](kind="render"))
             look = look.model_copy(update={"steps": steps, "output": SignalText(encoding="BT.1886")})
+            self._baked = None  # what is looked at is not what was baked
             self.note = "log look, shown through the plain rendering"
             if self._before_rendering and moving:
                 self.note += f" on {RENDERING_SIZE} points"
@@ -76,7 +81,8 @@ class View:
         self.output = self.pipeline.output
 
     def _lattice(self, look: Look) -> Lattice:
-        baked = bake(compile_look(look), self.size)
+        at_hand = self._baked if look is self.look else None
+        baked = at_hand or bake(compile_look(look), self.size)
         # Six decimals, as in the .cube that is delivered: what is seen is what is sent.
         return Lattice(np.round(baked.table, 6))
 
@@ -133,6 +139,12 @@ class View:
             self._applier(which)
             digest.update(self._digests[which])
         return digest.hexdigest()
+
+    def digest(self, plain: bool = False) -> bytes:
+        """What tells this grade, or this plain rendering, from others."""
+        which = "plain" if plain else "graded"
+        self._applier(which)
+        return self._digests[which]
 
     def graded(self, signal: Pixels, no_nan: bool = False, out: Pixels | None = None) -> Pixels:
         """Source signal (H, W, 3) to the graded output signal, float32.

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from lookwright.arrays import Pixels
+from lookwright.pictures.stills.quantise import VALUES
 
 if TYPE_CHECKING:
     from PIL.Image import Image
@@ -20,25 +22,37 @@ INK = 236
 FAINT = 176
 
 
-_BAND = 16
-"""Rows worked on at once: what stands between signal and codes then stays in the cache."""
-
-
-def to_image(pixels: Pixels) -> Image:
-    """(H, W, 3) signal 0..1 to an 8-bit picture, rounded to the nearest code."""
+def to_image(pixels: Pixels | Image) -> Image:
+    """(H, W, 3) signal 0..1 to an 8-bit picture, rounded to the nearest code; what is a picture already stays."""
     from PIL import Image
 
+    if isinstance(pixels, Image.Image):
+        return pixels
     codes = np.empty(pixels.shape, np.uint8)
-    for top in range(0, len(pixels), _BAND):
-        band = np.clip(pixels[top : top + _BAND], 0.0, 1.0)
-        band *= 255.0
-        codes[top : top + _BAND] = np.rint(band, out=band)
+    rows = max(1, VALUES // (3 * pixels.shape[1]))  # what stands between stays in the cache
+    between = np.empty((min(rows, len(pixels)), *pixels.shape[1:]), pixels.dtype)
+    for top in range(0, len(pixels), rows):
+        band = pixels[top : top + rows]
+        part = between[: len(band)]
+        np.clip(band, 0.0, 1.0, out=part)
+        np.multiply(part, 255.0, out=part)
+        np.copyto(codes[top : top + rows], np.rint(part, out=part), casting="unsafe")
     return Image.fromarray(codes, "RGB")
 
 
 def from_image(image: Image) -> Pixels:
     """The inverse of :func:`to_image`."""
-    return np.asarray(image, np.float32) / np.float32(255.0)
+    return signal_of(codes_of(image))
+
+
+def codes_of(image: Image) -> NDArray[np.uint8]:
+    """The codes of a picture, (H, W, 3)."""
+    return np.asarray(image, np.uint8)
+
+
+def signal_of(codes: NDArray[Any]) -> Pixels:
+    """8-bit codes as signal 0..1."""
+    return codes.astype(np.float32) / np.float32(255.0)
 
 
 def font(size: int) -> FreeTypeFont:

@@ -1,4 +1,4 @@
-"""Before and after: side by side, as a wipe, and many frames on one contact sheet."""
+"""Before and after: side by side, as a wipe, and many frames on one contact sheet; all as 8-bit codes, (H, W, 3)."""
 
 from __future__ import annotations
 
@@ -8,20 +8,24 @@ from math import ceil
 from typing import TYPE_CHECKING
 
 import numpy as np
+from numpy.typing import NDArray
 
 from lookwright.arrays import Pixels
 
-from .canvas import FAINT, blank, fitted, from_image, to_image, write_line
+from .canvas import FAINT, blank, codes_of, fitted, to_image, write_line
 
 if TYPE_CHECKING:
     from PIL.Image import Image
+
+Codes = NDArray[np.uint8]
 
 
 @dataclass(frozen=True)
 class Frame:
     """A picture with its caption."""
 
-    pixels: Pixels
+    pixels: Pixels | Image
+    """Signal 0..1, or what :func:`~lookwright.present.sheets.canvas.to_image` made of it."""
     caption: str
 
 
@@ -30,7 +34,11 @@ def _measures(width: int) -> tuple[int, int]:
     return max(8, width // 80), max(12, width // 64)
 
 
-def pair(before: Frame, after: Frame, heading: str = "", width: int = 1280) -> Pixels:
+PAIR_WIDTH = 1280
+"""Pixels that each picture of a pair is wide at most."""
+
+
+def pair(before: Frame, after: Frame, heading: str = "", width: int = PAIR_WIDTH) -> Codes:
     """Two frames side by side, each at most ``width`` pixels wide, captions beneath."""
     left, right = (fitted(to_image(f.pixels), width) for f in (before, after))
     margin, letter = _measures(left.width)
@@ -43,14 +51,12 @@ def pair(before: Frame, after: Frame, heading: str = "", width: int = 1280) -> P
         sheet.paste(image, (x, top))
         write_line(sheet, (x, top + image.height + margin // 2), frame.caption, letter, image.width, FAINT)
         x += image.width + margin
-    return from_image(sheet)
+    return codes_of(sheet)
 
 
-def wipe(before: Frame, after: Frame, heading: str = "", at: float = 0.5, width: int = 1920) -> Pixels:
+def wipe(before: Frame, after: Frame, heading: str = "", at: float = 0.5, width: int = 1920) -> Codes:
     """One frame, ``before`` left of the line at ``at`` (0..1 of the width), ``after`` right of it."""
-    cut = round(before.pixels.shape[1] * at)
-    joined = np.concatenate([before.pixels[:, :cut], after.pixels[:, cut:]], axis=1)
-    image = fitted(to_image(joined), width)
+    image = fitted(_joined(to_image(before.pixels), to_image(after.pixels), at), width)
     margin, letter = _measures(image.width)
     top = margin + (letter + margin if heading else 0)
     sheet = blank(image.width + 2 * margin, top + image.height + letter + 2 * margin)
@@ -66,7 +72,15 @@ def wipe(before: Frame, after: Frame, heading: str = "", at: float = 0.5, width:
     room = max(1, int(image.width * at) - margin)
     write_line(sheet, (margin, below + margin // 2), before.caption, letter, room, FAINT)
     write_line(sheet, (x + margin, below + margin // 2), after.caption, letter, image.width - room - margin, FAINT)
-    return from_image(sheet)
+    return codes_of(sheet)
+
+
+def _joined(before: Image, after: Image, at: float) -> Image:
+    """``before`` left of ``at`` (0..1 of the width), ``after`` right of it."""
+    cut = round(before.width * at)
+    whole = after.copy()
+    whole.paste(before.crop((0, 0, cut, before.height)), (0, 0))
+    return whole
 
 
 TALLEST = 4.0 / 3.0
@@ -74,7 +88,7 @@ TALLEST = 4.0 / 3.0
 or it would have a row of its own in which the rest is empty."""
 
 
-def contact(frames: Sequence[Frame], heading: str = "", columns: int = 3, width: int = 640) -> Pixels:
+def contact(frames: Sequence[Frame], heading: str = "", columns: int = 3, width: int = 640) -> Codes:
     """Frames in rows as high as their pictures, each at most ``width`` wide, captions beneath, heading on top."""
     images = _levelled([fitted(to_image(f.pixels), width) for f in frames])
     columns = max(1, min(columns, len(images)))
@@ -94,7 +108,7 @@ def contact(frames: Sequence[Frame], heading: str = "", columns: int = 3, width:
             x = margin + column * (cell + margin)
             sheet.paste(image, (x, below - margin // 3 - image.height))
             write_line(sheet, (x, below), next(rest).caption, letter, cell, FAINT)
-    return from_image(sheet)
+    return codes_of(sheet)
 
 
 def _levelled(images: list[Image]) -> list[Image]:
@@ -103,7 +117,7 @@ def _levelled(images: list[Image]) -> list[Image]:
     return [i if i.height <= most else fitted(i, max(1, round(i.width * most / i.height))) for i in images]
 
 
-def beside(rows: Sequence[Sequence[Frame]], heading: str = "", width: int = 640) -> Pixels:
+def beside(rows: Sequence[Sequence[Frame]], heading: str = "", width: int = 640) -> Codes:
     """The same frames in several forms: a row for each of ``rows``, broken where it is long; captions beneath.
 
     Letters are larger than on a contact sheet, since the captions are what is read here.
@@ -129,7 +143,7 @@ def beside(rows: Sequence[Sequence[Frame]], heading: str = "", width: int = 640)
             sheet.paste(image, (x, y))
             write_line(sheet, (x, y + image.height + letter // 4), caption, letter, cell)
         y += step
-    return from_image(sheet)
+    return codes_of(sheet)
 
 
 def columns_for(count: int) -> int:
