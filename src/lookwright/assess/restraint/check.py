@@ -17,7 +17,7 @@ from .ease import Ease
 from .effect import effect
 from .files import closing, remedy
 from .folds import folds, hue_order
-from .limits import BY_NAME, Measure, check_limits
+from .limits import BY_NAME, Measure, State, check_limits
 from .memory import memory
 from .neutrals import neutrals
 from .noise import noise
@@ -89,7 +89,8 @@ def check(
     for measurement in MEASUREMENTS:
         measured = measurement(subject)
         plots |= measured.plots
-        found += [_Found(v, measured.again or measurement, measurement) for v in measured.values]
+        quick = measured.again or measurement
+        found += [_Found(v, measured.alone.get(v.measure, quick), measurement) for v in measured.values]
         where |= _where(subject, measured)
     gathered = Stills()
     for still, marks in stills:
@@ -149,6 +150,10 @@ class _Found:
         own = subject.limits.get(self.value.measure)
         return self.measure.fail if own is None else own.value
 
+    def state(self, subject: Subject) -> State:
+        """Against that limit."""
+        return self.measure.state(self.value.value, self.limit(subject))
+
     def harm(self, subject: Subject) -> float:
         """Against that limit."""
         return self.measure.harm(self.value.value, self.limit(subject))
@@ -160,12 +165,15 @@ def _unchanged(value: Value, measure: Measure) -> bool:
 
 def _findings(subject: Subject, found: Sequence[_Found], advised: bool) -> list[Finding]:
     harm = {f.value.measure: f.harm(subject) for f in found}
-    ease = None if subject.look is None else Ease(subject, subject.look, MEASUREMENTS, harm)
+    ease = None
+    if subject.look is not None and advised:
+        ahead = dict.fromkeys(f.quick for f in found if f.state(subject) != "ok")
+        ease = Ease(subject, subject.look, MEASUREMENTS, harm, tuple(ahead))
     findings = []
     for f in found:
         measure, value, limit = f.measure, f.value, f.limit(subject)
         own = subject.limits.get(measure.name)
-        state = measure.state(value.value, limit)
+        state = f.state(subject)
         advice = ""
         if state != "ok" and advised:
             advice = f"{remedy(measure, subject)}." if ease is None else ease.advise(value, f.quick, f.whole)

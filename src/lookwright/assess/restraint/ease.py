@@ -40,14 +40,21 @@ class Ease:
         All that a look is measured by, for what a remedy would break elsewhere.
     harm
         Measure by name to the harm that was found.
+    ahead
+        What will be measured again for every parameter: all at once is quicker.
     """
 
     def __init__(
-        self, subject: Subject, look: Look, measurements: Sequence[Measurement], harm: Mapping[str, float]
+        self,
+        subject: Subject,
+        look: Look,
+        measurements: Sequence[Measurement],
+        harm: Mapping[str, float],
+        ahead: Sequence[Measurement] = (),
     ) -> None:
         self._look, self._measurements, self._harm = look, measurements, harm
         self._limits = {name: limit.value for name, limit in look.limits.items()}
-        self._tried = Tried(remembering(subject), look)
+        self._tried = Tried(remembering(subject), look, ahead)
         self._known: dict[tuple[Measurement, str], Measured | None] = {}
 
     def advise(self, value: Value, quick: Measurement, whole: Measurement) -> str:

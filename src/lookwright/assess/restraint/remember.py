@@ -36,8 +36,8 @@ class Remembering(Subject):
 def remembering(subject: Subject) -> Remembering:
     """``subject`` for measuring many times: its measures ask for the same colours each time."""
     values: dict[str, Any] = {f.name: getattr(subject, f.name) for f in fields(subject)}
-    copy = Remembering(**{**values, "plain": _remembered(subject.plain)})
-    object.__setattr__(copy, "fed", _remembered(subject.feed))
+    copy = Remembering(**{**values, "plain": remembered(subject.plain)})
+    object.__setattr__(copy, "fed", remembered(subject.feed))
     return copy
 
 
@@ -50,11 +50,21 @@ def _as_picture(function: SignalFunction) -> Callable[[Pixels], Pixels]:
     return lambda pixels: np.asarray(function(np.asarray(pixels, np.float64)), np.float32)
 
 
-def _remembered(function: SignalFunction) -> SignalFunction:
-    known: dict[tuple[tuple[int, ...], bytes], Array] = {}
+Key = tuple[tuple[int, ...], bytes]
+"""Of an array: equal for equal ones."""
+
+
+def key_of(code: Array) -> Key:
+    """The key under which what becomes of an array is remembered."""
+    return code.shape, code.tobytes()
+
+
+def remembered(function: SignalFunction, known: dict[Key, Array] | None = None) -> SignalFunction:
+    """``function``, with what it gave; ``known`` is what it would give."""
+    known = {} if known is None else known
 
     def apply(code: Array) -> Array:
-        key = (code.shape, code.tobytes())
+        key = key_of(code)
         if key not in known:
             if len(known) >= MOST:
                 known.clear()

@@ -65,24 +65,49 @@ def colours(subject: Subject) -> Measured:
     curve = grey_curve(subject)
     painted, lamps = (Shades(subject, _scene(kind)[2], curve) for kind in ("surfaces", "lights"))
     own = np.concatenate([painted.from_scene, lamps.from_scene])
-    paints, lights = _scene("surfaces")[2], _scene("lights")[2]
-    places = [
-        Places("hue_surfaces", both_ways(painted.turn), partial(_turned, "surfaces", len(painted.turn)), paints),
-        Places("hue_lights", both_ways(lamps.turn), partial(_turned, "lights", len(lamps.turn)), lights),
-        Places(
-            "hue_scene",
-            both_ways(own),
-            partial(_off_scene, len(painted.turn), len(own)),
-            np.concatenate([paints, lights]),
-        ),
-        Places(
-            "light_surfaces", both_ways(painted.lighter), partial(_lighter, "surfaces", len(painted.lighter)), paints
-        ),
-        Places(
-            "light_lights", -lamps.lighter, lambda i: f"makes {_what('lights', i)} darker than a grey would be", lights
-        ),
+    at = np.concatenate([_scene("surfaces")[2], _scene("lights")[2]])
+    both = Places("hue_scene", both_ways(own), partial(_off_scene, len(painted.turn), len(own)), at)
+    hue, light, *shares = _of_surfaces(painted)
+    hue_lights, light_lights = _of_lights(lamps)
+    return Measured(
+        [hue, hue_lights, both, light, light_lights, *shares, _pace(subject)],
+        alone={
+            **dict.fromkeys(("hue_surfaces", "light_surfaces", *(p.measure for p in shares)), _surfaces),
+            **dict.fromkeys(("hue_lights", "light_lights"), _lights),
+            "colour_step": _paces,
+        },
+    )
+
+
+def _of_surfaces(painted: Shades) -> list[Places]:
+    """Hue, lightness and share of colour of surfaces."""
+    at, count = _scene("surfaces")[2], len(painted.turn)
+    return [
+        Places("hue_surfaces", both_ways(painted.turn), partial(_turned, "surfaces", count), at),
+        Places("light_surfaces", both_ways(painted.lighter), partial(_lighter, "surfaces", count), at),
+        *_shares(painted.factor),
     ]
-    return Measured([*places, *_shares(painted.factor), _pace(subject)])
+
+
+def _of_lights(lamps: Shades) -> list[Places]:
+    """Hue and lightness of lights."""
+    at = _scene("lights")[2]
+    return [
+        Places("hue_lights", both_ways(lamps.turn), partial(_turned, "lights", len(lamps.turn)), at),
+        Places("light_lights", -lamps.lighter, lambda i: f"makes {_what('lights', i)} darker than a grey would be", at),
+    ]
+
+
+def _surfaces(subject: Subject) -> Measured:
+    return Measured(_of_surfaces(Shades(subject, _scene("surfaces")[2], grey_curve(subject))))
+
+
+def _lights(subject: Subject) -> Measured:
+    return Measured(_of_lights(Shades(subject, _scene("lights")[2], grey_curve(subject))))
+
+
+def _paces(subject: Subject) -> Measured:
+    return Measured([_pace(subject)])
 
 
 def _turned(kind: str, count: int, index: int) -> str:

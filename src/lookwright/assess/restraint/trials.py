@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, partial
 from itertools import groupby
 
 import numpy as np
@@ -18,13 +18,14 @@ from lookwright.arrays import Array
 from lookwright.errors import LookwrightError
 from lookwright.look.baking.viewing import View
 from lookwright.look.recipe.model import Look
-from lookwright.look.recipe.pipeline import Stage, compile_look, folded, stages
+from lookwright.look.recipe.pipeline import Stage, compile_look, context_of, stages
 from lookwright.look.steps.base import Context, Op, Step
 from lookwright.look.steps.numbers import Number, numbers, with_value
 from lookwright.look.steps.params import ParamInfo
 
 from .colours import greys, hues
-from .remember import Remembering
+from .remember import Key, Remembering, key_of, remembered
+from .subject import Subject
 
 SHARE = 0.3
 """How far a parameter is moved: this share of the way to its neutral value, or to an end of its usual range."""
@@ -102,37 +103,69 @@ def targets(info: ParamInfo, value: float) -> list[float]:
 
 
 class Tried:
-    """The trials of one look as subjects that can be measured; made once for all the findings of a check."""
+    """The trials of one look as subjects that can be measured; made once for all the findings of a check.
 
-    def __init__(self, subject: Remembering, look: Look) -> None:
-        self._subject, self._look = subject, look
+    ``ahead`` is what each will be asked for first.
+    """
+
+    def __init__(self, subject: Remembering, look: Look, ahead: Sequence[Callable[[Subject], object]] = ()) -> None:
+        self._subject, self._look, self._ahead = subject, look, ahead
+        self._plain: tuple[list[Stage], Context] | None = None
 
     @cached_property
     def every(self) -> list[tuple[Trial, Remembering]]:
         """Those that change the picture, each with its subject. A value that this look cannot have is left out."""
         shown = View(self._look).look
         parts = stages(shown)
-        places = {part.step: i for i, part in enumerate(parts)}
-        context = Context(shown.source.signal(), shown.output.signal(), shown.folder)
         probe = self._probe()
         graded, plain = self._subject.graded(probe), self._subject.plain(probe)
+        ready = list(self._ready(shown, parts))
+        asked = self._asked(probe)
+        try:
+            made = side_by_side(parts, [(trial.index, own) for trial, own, _ in ready], list(asked.values()))
+        except LookwrightError:  # by one of them: each by itself then
+            asked, made = {}, [[] for _ in ready]
         found = []
-        for trial in trials(self._look):
-            if parts[places[trial.index]].own is None:  # a fitting step behind one that fits: not in the path
-                continue
-            step = trial.look.steps[trial.index]
+        for (trial, own, other), given in zip(ready, made, strict=True):
+            function = remembered(partial(_with_step, parts, trial.index, own), dict(zip(asked, given, strict=True)))
             try:
-                function = _with_step(parts, trial.index, _prepared(step, shown.strength, context))
                 moved = np.abs(function(probe) - graded).max()
-                other = self._other_plain(trial, shown)
+                if other is not None and np.abs(other(probe) - plain).max() <= MOVES:
+                    other = None
             except LookwrightError:
                 continue
-            if other is not None and np.abs(other(probe) - plain).max() <= MOVES:
-                other = None
             if moved > MOVES or other is not None:
                 found.append(
                     (trial, _pictured(self._subject.graded_by(function, other), trial.look, other is not None))
                 )
+        return found
+
+    def _ready(
+        self, shown: Look, parts: Sequence[Stage]
+    ) -> Iterator[tuple[Trial, Op, Callable[[Array], Array] | None]]:
+        """Each trial with the scalar work of its step done, and its plain rendering where that is another."""
+        places = {part.step: i for i, part in enumerate(parts)}
+        context = context_of(shown)
+        for trial in trials(self._look):
+            if parts[places[trial.index]].own is None:  # a fitting step behind one that fits: not in the path
+                continue
+            try:
+                own = _prepared(trial.look.steps[trial.index], shown.strength, context)
+                yield trial, own, self._other_plain(trial, shown)
+            except LookwrightError:
+                continue
+
+    def _asked(self, probe: Array) -> dict[Key, Array]:
+        """Every array of code values that the trials will be asked for, as far as can be known."""
+        found = {key_of(probe): probe}
+
+        def noted(code: Array) -> Array:
+            found.setdefault(key_of(code), code)
+            return given(code)
+
+        given = self._subject.graded
+        for measurement in self._ahead:
+            measurement(self._subject.graded_by(noted))
         return found
 
     def _probe(self) -> Array:
@@ -143,11 +176,69 @@ class Tried:
 
     def _other_plain(self, trial: Trial, shown: Look) -> Callable[[Array], Array] | None:
         """The plain rendering of a changed look, where its step leaves something in it; None where it does not."""
-        now, then = self._look.steps[trial.index], trial.look.steps[trial.index]
-        if [s.scaled(0.0) for s in now.plain_form()] == [s.scaled(0.0) for s in then.plain_form()]:
+        now, then = (_plainly(look.steps[trial.index]) for look in (self._look, trial.look))
+        if now == then:
             return None
+        if len(now) == len(then) == 1:
+            parts, context = self._plain_parts(shown)
+            before = sum(len(step.plain_form()) for step in shown.steps[: trial.index])
+            return partial(_with_step, parts, before, then[0].prepare(context))
         steps = (*trial.look.steps, *shown.steps[len(self._look.steps) :])
         return compile_look(shown.model_copy(update={"steps": steps}).with_folder(shown.folder).plain())
+
+    def _plain_parts(self, shown: Look) -> tuple[list[Stage], Context]:
+        if self._plain is None:
+            plain = shown.plain().with_folder(shown.folder)
+            self._plain = stages(plain), context_of(plain)
+        return self._plain
+
+
+def _plainly(step: Step) -> list[Step]:
+    return [form.scaled(0.0) for form in step.plain_form()]
+
+
+BLOCK = 512
+"""Code values that are put through all trials at once: what stands between then stays in the cache."""
+
+
+def side_by_side(
+    parts: Sequence[Stage], changed: Sequence[tuple[int, Op]], codes: Sequence[Array]
+) -> list[list[Array]]:
+    """What each changed path makes of each array of ``codes``: steps before the changed one are run once for all, those
+    behind it on all of them together.
+
+    Parameters
+    ----------
+    parts
+        Of the look.
+    changed
+        (place of a step, another operation in its place), in the order of the path.
+    codes
+        Arrays (..., 3) of source code values.
+    """
+    flat = np.concatenate([code.reshape(-1, 3) for code in codes])
+    blocks = [_block(parts, changed, flat[i : i + BLOCK]) for i in range(0, len(flat), BLOCK)]
+    whole = np.concatenate(blocks, axis=1)
+    ends = np.cumsum([code.size // 3 for code in codes])[:-1]
+    return [
+        [part.reshape(code.shape) for part, code in zip(np.split(each, ends), codes, strict=True)] for each in whole
+    ]
+
+
+def _block(parts: Sequence[Stage], changed: Sequence[tuple[int, Op]], code: Array) -> Array:
+    """(trials, n, 3) of (n, 3)."""
+    base, moved = np.asarray(code, np.float64), np.empty((0, 3))
+    for part in parts:
+        for op in part.before:
+            base = op(base)
+            moved = op(moved) if len(moved) else moved
+        if part.own is None:
+            continue
+        new = [own(base) for index, own in changed if index == part.step]
+        if len(moved):
+            moved = part.own(moved)
+        base, moved = part.own(base), np.concatenate([moved, *new])
+    return moved.reshape(len(changed), len(code), 3)
 
 
 def _pictured(subject: Remembering, look: Look, plain_too: bool) -> Remembering:
@@ -169,21 +260,12 @@ def _prepared(step: Step, strength: float, context: Context) -> Op:
     return (step if strength == 1.0 else step.scaled(strength)).prepare(context)
 
 
-def _with_step(parts: Sequence[Stage], index: int, own: Op) -> Callable[[Array], Array]:
-    """The path of ``parts`` with another operation in place of step ``index``; nothing else is prepared again."""
-    ops: list[Op] = []
+def _with_step(parts: Sequence[Stage], index: int, own: Op, signal: Array) -> Array:
+    """What the path of ``parts`` with another operation in place of step ``index`` makes of code values."""
+    x = np.asarray(signal, np.float64)
     for part in parts:
-        ops += part.before
-        if part.step == index:
-            ops.append(own)
-        elif part.own is not None:
-            ops.append(part.own)
-    path = folded(ops)
-
-    def apply(signal: Array) -> Array:
-        x = np.asarray(signal, np.float64)
-        for op in path:
+        for op in part.before:
             x = op(x)
-        return x
-
-    return apply
+        if part.own is not None:
+            x = (own if part.step == index else part.own)(x)
+    return x

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
@@ -69,6 +69,8 @@ class Measured:
     plots: dict[str, Any] = field(default_factory=dict)
     again: Callable[[Subject], Measured] | None = None
     """The same where it was worst alone, for trying parameters quickly; None where measuring everywhere is quick."""
+    alone: Mapping[str, Callable[[Subject], Measured]] = field(default_factory=dict)
+    """By the name of a measure, where it can be had without the others: likewise."""
 
     @cached_property
     def values(self) -> list[Value]:
