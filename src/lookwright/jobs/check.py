@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import replace
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from lookwright.assess.restraint import check as restraint
 from lookwright.assess.restraint.limits import check_limits
@@ -15,8 +16,7 @@ from lookwright.colour.spaces.signal import Signal
 from lookwright.errors import PictureError, WrongUse
 from lookwright.files import check_target
 from lookwright.look.recipe.model import Look
-from lookwright.pictures.stills import Mark, Still, find_stills
-from lookwright.present.sheets.report_html import Pictures, write_report
+from lookwright.pictures.stills import CodedStill, Mark, Still, find_stills
 
 from .doubts import Doubts
 from .given import SignalName, is_lut
@@ -24,7 +24,9 @@ from .job import job
 from .looks import load_look
 from .luts import NOT_FOR_LUTS, signals_of_lut
 from .progress import SILENT, Progress, ended, part
-from .stills import marked_stills
+
+if TYPE_CHECKING:
+    from lookwright.present.sheets.report_html import Pictures
 
 __all__ = ["check", "check_look", "check_on_stills", "report_lines"]
 
@@ -88,38 +90,58 @@ def check_on_stills(
     html: Path | None,
     progress: Progress,
     recorded: Signal | None = None,
-    through: Callable[[Still], Still] = lambda still: still,
+    through: Callable[[Still], Still] | None = None,
 ) -> Report:
     """Every measure of one subject, on these stills too; ``html`` comes last.
 
     Where the stills are ``recorded`` in another signal than the subject is fed, ``through`` codes them anew; faces and
     doubts are looked for in them as they were read.
     """
-    pictures = Pictures(subject) if html is not None else None
-    advance = part(progress, "checking", len(paths))
+    pictures = None
+    if html is not None:
+        from lookwright.present.sheets.report_html import Pictures, write_report  # a check without a page does without
 
+        pictures = Pictures(subject)
+    report = _on(subject, paths, marks, pictures, progress, recorded, through) if paths else restraint.check(subject)
+    if html is not None and pictures is not None:
+        progress.check()
+        write_report(html, report, pictures)
+    return report
+
+
+def _on(
+    subject: Subject,
+    paths: Sequence[Path],
+    marks: Path | None,
+    pictures: Pictures | None,
+    progress: Progress,
+    recorded: Signal | None,
+    through: Callable[[Still], Still] | None,
+) -> Report:
+    """The report on these stills; ``pictures`` is given each."""
+    from .stills import marked_stills  # what finds faces takes longer to load than a measure
+
+    advance = part(progress, "checking", len(paths))
     signal = recorded or subject.source
     doubts = Doubts(paths, signal)
 
-    def fed(still: Still) -> Still:
+    def fed(still: Still | CodedStill) -> Still | CodedStill:
         doubts(still)
-        return through(still)
+        return still if through is None or isinstance(still, CodedStill) else through(still)
 
-    def seen(still: Still) -> None:
+    def seen(still: Still | CodedStill) -> None:
         if pictures is not None:
             pictures.add(still)
         advance(1)
 
     faults: list[PictureError] = []
-    with ended(marked_stills(paths, marks, faults, signal)) as marked:
+    # Measures take some of the pixels, a page and another coding of the source take all.
+    coded = through is None and pictures is None
+    with ended(marked_stills(paths, marks, faults, signal, coded)) as marked:
         report = restraint.check(subject, ((fed(still), own) for still, own in marked), seen)
     if faults and len(faults) == len(paths):
         raise faults[0]
-    report = replace(report, doubts=doubts.sorted(), faults=tuple(fault.line() for fault in faults))
-    if html is not None and pictures is not None:
-        progress.check()
-        write_report(html, report, pictures)
-    return report
+    return replace(report, doubts=doubts.sorted(), faults=tuple(fault.line() for fault in faults))
 
 
 def check_look(
@@ -133,7 +155,7 @@ def check_look(
     subject, at_hand = subject_of_look(look), list(stills)
     doubts = Doubts([still.path for still, _ in at_hand], subject.source)
 
-    def seen(still: Still) -> None:
+    def seen(still: Still | CodedStill) -> None:
         doubts(still)
         progress.check()
 

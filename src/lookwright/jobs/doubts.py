@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from pathlib import Path
 
-from lookwright.assess.measure.plausible import Finding, findings
+from lookwright.assess.measure.plausible import Finding, findings, sparse
 from lookwright.assess.measure.which_log import alike, named_otherwise
 from lookwright.colour.spaces.signal import Signal
 from lookwright.errors import LookwrightError
@@ -23,7 +23,9 @@ PIXELS = 50_000
 
 def doubts_about(still: Still | CodedStill, source: Signal) -> list[Finding]:
     """What in one still, or in its name, speaks against its being what the look is fed."""
-    return [*findings(still.pixels, source, most=PIXELS), *by_name(still.path, source)]
+    # Of codes no more is made signal than is looked at.
+    pixels = still.signal(sparse(still.codes, PIXELS)) if isinstance(still, CodedStill) else still.pixels
+    return [*findings(pixels, source, most=PIXELS), *by_name(still.path, source)]
 
 
 def by_name(path: Path, source: Signal) -> list[Finding]:

@@ -9,7 +9,7 @@ from pathlib import Path
 from lookwright.assess.breakdown.faces import can_find_faces, find_faces
 from lookwright.colour.spaces.signal import Signal
 from lookwright.errors import LookwrightError, PictureError
-from lookwright.pictures.stills import Mark, Still, marks_for, read
+from lookwright.pictures.stills import CodedStill, Mark, Still, marks_for, read
 
 from .small_frames import seen
 
@@ -18,7 +18,7 @@ FOUND = "found "
 MOST_FACES = 4
 
 
-def found_marks(still: Still, signal: Signal) -> list[Mark]:
+def found_marks(still: Still | CodedStill, signal: Signal) -> list[Mark]:
     """Marks on the faces of a still; none where the extra is not installed, or the still too small."""
     if not can_find_faces():
         return []

@@ -125,14 +125,18 @@ def findings(pixels: NDArray[Any], signal: Signal, most: int = 200_000) -> list[
     PictureError
         No pixels, not three channels, NaN or infinity.
     """
-    flat = checked(pixels, "frame").reshape(-1, 3)
-    # An odd step does not fall into columns of common picture widths.
-    step = max(1, len(flat) // most) | 1
-    x = np.asarray(flat[::step], np.float64)
+    x = np.asarray(sparse(checked(pixels, "frame"), most), np.float64)
     signs = _signs(x, luma_weights(signal)[0])
     if signal.encoding.linear:
         return _linear(x, signs)
     return _log(x, signs, signal) if signal.kind == "scene" else _display(signs, signal)
+
+
+def sparse(pixels: NDArray[Any], most: int) -> NDArray[Any]:
+    """(n, 3) of pixels (..., 3): about ``most`` of them, evenly in reading order."""
+    flat = pixels.reshape(-1, 3)
+    # An odd step does not fall into columns of common picture widths.
+    return flat[:: max(1, len(flat) // most) | 1]
 
 
 def _share(condition: NDArray[np.bool_]) -> float:

@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from lookwright.pictures.stills import Mark, Still
+from lookwright.pictures.stills import CodedStill, Mark, Still
 
 from .banding import banding
 from .clipping import clipping
@@ -51,8 +51,8 @@ SAME = 5e-4
 
 def check(
     subject: Subject,
-    stills: Iterable[tuple[Still, Sequence[Mark]]] = (),
-    seen: Callable[[Still], None] = lambda still: None,
+    stills: Iterable[tuple[Still | CodedStill, Sequence[Mark]]] = (),
+    seen: Callable[[Still | CodedStill], None] = lambda still: None,
     advised: bool = True,
 ) -> Report:
     """Measure a look or a LUT.

@@ -15,9 +15,9 @@ that holds the spectra takes longer than a whole check. In it:
 
 from __future__ import annotations
 
+import pkgutil
 from dataclasses import dataclass
 from functools import lru_cache
-from importlib import resources
 
 import numpy as np
 
@@ -40,7 +40,8 @@ class Group:
 def scene_colours() -> dict[str, Group]:
     """Every group by name: ``skin LIGHT`` for each of :data:`LIGHTS_ON_SKIN`, ``sky``, ``leaves``, ``chart``,
     ``samples``, ``pointer``, ``lights``."""
-    text = resources.files(__package__).joinpath("scene_colours.txt").read_text(encoding="utf-8")
+    # Not by importlib.resources, whose readers take longer to import than the table to read.
+    text = (pkgutil.get_data(__package__, "scene_colours.txt") or b"").decode("utf-8")
     names: dict[str, list[str]] = {}
     values: dict[str, list[list[str]]] = {}
     for line in text.splitlines():

@@ -13,7 +13,7 @@ from lookwright.arrays import Array, Pixels
 from lookwright.assess.measure.poles import signal_percent
 from lookwright.assess.measure.separation import separation
 from lookwright.colour.spaces.oklab import light_to_oklab
-from lookwright.pictures.stills import Mark, Still, region
+from lookwright.pictures.stills import CodedStill, Mark, Still, region
 
 from .clipping import clipped
 from .effect import Gathered
@@ -59,10 +59,10 @@ class Stills:
     worst: dict[str, Worst] = field(default_factory=dict)
     moved: Gathered = field(default_factory=Gathered)
 
-    def add(self, subject: Subject, still: Still, marks: Sequence[Mark]) -> None:
+    def add(self, subject: Subject, still: Still | CodedStill, marks: Sequence[Mark]) -> None:
         """Measure one still."""
         name = still.path.name
-        some = thinned(still.pixels)
+        some = np.ascontiguousarray(still.part(*thinning(still.height, still.width)))
         graded = _Graded(subject, some)
         self._keep(
             graded.measured(name),
@@ -86,7 +86,7 @@ class Stills:
             )
         )
 
-    def _skin(self, subject: Subject, still: Still, mark: Mark) -> str:
+    def _skin(self, subject: Subject, still: Still | CodedStill, mark: Mark) -> str:
         box = np.ascontiguousarray(region(still, mark), np.float32)
         who = f"skin mark {mark.name!r} of {still.path.name}"
         turned = _turned(subject, box)
@@ -170,7 +170,13 @@ def _skin_measured(turned: tuple[float, float] | None, who: str) -> Measured:
 
 def thinned(pixels: NDArray[Any], most: int = MOST) -> NDArray[Any]:
     """Every n-th row and column, n the smallest number that leaves no more than ``most`` pixels."""
+    rows, columns = thinning(pixels.shape[0], pixels.shape[1], most)
+    return np.ascontiguousarray(pixels[rows, columns])
+
+
+def thinning(height: int, width: int, most: int = MOST) -> tuple[slice, slice]:
+    """The rows and columns of :func:`thinned`."""
     n = 1
-    while -(-pixels.shape[0] // n) * -(-pixels.shape[1] // n) > most:
+    while -(-height // n) * -(-width // n) > most:
         n += 1
-    return np.ascontiguousarray(pixels[n // 2 :: n, n // 2 :: n])
+    return slice(n // 2, None, n), slice(n // 2, None, n)

@@ -8,7 +8,7 @@ from .find import find_stills
 from .icc import profile_for
 from .marks import Mark, marks_for, parse_mark, parse_marks, read_marks, region
 from .picture import CodedStill, Still
-from .read import read, read_codes, read_once, size_of
+from .read import read, read_codes, read_either, read_once, size_of
 from .write import holds_icc, write
 
 __all__ = [
@@ -23,6 +23,7 @@ __all__ = [
     "profile_for",
     "read",
     "read_codes",
+    "read_either",
     "read_marks",
     "read_once",
     "region",

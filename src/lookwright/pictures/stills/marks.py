@@ -28,7 +28,7 @@ from lookwright import safe_toml
 from lookwright.errors import MarksError, did_you_mean
 from lookwright.reading import read_bytes
 
-from .picture import Still
+from .picture import CodedStill, Still
 
 ROLES = {
     "skin": "skin, evenly lit",
@@ -226,27 +226,31 @@ def marks_for(marks: Mapping[str, list[Mark]], path: os.PathLike[str] | str) -> 
     return marks[max(fits, key=len)] if fits else []
 
 
-def region(picture: Still | NDArray[Any], mark: Mark) -> NDArray[Any]:
+def region(picture: Still | CodedStill | NDArray[Any], mark: Mark) -> NDArray[Any]:
     """The pixels inside a mark, as a view.
 
     Parameters
     ----------
     picture
-        A :class:`Still` or an array (H, W, ...).
+        A still or an array (H, W, ...).
     mark
         The box; its edges go to the nearest pixel edge, and at least one pixel remains.
 
     Returns
     -------
     array
-        (h, w, ...), h and w at least 1, sharing memory with ``picture``.
+        (h, w, ...), h and w at least 1, sharing memory with ``picture`` where that holds pixels.
     """
-    pixels = picture.pixels if isinstance(picture, Still) else np.asarray(picture)
-    height, width = pixels.shape[:2]
+    if isinstance(picture, Still | CodedStill):
+        height, width = picture.height, picture.width
+    else:
+        height, width = np.shape(picture)[:2]
     x, y, w, h = mark.box
     left, right = _edges(x, w, width)
     top, bottom = _edges(y, h, height)
-    return pixels[top:bottom, left:right]
+    if isinstance(picture, Still | CodedStill):
+        return picture.part(slice(top, bottom), slice(left, right))
+    return np.asarray(picture)[top:bottom, left:right]
 
 
 def _edges(start: float, extent: float, size: int) -> tuple[int, int]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from functools import cached_property
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -57,6 +58,10 @@ class Still:
         """Rows."""
         return int(self.pixels.shape[0])
 
+    def part(self, rows: slice, columns: slice) -> Float32:
+        """Some of the pixels, (h, w, 3)."""
+        return self.pixels[rows, columns]
+
 
 @dataclass(frozen=True, eq=False)
 class CodedStill:
@@ -71,5 +76,22 @@ class CodedStill:
     @cached_property
     def pixels(self) -> Float32:
         """Those of the :class:`Still`, made when they are first asked for."""
-        white = np.float32(np.iinfo(self.codes.dtype).max)
-        return np.divide(self.codes, white, dtype=np.float32)
+        return self.signal(self.codes)
+
+    @property
+    def width(self) -> int:
+        """Columns."""
+        return int(self.codes.shape[1])
+
+    @property
+    def height(self) -> int:
+        """Rows."""
+        return int(self.codes.shape[0])
+
+    def part(self, rows: slice, columns: slice) -> Float32:
+        """Some of the pixels, (h, w, 3): no more of them are made."""
+        return self.signal(self.codes[rows, columns])
+
+    def signal(self, codes: NDArray[Any]) -> Float32:
+        """Some of its codes as the pixels they stand for."""
+        return np.divide(codes, np.float32(np.iinfo(self.codes.dtype).max), dtype=np.float32)

@@ -88,6 +88,14 @@ def read_codes(path: os.PathLike[str] | str) -> CodedStill | None:
     return _guarded(Path(path), _decode_codes)
 
 
+def read_either(path: os.PathLike[str] | str) -> Still | CodedStill:
+    """The codes of a picture that has such (:func:`read_codes`), else the picture (:func:`read`): for those who look at
+    a few of its pixels. One that is decoded already is not decoded again."""
+    keeper = once.held()
+    still = None if keeper is None else keeper.still(Path(path))
+    return still or read_codes(path) or _read(Path(path))
+
+
 def read_once(paths: Iterable[Path]) -> AbstractContextManager[None]:
     """For the time of the block :func:`read` decodes each of these once: ahead of time, side by side, as memory allows.
 

@@ -12,7 +12,7 @@ from lookwright.assess.restraint.subject import subject_of_look
 from lookwright.files import write_text
 from lookwright.look.baking.viewing import View
 from lookwright.look.recipe.model import Look
-from lookwright.pictures.stills import Still
+from lookwright.pictures.stills import CodedStill, Still
 
 from .canvas import fitted, from_image, to_image
 from .look_curves import look_curves_svg
@@ -64,7 +64,7 @@ class LookPage(Pictures):
         self.telling = Telling(self.shown, len(look.steps))
         self.effects: list[tuple[str, list[Effect]]] = []
 
-    def add(self, still: Still) -> None:
+    def add(self, still: Still | CodedStill) -> None:
         """Grade one still, whole and step by step."""
         super().add(still)
         self.effects.append((still.path.stem, self.telling.effects(reduced(still.pixels, WIDTH))))

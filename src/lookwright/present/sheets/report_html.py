@@ -18,7 +18,7 @@ from lookwright.colour.spaces.curves import srgb_encode
 from lookwright.colour.spaces.primaries import matrix
 from lookwright.colour.spaces.signal import DISPLAY_PRIMARIES, Signal
 from lookwright.files import write_text
-from lookwright.pictures.stills import Still, profile_for
+from lookwright.pictures.stills import CodedStill, Still, profile_for
 
 from .canvas import fitted, to_image
 from .check_plots import check_plots
@@ -67,7 +67,7 @@ class Pictures:
         self._icc = profile_for(output.encoding.name, output.primaries.name) if output.range == "full" else None
         self.note = "" if self._icc else f"{output.encoding.name} pictures are shown as sRGB, cut at reference white."
 
-    def add(self, still: Still) -> None:
+    def add(self, still: Still | CodedStill) -> None:
         """Grade one still, small."""
         small = reduced(still.pixels)
         before, after = self.subject.plain_picture(small), self.subject.graded_picture(small)
