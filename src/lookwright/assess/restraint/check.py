@@ -92,12 +92,15 @@ def check(
         quick = measured.again or measurement
         found += [_Found(v, measured.alone.get(v.measure, quick), measurement) for v in measured.values]
         where |= _where(subject, measured)
+    harm = {f.value.measure: f.harm(subject) for f in found}
+    ease = None if subject.look is None or not advised else Ease(subject, subject.look, MEASUREMENTS, harm)
+    first = _findings(subject, found, ease, advised)  # before the stills, which are being decoded meanwhile
     gathered = Stills()
     for still, marks in stills:
         gathered.add(subject, still, marks)
         seen(still)
-    found += [_Found(w.value, w.quick, w.whole, on_still=True) for w in gathered.worst.values()]
-    findings = in_order(_findings(subject, found, advised))
+    on_stills = [_Found(w.value, w.quick, w.whole) for w in gathered.worst.values()]
+    findings = in_order([*first, *_findings(subject, on_stills, ease, advised)])
     return Report(
         subject.name,
         subject.source.describe(),
@@ -138,7 +141,6 @@ class _Found:
     value: Value
     quick: Measurement
     whole: Measurement
-    on_still: bool = False
 
     @property
     def measure(self) -> Measure:
@@ -163,12 +165,9 @@ def _unchanged(value: Value, measure: Measure) -> bool:
     return abs(value.value - measure.ideal) < SAME and value.found != NOTHING
 
 
-def _findings(subject: Subject, found: Sequence[_Found], advised: bool) -> list[Finding]:
-    harm = {f.value.measure: f.harm(subject) for f in found}
-    ease = None
-    if subject.look is not None and advised:
-        ahead = dict.fromkeys(f.quick for f in found if f.state(subject) != "ok")
-        ease = Ease(subject, subject.look, MEASUREMENTS, harm, tuple(ahead))
+def _findings(subject: Subject, found: Sequence[_Found], ease: Ease | None, advised: bool) -> list[Finding]:
+    if ease is not None:
+        ease.prepare(f.quick for f in found if f.state(subject) != "ok")
     findings = []
     for f in found:
         measure, value, limit = f.measure, f.value, f.limit(subject)
@@ -186,7 +185,7 @@ def _findings(subject: Subject, found: Sequence[_Found], advised: bool) -> list[
                 measure.watch_for(limit),
                 limit,
                 state,
-                harm[measure.name],
+                f.harm(subject),
                 "as plainly rendered" if _unchanged(value, measure) else value.found,
                 advice,
                 measure.reason,

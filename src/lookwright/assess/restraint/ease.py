@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING
 
 from lookwright.errors import LookwrightError
@@ -40,8 +40,6 @@ class Ease:
         All that a look is measured by, for what a remedy would break elsewhere.
     harm
         Measure by name to the harm that was found.
-    ahead
-        What will be measured again for every parameter: all at once is quicker.
     """
 
     def __init__(
@@ -50,12 +48,16 @@ class Ease:
         look: Look,
         measurements: Sequence[Measurement],
         harm: Mapping[str, float],
-        ahead: Sequence[Measurement] = (),
     ) -> None:
         self._look, self._measurements, self._harm = look, measurements, harm
         self._limits = {name: limit.value for name, limit in look.limits.items()}
-        self._tried = Tried(remembering(subject), look, ahead)
+        self._tried = Tried(remembering(subject), look)
         self._known: dict[tuple[Measurement, str], Measured | None] = {}
+
+    def prepare(self, quick: Iterable[Measurement]) -> None:
+        """Put what these will ask of every parameter through the look at once, which is quicker."""
+        if asked := tuple(dict.fromkeys(quick)):
+            self._tried.ask(asked)
 
     def advise(self, value: Value, quick: Measurement, whole: Measurement) -> str:
         """A sentence naming the parameter whose easing lessens the harm most.

@@ -102,32 +102,69 @@ def targets(info: ParamInfo, value: float) -> list[float]:
     return found
 
 
+@dataclass(frozen=True)
+class _Ready:
+    """A trial with the scalar work of its step done."""
+
+    trial: Trial
+    own: Op
+    other: Callable[[Array], Array] | None
+    """Its plain rendering, where that is another."""
+    known: dict[Key, Array]
+    """What it makes of code values, as far as it was asked."""
+
+
 class Tried:
-    """The trials of one look as subjects that can be measured; made once for all the findings of a check.
+    """The trials of one look as subjects that can be measured; made once for all the findings of a check."""
 
-    ``ahead`` is what each will be asked for first.
-    """
+    def __init__(self, subject: Remembering, look: Look) -> None:
+        self._subject, self._look = subject, look
 
-    def __init__(self, subject: Remembering, look: Look, ahead: Sequence[Callable[[Subject], object]] = ()) -> None:
-        self._subject, self._look, self._ahead = subject, look, ahead
-        self._plain: tuple[list[Stage], Context] | None = None
+    @cached_property
+    def _shown(self) -> Look:
+        return View(self._look).look
+
+    @cached_property
+    def _codes(self) -> dict[Key, Array]:
+        """All that was asked for so far, the probe first."""
+        probe = self._probe()
+        return {key_of(probe): probe}
+
+    def ask(self, measurements: Sequence[Callable[[Subject], object]]) -> None:
+        """Put every array of code values that these will ask for through all trials at once."""
+        found = self._codes
+
+        def noted(code: Array) -> Array:
+            found.setdefault(key_of(code), code)
+            return given(code)
+
+        given = self._subject.graded
+        for measurement in measurements:
+            measurement(self._subject.graded_by(noted))
+        self._put_through()
+
+    def _put_through(self) -> None:
+        """What is not known yet of :attr:`_codes`."""
+        ready = self._ready
+        new = {key: code for key, code in self._codes.items() if ready and key not in ready[0].known}
+        if not new:
+            return
+        try:
+            made = side_by_side(self._parts, [(r.trial.index, r.own) for r in ready], list(new.values()))
+        except LookwrightError:  # by one of them: each by itself then
+            return
+        for r, given in zip(ready, made, strict=True):
+            r.known.update(zip(new, given, strict=True))
 
     @cached_property
     def every(self) -> list[tuple[Trial, Remembering]]:
         """Those that change the picture, each with its subject. A value that this look cannot have is left out."""
-        shown = View(self._look).look
-        parts = stages(shown)
-        probe = self._probe()
+        self._put_through()
+        probe = next(iter(self._codes.values()))
         graded, plain = self._subject.graded(probe), self._subject.plain(probe)
-        ready = list(self._ready(shown, parts))
-        asked = self._asked(probe)
-        try:
-            made = side_by_side(parts, [(trial.index, own) for trial, own, _ in ready], list(asked.values()))
-        except LookwrightError:  # by one of them: each by itself then
-            asked, made = {}, [[] for _ in ready]
         found = []
-        for (trial, own, other), given in zip(ready, made, strict=True):
-            function = remembered(partial(_with_step, parts, trial.index, own), dict(zip(asked, given, strict=True)))
+        for r in self._ready:
+            function, other = remembered(partial(_with_step, self._parts, r.trial.index, r.own), r.known), r.other
             try:
                 moved = np.abs(function(probe) - graded).max()
                 if other is not None and np.abs(other(probe) - plain).max() <= MOVES:
@@ -135,37 +172,27 @@ class Tried:
             except LookwrightError:
                 continue
             if moved > MOVES or other is not None:
-                found.append(
-                    (trial, _pictured(self._subject.graded_by(function, other), trial.look, other is not None))
-                )
+                subject = self._subject.graded_by(function, other)
+                found.append((r.trial, _pictured(subject, r.trial.look, other is not None)))
         return found
 
-    def _ready(
-        self, shown: Look, parts: Sequence[Stage]
-    ) -> Iterator[tuple[Trial, Op, Callable[[Array], Array] | None]]:
-        """Each trial with the scalar work of its step done, and its plain rendering where that is another."""
-        places = {part.step: i for i, part in enumerate(parts)}
-        context = context_of(shown)
+    @cached_property
+    def _parts(self) -> list[Stage]:
+        return stages(self._shown)
+
+    @cached_property
+    def _ready(self) -> list[_Ready]:
+        """Every trial whose value this look can have."""
+        places = {part.step: i for i, part in enumerate(self._parts)}
+        context, found = context_of(self._shown), []
         for trial in trials(self._look):
-            if parts[places[trial.index]].own is None:  # a fitting step behind one that fits: not in the path
+            if self._parts[places[trial.index]].own is None:  # a fitting step behind one that fits: not in the path
                 continue
             try:
-                own = _prepared(trial.look.steps[trial.index], shown.strength, context)
-                yield trial, own, self._other_plain(trial, shown)
+                own = _prepared(trial.look.steps[trial.index], self._shown.strength, context)
+                found.append(_Ready(trial, own, self._other_plain(trial), {}))
             except LookwrightError:
                 continue
-
-    def _asked(self, probe: Array) -> dict[Key, Array]:
-        """Every array of code values that the trials will be asked for, as far as can be known."""
-        found = {key_of(probe): probe}
-
-        def noted(code: Array) -> Array:
-            found.setdefault(key_of(code), code)
-            return given(code)
-
-        given = self._subject.graded
-        for measurement in self._ahead:
-            measurement(self._subject.graded_by(noted))
         return found
 
     def _probe(self) -> Array:
@@ -174,23 +201,23 @@ class Tried:
         coloured = hues(stops.ravel(), saturation.ravel(), hue.ravel())
         return self._subject.feed(np.concatenate([coloured, greys(np.arange(-9.0, 6.1, 0.5))]))
 
-    def _other_plain(self, trial: Trial, shown: Look) -> Callable[[Array], Array] | None:
+    def _other_plain(self, trial: Trial) -> Callable[[Array], Array] | None:
         """The plain rendering of a changed look, where its step leaves something in it; None where it does not."""
         now, then = (_plainly(look.steps[trial.index]) for look in (self._look, trial.look))
         if now == then:
             return None
+        shown = self._shown
         if len(now) == len(then) == 1:
-            parts, context = self._plain_parts(shown)
+            parts, context = self._plain_parts
             before = sum(len(step.plain_form()) for step in shown.steps[: trial.index])
             return partial(_with_step, parts, before, then[0].prepare(context))
         steps = (*trial.look.steps, *shown.steps[len(self._look.steps) :])
         return compile_look(shown.model_copy(update={"steps": steps}).with_folder(shown.folder).plain())
 
-    def _plain_parts(self, shown: Look) -> tuple[list[Stage], Context]:
-        if self._plain is None:
-            plain = shown.plain().with_folder(shown.folder)
-            self._plain = stages(plain), context_of(plain)
-        return self._plain
+    @cached_property
+    def _plain_parts(self) -> tuple[list[Stage], Context]:
+        plain = self._shown.plain().with_folder(self._shown.folder)
+        return stages(plain), context_of(plain)
 
 
 def _plainly(step: Step) -> list[Step]:

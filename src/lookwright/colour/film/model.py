@@ -152,7 +152,6 @@ def printed_grey(p: FilmParameters) -> float:
     return min(p.grey_density / p.surround, DARKEST_GREY * p.density_max)
 
 
-@lru_cache(maxsize=64)
 def curves(p: FilmParameters) -> tuple[Curve, Curve]:
     """Characteristic curves of the negative (x = log10 scene exposure) and of the print.
 
@@ -160,26 +159,33 @@ def curves(p: FilmParameters) -> tuple[Curve, Curve]:
     densities for each of the negative. The span of the print is solved (secant steps) so that a scene without light
     prints at ``density_max``: its bend never quite reaches the end of the span.
     """
-    grey = printed_grey(p)
-    recorded = (p.density_max - grey) / p.print_gamma + SHADOWS
+    return _curves(printed_grey(p), p.density_max, p.negative_gamma, p.print_gamma, p.toe, p.shoulder)
+
+
+# Kept by what enters it: whoever moves one parameter of many moves mostly others.
+@lru_cache(maxsize=64)
+def _curves(
+    grey: float, density_max: float, negative_gamma: float, print_gamma: float, toe: float, shoulder: float
+) -> tuple[Curve, Curve]:
+    recorded = (density_max - grey) / print_gamma + SHADOWS
     negative = Curve(
-        gamma=p.negative_gamma,
+        gamma=negative_gamma,
         span=recorded + HIGHLIGHTS,
-        foot=float(np.log10(GREY)) - recorded / p.negative_gamma,
-        toe=0.5 * p.toe,
-        shoulder=0.5 * p.shoulder,
+        foot=float(np.log10(GREY)) - recorded / negative_gamma,
+        toe=0.5 * toe,
+        shoulder=0.5 * shoulder,
     )
     at_grey, at_black = float(negative(log_exposure(GREY))), float(negative(log_exposure(0.0)))
 
     def with_span(span: float) -> Curve:
         # On the print, little exposure is highlight: its toe is the picture's shoulder.
-        return Curve(gamma=p.print_gamma, span=span, toe=p.shoulder, shoulder=p.toe)
+        return Curve(gamma=print_gamma, span=span, toe=shoulder, shoulder=toe)
 
     def missing(span: float) -> float:
         curve = with_span(span)
-        return float(curve(base_light(at_grey, grey, curve) - at_black)) - p.density_max
+        return float(curve(base_light(at_grey, grey, curve) - at_black)) - density_max
 
-    low, high = p.density_max, MOST_SPAN * p.density_max
+    low, high = density_max, MOST_SPAN * density_max
     if missing(high) < 0.0:  # so flat a negative has no such black in it
         return negative, with_span(high)
     for _ in range(30):
@@ -188,4 +194,4 @@ def curves(p: FilmParameters) -> tuple[Curve, Curve]:
     for _ in range(3):  # to the number itself: where halving ends depends on the last digit
         a, b = missing(low), missing(high)
         low, high = (high, high - b * (high - low) / (b - a)) if a != b else (low, high)
-    return negative, with_span(min(high, MOST_SPAN * p.density_max))
+    return negative, with_span(min(high, MOST_SPAN * density_max))

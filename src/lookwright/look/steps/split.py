@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import ClassVar, Literal
 
@@ -93,6 +93,11 @@ def _hue_map(shape: _Shape) -> HueMap:
     return HueMap(velocity)
 
 
+def _turning(shape: _Shape) -> _Shape:
+    """Without what tints alone are shaped by."""
+    return replace(shape, neutral_hold=0.0)
+
+
 @lru_cache(maxsize=64)
 def _most_tint(shape: _Shape) -> tuple[float, float]:
     """The strongest tints toward the warm and the cool pole, as saturation, that fold no colour; at most 1.
@@ -101,7 +106,7 @@ def _most_tint(shape: _Shape) -> tuple[float, float]:
     the share m of the tint T. The Jacobian determinant is that of the turn, 1 + F dD, times 1 + T . grad m, the
     gradient by turned colours; it is linear in T, so what holds for the tint of either pole holds for their mixtures.
     """
-    turn = _hue_map(shape).displacement(HUES) if shape.pull else np.zeros_like(HUES)
+    turn = _hue_map(_turning(shape)).displacement(HUES) if shape.pull else np.zeros_like(HUES)
     plain = 1.0 + FADES * around(turn)
     saturation = NEAR_NEUTRAL * np.sqrt(FADES / (1.0 - FADES))
     rise = 2.0 * FADES * (1.0 - FADES) / saturation  # dF / ds
@@ -214,7 +219,7 @@ class Split(Step):
 
     def hue_map(self) -> HueMap:
         """The pull as a map of the hue circle."""
-        return _hue_map(self._shape())
+        return _hue_map(_turning(self._shape()))
 
     def _tints(self) -> tuple[float, float]:
         """The tints of shadows and highlights as they are made: those asked for, or what colours can take."""
