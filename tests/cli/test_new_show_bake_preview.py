@@ -11,6 +11,7 @@ import numpy as np
 import pytest
 
 from lookwright.installed import Samples
+from lookwright.jobs.demo import Befores, demo
 from lookwright.look.recipe.pipeline import compile_look
 from lookwright.look.recipe.read import parse_look
 from lookwright.lut.formats.cube import read_cube
@@ -456,6 +457,28 @@ def test_demo_does_the_whole_job(
     assert names == ["bench-window-pair.jpg", "door-window-pair.jpg", "window-sheet.jpg", "window.cube"]
     assert read_cube(Path("result/window.cube")).lattice is not None
     assert said.out.splitlines()[-1] == f"the looks are in {tmp_path / 'looks'}, the stills in {stills}"
+    # Each still is graded once for sheet and pair: the pictures are those that preview makes of them one by one.
+    for layout in ("pair", "sheet"):
+        lookwright("preview", tmp_path / "looks/window.toml", "--stills", stills, "--layout", layout, "--out", "alone")
+    for alone in Path("alone").iterdir():
+        assert alone.read_bytes() == (Path("result") / alone.name).read_bytes(), alone.name
+    assert len(list(Path("alone").iterdir())) == 3
+
+
+def test_the_demo_of_several_looks_renders_plainly_once(stills: Path, look: Path, tmp_path: Path) -> None:
+    """What serves several looks is made anew where another rendering begins."""
+    other = tmp_path / "other.toml"
+    text = look.read_text(encoding="utf-8")
+    other.write_text(text.replace('encoding = "BT.1886"', 'encoding = "sRGB"'), encoding="utf-8")
+    assert other.read_text(encoding="utf-8") != text
+    befores = Befores()
+    for path in (look, other, look):
+        demo(path, [stills], tmp_path / "together", befores=befores)
+        demo(path, [stills], tmp_path / "alone")
+    names = sorted(p.name for p in (tmp_path / "alone").iterdir())
+    assert len(names) == 8
+    for name in names:
+        assert (tmp_path / "together" / name).read_bytes() == (tmp_path / "alone" / name).read_bytes(), name
 
 
 def test_demo_without_its_samples_says_so(lookwright: Any, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -52,11 +52,13 @@ with open(sys.argv[3], "w") as report:
 """
 
 
-def probe(arguments: list[str], folder: Path, **environment: str) -> tuple[dict[str, object], str, str]:
+def probe(
+    arguments: list[str], folder: Path, names: tuple[str, ...] = HEAVY, **environment: str
+) -> tuple[dict[str, object], str, str]:
     """What a fresh interpreter loaded, printed on stdout and printed on stderr."""
     report = folder / "report.json"
     done = subprocess.run(
-        [sys.executable, "-W", "error", "-c", PROBE, json.dumps(arguments), json.dumps(HEAVY), str(report)],
+        [sys.executable, "-W", "error", "-c", PROBE, json.dumps(arguments), json.dumps(names), str(report)],
         capture_output=True,
         text=True,
         env={**os.environ, **environment},
@@ -142,6 +144,21 @@ def test_writing_a_look_needs_no_colour_library(tmp_path: Path) -> None:
     report, _, _ = probe(["new", "a.toml"], tmp_path)
     loaded = set(report["loaded"])  # type: ignore[call-overload]
     assert not {"colour", "matplotlib", "scipy", "PyOpenColorIO", "OpenImageIO"} & loaded
+
+
+def test_a_fault_in_a_look_is_told_before_what_measures_is_loaded(tmp_path: Path) -> None:
+    """All faults at once and in the words of any command, with the steps that are named and nothing behind them."""
+    text = (Path(__file__).parents[2] / "looks" / "night-workshop.toml").read_text(encoding="utf-8")
+    text = text.replace('kind = "print"', 'kind = "prnt"').replace("\npull = ", "\npull = 9", 1)
+    (tmp_path / "look.toml").write_text(text, encoding="utf-8")
+    names = ("lookwright.assess", "lookwright.jobs.check", "lookwright.lut.formats.read", "lookwright.look.steps.print")
+    report, _, err = probe(["check", "look.toml"], tmp_path, (*names, *HEAVY[1:3]))
+    assert report == {"code": 2, "loaded": [], "changed": False}
+    pull, kind = err.splitlines()
+    assert "pull" in pull and "expected 0 to 1" in pull
+    assert kind.endswith("step 6: unknown step 'prnt'; did you mean 'print'?")
+    again, _, same = probe(["check", "look.toml", "--html", "report.html"], tmp_path, names)
+    assert same == err and again["loaded"], "with a page the job says it, and has all loaded"
 
 
 SLOW = {"colour", "matplotlib", "scipy"}

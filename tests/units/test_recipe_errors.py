@@ -11,6 +11,7 @@ from lookwright.errors import LookwrightError, RecipeError, RecipeErrors
 from lookwright.look.recipe.pipeline import compile_look
 from lookwright.look.recipe.read import parse_look, read_look
 from lookwright.look.recipe.write import look_text, with_changes
+from lookwright.look.steps import kinds, registry, step_of_kind
 
 HEAD = '[source]\nencoding = "ACEScct"\n[output]\nencoding = "BT.1886"\n'
 """Lines 1 to 4 of every recipe below; the step starts on line 5."""
@@ -123,6 +124,13 @@ def test_fault_in_a_step(step: str, message: str) -> None:
 @pytest.mark.parametrize("kind", ["3", "[1]", "{a = 1}", "true"])
 def test_a_kind_that_is_no_name(kind: str) -> None:
     assert _one(f"{HEAD}[[step]]\nkind = {kind}\n").startswith("night.toml, line 6, step 1: unknown step ")
+
+
+def test_every_kind_is_known_without_loading_a_step() -> None:
+    """Hints are made of the kinds that files declare; they are those of the loaded steps, and each is found alone."""
+    assert kinds() == list(registry())
+    assert all(step_of_kind(kind) is step for kind, step in registry().items())
+    assert step_of_kind("holds") is None, "a file of the folder that is no step"
 
 
 def test_nine_bands() -> None:

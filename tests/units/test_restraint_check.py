@@ -22,6 +22,7 @@ from lookwright.assess.restraint.trials import Tried, targets, trials
 from lookwright.assess.restraint.values import Measured, Places, Value
 from lookwright.colour.spaces.signal import Signal
 from lookwright.errors import LutFileError, RecipeError
+from lookwright.jobs.doubts import doubts_about
 from lookwright.look.baking.bake import bake, baked
 from lookwright.look.recipe.pipeline import compile_look
 from lookwright.look.recipe.read import parse_look, read_look
@@ -30,7 +31,7 @@ from lookwright.look.steps.numbers import numbers
 from lookwright.look.steps.params import ParamInfo
 from lookwright.lut.formats.cube import write_cube
 from lookwright.lut.lattices.lattice import sample
-from lookwright.pictures.stills import Mark, Still
+from lookwright.pictures.stills import CodedStill, Mark, Still, read, read_either, read_once, write
 
 LOOKS = sorted((Path(__file__).parents[2] / "looks").glob("*.toml"))
 
@@ -307,6 +308,38 @@ def test_advice_on_a_still_is_tried_on_that_still() -> None:
     promised = float(mark.advice.split("would be ")[1].split()[0])
     now = next(f.value for f in again.findings if f.measure == "still_skin_hue")
     assert f"{now:.3g}" == f"{promised:.3g}" and now < mark.value
+
+
+def test_trials_put_through_together_are_the_looks_they_stand_for() -> None:
+    """Steps behind the changed one are run on all trials at once: each gives what its look compiled by itself gives."""
+    look = parse_look(OVERDONE)
+    subject = subject_of_look(look)
+    tried = Tried(remembering(subject), look)
+    asked = np.random.default_rng(3).uniform(0.0, 1.0, (20, 35, 3))
+    tried.ask([lambda changed: changed.graded(asked)])
+    assert len(tried.every) > 12 and len({t.index for t, _ in tried.every}) > 1
+    for trial, changed in tried.every:
+        # The look by itself leaves out steps at neutral and folds matrices: rounding alone.
+        np.testing.assert_allclose(changed.graded(asked), compile_look(trial.look)(asked), rtol=0, atol=1e-11)
+    worst = [np.abs(changed.graded(asked) - subject.graded(asked)).max() for _, changed in tried.every]
+    assert np.median(worst) > 1e-4, "each is another look"
+
+
+def test_codes_of_a_still_are_judged_as_its_pixels_are(tmp_path: Path) -> None:
+    """Only what is looked at is made signal: all that is told is as for a still made signal whole, marks and doubts too."""
+    pixels = np.random.default_rng(2).uniform(0.2, 0.6, (420, 700, 3)).astype(np.float32)
+    pixels[100:200, 100:300] = [0.50, 0.42, 0.37]
+    path = write(tmp_path / "take.png", pixels, depth="16")
+    coded, whole = read_either(path), read(path)
+    assert isinstance(coded, CodedStill) and isinstance(whole, Still)
+    mark = Mark("hand", (0.2, 0.3, 0.1, 0.1), role="skin")
+    subject = subject_of_look(parse_look(OVERDONE))
+    one, other = (check(subject, [(still, [mark])]) for still in (coded, whole))
+    assert one.findings == other.findings and one.stills == other.stills and one.stills[0].skin
+    assert "pixels" not in vars(coded), "no more was made signal than was looked at"
+    assert doubts_about(coded, subject.source) == doubts_about(whole, subject.source)
+    with read_once([path]):
+        assert isinstance(read_either(path), Still), "decoded already"
 
 
 def test_a_remedy_that_breaks_something_else_is_said_to() -> None:
