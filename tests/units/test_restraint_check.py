@@ -326,7 +326,7 @@ def test_trials_put_through_together_are_the_looks_they_stand_for() -> None:
 
 
 def test_codes_of_a_still_are_judged_as_its_pixels_are(tmp_path: Path) -> None:
-    """Only what is looked at is made signal: all that is told is as for a still made signal whole, marks and doubts too."""
+    """Only what is looked at is made signal: all that is told is as for a still made signal whole."""
     pixels = np.random.default_rng(2).uniform(0.2, 0.6, (420, 700, 3)).astype(np.float32)
     pixels[100:200, 100:300] = [0.50, 0.42, 0.37]
     path = write(tmp_path / "take.png", pixels, depth="16")
