@@ -67,6 +67,8 @@ class ToyModel:
         self.variations += 1
         return ToySeen(self._with(i, z_i))
 
+    near = varied
+
     def function(self, i: int | None = None, z_i: float = 0.0) -> np.ndarray:
         return self.z if i is None else self._with(i, z_i)
 

@@ -10,6 +10,7 @@ import numpy as np
 
 from lookwright.arrays import Array
 from lookwright.colour.spaces.oklab import light_to_oklab
+from lookwright.look.recipe.followed import Followed
 from lookwright.look.recipe.model import Look
 from lookwright.look.recipe.staged import Part, Staged, StagedPoints, through
 from lookwright.look.steps.numbers import with_value
@@ -62,6 +63,7 @@ class Model:
     def _run(self) -> None:
         self._parts = self._staged.parts(self._here)
         self._tried: dict[tuple[int, float], list[Part]] = {}
+        self._followed: Followed | None = None
         self._seen = self.looked_at(self._points.run(self._parts))
 
     def move(self, z: Array) -> Seen:
@@ -84,6 +86,12 @@ class Model:
         """What the samples look like with only parameter ``i`` at ``z_i``; the model stays where it is."""
         return self.looked_at(self._points.varied(self.parts(i, z_i)))
 
+    def near(self, i: int, z_i: float) -> Seen:
+        """The same where ``z_i`` is a little beside where the parameter stands: to first order, for slopes."""
+        if self._followed is None:
+            self._followed = Followed(self.codes, self._parts)
+        return self.looked_at(self._followed.near(self.parts(i, z_i)))
+
     def function(self, i: int | None = None, z_i: float = 0.0) -> Function:
         """The look as it stands, or with parameter ``i`` at ``z_i``, on code values (..., 3)."""
         parts = self.parts(i, z_i)
@@ -95,10 +103,10 @@ class Model:
         return work(look), list(look.arrays.values())
 
     def together(self, arrays: Sequence[Array]) -> Callable[[int, float], Function]:
-        """The look with one parameter at a value, for work that asks about these code values again (see
-        :mod:`.together`); the model must stay where it is."""
+        """The look with one parameter a little beside where it stands, for work that asks about these code values again
+        (see :mod:`.together`); the model must stay where it is."""
         points = Together(arrays, self._parts)
-        return lambda i, z_i: points.varied(self.parts(i, z_i))
+        return lambda i, z_i: points.near(self.parts(i, z_i))
 
     def parts(self, i: int | None = None, z_i: float = 0.0) -> list[Part]:
         """The look as it stands, part by part, or with parameter ``i`` at ``z_i``."""

@@ -125,7 +125,7 @@ class Problem:
         # One after the other: on arrays this small two threads wait for the interpreter and gain nothing (measured).
         for i in range(len(z)) if which is None else which:
             step = self._difference(i, z)
-            seen = self.model.varied(i, z[i] + step)
+            seen = self.model.near(i, z[i] + step)
             rows = [
                 np.sqrt(g.weight) * g.differences(part, seen[g.part], at_base) / step
                 for g, part, at_base in zip(self.goals, parts, self._base, strict=True)

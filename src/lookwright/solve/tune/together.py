@@ -1,8 +1,7 @@
 """Colours that measures ask for one after the other, put through a look all at once.
 
 The measures that are watched ask for a few thousand colours in a dozen arrays, the same for every parameter that is
-moved a little. On arrays so small the calls cost more than the numbers, and the steps before the one that moved give
-what they gave.
+moved a little. On arrays so small the calls cost more than the numbers.
 """
 
 from __future__ import annotations
@@ -12,7 +11,8 @@ from collections.abc import Callable, Sequence
 import numpy as np
 
 from lookwright.arrays import Array
-from lookwright.look.recipe.staged import Part, StagedPoints, through
+from lookwright.look.recipe.followed import Followed
+from lookwright.look.recipe.staged import Part, through
 
 Function = Callable[[Array], Array]
 Key = tuple[tuple[int, ...], bytes]
@@ -56,12 +56,11 @@ class Together:
                 self._places[key] = slice(start, start + count)
                 rows.append(x.reshape(-1, 3))
                 start += count
-        self._points = StagedPoints(np.concatenate(rows))
-        self._points.run(parts)
+        self._points = Followed(np.concatenate(rows), parts)
 
-    def varied(self, parts: Sequence[Part]) -> Function:
-        """A look tried beside it; other colours than those of ``arrays`` go through it by themselves."""
-        found = self._points.varied(parts)
+    def near(self, parts: Sequence[Part]) -> Function:
+        """A look a little beside it; other colours than those of ``arrays`` go through it by themselves."""
+        found = self._points.near(parts)
 
         def look(x: Array) -> Array:
             x = np.asarray(x, np.float64)
