@@ -40,7 +40,7 @@ def noise(subject: Subject) -> Measured:
     stops, saturation, hue, scene = _scene()
     # With room for half a code to either side.
     code = np.clip(subject.feed(scene), HALF_CODE, 1.0 - HALF_CODE)
-    before = gain(jacobian(subject.plain, code))
+    before = subject.once("noise", lambda: gain(jacobian(subject.plain, code)))
     after = gain(jacobian(subject.graded, code))
     ratio = after / np.maximum(before, FLOOR)
 

@@ -72,6 +72,10 @@ class Subject:
         """Output code values to display light, linear BT.2020, 1 = reference white."""
         return self.output.to_light(code)
 
+    def once(self, what: str, work: Callable[[], Array]) -> Array:
+        """``work()``, of the plain side alone: a subject that is measured again remembers it by this name."""
+        return work()
+
     def oklab(self, code: Array) -> Array:
         """Output code values to Oklab of the display light."""
         return light_to_oklab(self.light(code))

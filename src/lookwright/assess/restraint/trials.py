@@ -24,7 +24,7 @@ from lookwright.look.steps.numbers import Number, numbers, with_value
 from lookwright.look.steps.params import ParamInfo
 
 from .colours import greys, hues
-from .remember import Key, Remembering, key_of, remembered
+from .remember import Answers, Key, Remembering, key_of
 from .subject import Subject
 
 SHARE = 0.3
@@ -164,7 +164,7 @@ class Tried:
         graded, plain = self._subject.graded(probe), self._subject.plain(probe)
         found = []
         for r in self._ready:
-            function, other = remembered(partial(_with_step, self._parts, r.trial.index, r.own), r.known), r.other
+            function, other = Answers(partial(_with_step, self._parts, r.trial.index, r.own), r.known), r.other
             try:
                 moved = np.abs(function(probe) - graded).max()
                 if other is not None and np.abs(other(probe) - plain).max() <= MOVES:

@@ -162,11 +162,11 @@ def curves(p: FilmParameters) -> tuple[Curve, Curve]:
     return _curves(printed_grey(p), p.density_max, p.negative_gamma, p.print_gamma, p.toe, p.shoulder)
 
 
-# Kept by what enters it: whoever moves one parameter of many moves mostly others.
-@lru_cache(maxsize=64)
+@lru_cache(maxsize=256)
 def _curves(
     grey: float, density_max: float, negative_gamma: float, print_gamma: float, toe: float, shoulder: float
 ) -> tuple[Curve, Curve]:
+    """The curves by what enters them: lights, coupling and the projector leave them as they are."""
     recorded = (density_max - grey) / print_gamma + SHADOWS
     negative = Curve(
         gamma=negative_gamma,

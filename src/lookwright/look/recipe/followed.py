@@ -44,6 +44,13 @@ class Followed:
         for part in parts:
             self._behind.append(through([part], self._behind[-1]))
         self._to_end: dict[int, Array] = {}
+        """(3, 3, n) derivatives of the output signal by what each part takes that stands behind a step, [out, in]."""
+        end = len(parts)
+        for k in range(len(parts) - 1, 1, -1):
+            if parts[k].takes != "display":
+                own = slopes(parts[k:end], self._behind[k], self._behind[end])
+                self._to_end[k] = own if end == len(parts) else np.einsum("ijn,jkn->ikn", self._to_end[end], own)
+                end = k
 
     def near(self, parts: Sequence[Part]) -> Array:
         """(n, 3) output signal of a look a little beside the one that stands: to first order in what its parts change.
@@ -59,22 +66,13 @@ class Followed:
         there = through(parts[first:end], self._behind[first])
         if end == len(parts):
             return there
-        return self._behind[-1] + np.einsum("ijn,nj->ni", self._slopes(end), there - self._behind[end])
+        return self._behind[-1] + np.einsum("ijn,nj->ni", self._to_end[end], there - self._behind[end])
 
     def _scene_from(self, k: int) -> int:
         """The first part from ``k`` on that takes scene light, or the end."""
         while k < len(self._parts) and self._parts[k].takes == "display":
             k += 1
         return k
-
-    def _slopes(self, k: int) -> Array:
-        """(3, 3, n) derivatives of the output signal by what part ``k`` takes, [out, in]."""
-        if k not in self._to_end:
-            end = self._scene_from(k + 1)
-            own = slopes(self._parts[k:end], self._behind[k], self._behind[end])
-            last = end == len(self._parts)
-            self._to_end[k] = own if last else np.einsum("ijn,jkn->ikn", self._slopes(end), own)
-        return self._to_end[k]
 
 
 def slopes(parts: Sequence[Part], x: Array, y: Array) -> Array:

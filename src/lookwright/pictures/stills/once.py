@@ -55,6 +55,10 @@ class Kept:
         found.pixels.setflags(write=False)
         return replace(found, path=path)
 
+    def all_begun(self) -> None:
+        """No more stills will be begun: threads end as soon as they have none left to decode."""
+        self._pool.shutdown(wait=False)
+
     def end(self) -> None:
         """Decode no more, and let go of all."""
         self._pool.shutdown(cancel_futures=True)
@@ -83,6 +87,7 @@ def kept(stills: Iterable[tuple[Path, int]], read: Callable[[Path], Still]) -> I
     try:
         for path, pixels in stills:
             mine.begin(path, pixels)
+        mine.all_begun()
         yield
     finally:
         _held.remove(mine)

@@ -5,14 +5,18 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from functools import partial
+from typing import TypeVar
 
 import numpy as np
 
 from lookwright.arrays import Array
+from lookwright.beside import each
 
 from .barrier import FROM, FULL, Barrier, Measurement
 from .goals import Goal
 from .model import Model
+
+T = TypeVar("T")
 
 RIDGE = 0.01
 """Residual of one parameter moved by its whole usual range: ten thousand such moves weigh as one visible difference.
@@ -62,6 +66,8 @@ class Problem:
     ridge: float = RIDGE
     own_ridge: Array | None = None
     """(n,) a ridge of each parameter's own, where some are to go back to their start."""
+    beside: bool = False
+    """Whether slopes may be worked out on two cores."""
     report: Callable[[float], None] = lambda cost: None
     """Called with the cost of each iterate that is better than those before."""
     enough: float = ENOUGH
@@ -82,7 +88,7 @@ class Problem:
     def at(self, z: Array) -> Iterate:
         """Evaluate at z (n,)."""
         self.move(z)
-        rows = [np.sqrt(g.weight) * r for g, r in zip(self.goals, self._base, strict=True)]
+        rows = [np.sqrt(g.weight) * r for g, (_, r) in zip(self.goals, self._base, strict=True)]
         harm: list[Array] = []
         if self.barrier is not None and self.restrained:
             for watch in self.barrier.watched:
@@ -101,7 +107,8 @@ class Problem:
     def move(self, z: Array) -> None:
         """Set the model to z, as :meth:`jacobian` and :meth:`slopes` need it, without measuring restraint."""
         seen = self.model.move(z)
-        self._base = [g.residuals(seen[g.part]) for g in self.goals]
+        parts = [seen[g.part] for g in self.goals]
+        self._base = [(part, g.residuals(part)) for g, part in zip(self.goals, parts, strict=True)]
 
     def model_at(self, z: Array) -> Callable[[Array], Array]:
         """The look at z, (n, 3) code values to (n, 3) code values."""
@@ -115,50 +122,70 @@ class Problem:
         return self.barrier.weight * sum(float(np.sum(np.maximum(0.0, (h - FROM) / FULL) ** 2)) for h in harm)
 
     def jacobian(self, z: Array, which: Sequence[int] | None = None, data_only: bool = False) -> Array:
-        """d residuals / d z (rows, len(which)) by forward differences, each from its own step of the path on.
+        """d residuals / d z (rows, len(which)) by forward differences.
 
         With ``data_only`` the rows of data goals alone. The model must be at z.
         """
-        base = self.model.seen()
-        parts = [base[g.part] for g in self.goals]
-        columns = []
-        # One after the other: on arrays this small two threads wait for the interpreter and gain nothing (measured).
-        for i in range(len(z)) if which is None else which:
-            step = self._difference(i, z)
-            seen = self.model.near(i, z[i] + step)
-            rows = [
-                np.sqrt(g.weight) * g.differences(part, seen[g.part], at_base) / step
-                for g, part, at_base in zip(self.goals, parts, self._base, strict=True)
-                if g.data or not data_only
-            ]
-            if not data_only:
-                ridge = np.zeros(len(z))
-                ridge[i] = self.ridges()[i]
-                rows.append(ridge)
-            columns.append(np.concatenate(rows) if rows else np.zeros(0))
-        return np.stack(columns, axis=1)
+        moving = range(len(z)) if which is None else which
+        columns = self._each(lambda i: self._goal_slopes(i, z, data_only), moving)
+        return self._with_ridge(np.stack(columns, axis=1), moving) if not data_only else np.stack(columns, axis=1)
+
+    def slopes(self, which: Sequence[int], here: Iterate, moving: Sequence[int]) -> dict[int, Array]:
+        """d harm / d z (measures, len(moving)) of each of the measurements ``which``. The model must be at ``here``."""
+        return _stacked(which, self._each(self._limit_slopes(which, here), moving))
+
+    def linear(
+        self, here: Iterate, moving: Sequence[int], which: Sequence[int]
+    ) -> tuple[Array, dict[int, Array]]:
+        """:meth:`jacobian` and :meth:`slopes` of the measurements ``which`` at once."""
+        limits = self._limit_slopes(which, here)
+        both = self._each(lambda i: (self._goal_slopes(i, here.z), limits(i)), moving)
+        goals = np.stack([goal for goal, _ in both], axis=1)
+        return self._with_ridge(goals, moving), _stacked(which, [limit for _, limit in both])
+
+    def _each(self, work: Callable[[int], T], moving: Sequence[int]) -> list[T]:
+        """``work`` for each parameter, on two cores where that can be."""
+        return each(work, moving) if self.beside else [work(i) for i in moving]
+
+    def _goal_slopes(self, i: int, z: Array, data_only: bool = False) -> Array:
+        """(rows,) d residuals of goals / d z_i, without the ridge."""
+        step = self._difference(i, z)
+        seen = self.model.near(i, z[i] + step)
+        rows = [
+            np.sqrt(g.weight) * g.differences(base, seen[g.part], at_base) / step
+            for g, (base, at_base) in zip(self.goals, self._base, strict=True)
+            if g.data or not data_only
+        ]
+        return np.concatenate([*rows, np.zeros(0)])
+
+    def _limit_slopes(self, which: Sequence[int], here: Iterate) -> Callable[[int], list[Array]]:
+        """A function from a parameter to d harm / d z_i (measures,) of each measurement.
+
+        Their colours go through the look together, once for each parameter.
+        """
+        if not which:
+            return lambda i: []
+        barrier = self.barrier
+        assert barrier is not None
+        varied = self.model.together([x for k in which for x in self._asked.get(barrier.watched[k], ())])
+
+        def of(i: int) -> list[Array]:
+            step = self._difference(i, here.z)
+            look = varied(i, here.z[i] + step)
+            return [(barrier.of(look, barrier.watched[k]) - here.harm[k]) / step for k in which]
+
+        return of
+
+    def _with_ridge(self, goals: Array, moving: Sequence[int]) -> Array:
+        """Slopes of the goals with those of the ridge under them."""
+        ridge = np.zeros((len(self.model.free), len(moving)))
+        ridge[list(moving), range(len(moving))] = self.ridges()[list(moving)]
+        return np.concatenate([goals, ridge])
 
     def _difference(self, i: int, z: Array) -> float:
         """The step of a difference quotient: forward, or backward where a bound is near."""
         low, high = self.model.free[i].bounds_z()
         return DIFFERENCE if z[i] + DIFFERENCE <= high or high - z[i] >= z[i] - low else -DIFFERENCE
-
-    def slopes(self, which: Sequence[int], here: Iterate, moving: Sequence[int]) -> dict[int, Array]:
-        """d harm / d z (measures, len(moving)) of each of the measurements ``which``. The model must be at ``here``.
-
-        Their colours go through the look together, once for each parameter.
-        """
-        assert self.barrier is not None
-        watched = self.barrier.watched
-        varied = self.model.together([x for k in which for x in self._asked.get(watched[k], ())])
-        columns: dict[int, list[Array]] = {k: [] for k in which}
-        for i in moving:
-            step = self._difference(i, here.z)
-            look = varied(i, here.z[i] + step)
-            for k in which:
-                columns[k].append((self.barrier.of(look, watched[k]) - here.harm[k]) / step)
-        found = {k: np.stack(rows, axis=1) for k, rows in columns.items()}
-        return {k: np.where(np.abs(slopes) < STEEPEST, slopes, 0.0) for k, slopes in found.items()}
 
     def curvature(self, z: Array) -> Array:
         """(n, n) half the second derivative of the cost about z: of goals, ridge and the limits that press there."""
@@ -175,3 +202,9 @@ class Problem:
         """Each goal's own distance at z, in its own unit."""
         seen = self.model.move(z)
         return {g.name: g.distance(seen[g.part]) for g in self.goals}
+
+
+def _stacked(which: Sequence[int], columns: Sequence[Sequence[Array]]) -> dict[int, Array]:
+    """Slopes of each measurement (measures, parameters), of those that are no jumps."""
+    found = {k: np.stack([limits[at] for limits in columns], axis=1) for at, k in enumerate(which)}
+    return {k: np.where(np.abs(slopes) < STEEPEST, slopes, 0.0) for k, slopes in found.items()}

@@ -97,7 +97,12 @@ class _Run:
         self._keep()
         self.levels = next((g for g in gathered.goals if isinstance(g, Levels)), None)
         self.problem = Problem(
-            self.model, gathered.goals, self.barrier, RIDGE_OF_FEW, report=lambda cost: report("solving", cost)
+            self.model,
+            gathered.goals,
+            self.barrier,
+            RIDGE_OF_FEW,
+            beside=True,
+            report=lambda cost: report("solving", cost),
         )
         self.search = Search(self.problem, wishes.starts, wishes.seed)
 

@@ -170,9 +170,8 @@ class Linearisation:
         self.carried = 0
         """How many steps ago the slopes were worked out."""
         problem.move(here.z)
-        self._jacobian = problem.jacobian(here.z, moving)
         near = [k for k, harm in enumerate(here.harm) if (harm > NEAR).any()]
-        self._slopes: dict[int, Array] = problem.slopes(near, here, moving) if near else {}
+        self._jacobian, self._slopes = problem.linear(here, moving, near)
 
     def knows(self, here: Iterate) -> bool:
         """Whether the slopes of all that is near are known."""
