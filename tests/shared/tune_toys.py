@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -72,11 +72,27 @@ class ToyModel:
     def function(self, i: int | None = None, z_i: float = 0.0) -> np.ndarray:
         return self.z if i is None else self._with(i, z_i)
 
-    def asked(self, work: Callable[[np.ndarray], Any]) -> tuple[Any, list[np.ndarray]]:
+    def together(self, arrays: Iterable[np.ndarray]) -> ToyTogether:
+        return ToyTogether(self.z)
+
+    def follow(self) -> None:
+        pass
+
+    parts = _with
+
+
+@dataclass
+class ToyTogether:
+    z: np.ndarray
+
+    def here(self, work: Callable[[np.ndarray], Any]) -> tuple[Any, list[np.ndarray]]:
         return work(self.z), []
 
-    def together(self, arrays: Sequence[np.ndarray]) -> Callable[[int, float], np.ndarray]:
-        return self._with
+    def near(self, parts: np.ndarray) -> np.ndarray:
+        return parts
+
+    def follow(self) -> None:
+        pass
 
 
 class ToyGoal(Goal):

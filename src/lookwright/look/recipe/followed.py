@@ -45,11 +45,19 @@ class Followed:
             self._behind.append(through([part], self._behind[-1]))
         self._to_end: dict[int, Array] = {}
         """(3, 3, n) derivatives of the output signal by what each part takes that stands behind a step, [out, in]."""
-        end = len(parts)
-        for k in range(len(parts) - 1, 1, -1):
-            if parts[k].takes != "display":
-                own = slopes(parts[k:end], self._behind[k], self._behind[end])
-                self._to_end[k] = own if end == len(parts) else np.einsum("ijn,jkn->ikn", self._to_end[end], own)
+
+    @property
+    def end(self) -> Array:
+        """(n, 3) output signal of the look as it stands."""
+        return self._behind[-1]
+
+    def follow(self) -> None:
+        """Work out what becomes of small changes, once; :meth:`near` needs it."""
+        end = len(self._parts)
+        for k in range(0 if self._to_end else end - 1, 1, -1):
+            if self._parts[k].takes != "display":
+                own = slopes(self._parts[k:end], self._behind[k], self._behind[end])
+                self._to_end[k] = own if end == len(self._parts) else np.einsum("ijn,jkn->ikn", self._to_end[end], own)
                 end = k
 
     def near(self, parts: Sequence[Part]) -> Array:

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
-from typing import TypeVar
 
 import numpy as np
 
@@ -16,10 +15,9 @@ from lookwright.look.recipe.staged import Part, Staged, StagedPoints, through
 from lookwright.look.steps.numbers import with_value
 
 from .free import Free, with_values
-from .together import Asked, Together
+from .together import Together
 
 Function = Callable[[Array], Array]
-T = TypeVar("T")
 
 UNITS = 100.0
 """Oklab times this: lightness then runs to 100, and one unit is about one just visible difference (rule of thumb)."""
@@ -88,8 +86,8 @@ class Model:
 
     def near(self, i: int, z_i: float) -> Seen:
         """The same where ``z_i`` is a little beside where the parameter stands: to first order, for slopes."""
-        if self._followed is None:
-            self._followed = Followed(self.codes, self._parts)
+        self.follow()
+        assert self._followed is not None
         return self.looked_at(self._followed.near(self.parts(i, z_i)))
 
     def function(self, i: int | None = None, z_i: float = 0.0) -> Function:
@@ -97,16 +95,16 @@ class Model:
         parts = self.parts(i, z_i)
         return lambda x: through(parts, np.asarray(x, np.float64))
 
-    def asked(self, work: Callable[[Function], T]) -> tuple[T, list[Array]]:
-        """What ``work`` makes of the look as it stands, and the code values (..., 3) that it asked about."""
-        look = Asked(self.function())
-        return work(look), list(look.arrays.values())
+    def together(self, arrays: Iterable[Array]) -> Together:
+        """The look as it stands and a little beside, for work that asks about these code values (see :mod:`.together`).
+        """
+        return Together(arrays, self._parts)
 
-    def together(self, arrays: Sequence[Array]) -> Callable[[int, float], Function]:
-        """The look with one parameter a little beside where it stands, for work that asks about these code values again
-        (see :mod:`.together`); the model must stay where it is."""
-        points = Together(arrays, self._parts)
-        return lambda i, z_i: points.near(self.parts(i, z_i))
+    def follow(self) -> None:
+        """Work out what :meth:`near` needs."""
+        if self._followed is None:
+            self._followed = Followed(self.codes, self._parts)
+            self._followed.follow()
 
     def parts(self, i: int | None = None, z_i: float = 0.0) -> list[Part]:
         """The look as it stands, part by part, or with parameter ``i`` at ``z_i``."""

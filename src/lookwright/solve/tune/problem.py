@@ -57,6 +57,18 @@ class Iterate:
 
 
 @dataclass
+class _Slopes:
+    """Slopes at one place."""
+
+    at: tuple[bytes, tuple[int, ...], tuple[float, ...]]
+    """The place, what moves, and the weights of the goals."""
+    goals: Array | None = None
+    """(rows, parameters), without the ridge; None while not worked out."""
+    limits: dict[int, Array] = field(default_factory=dict)
+    """(measures, parameters) by measurement."""
+
+
+@dataclass
 class Problem:
     """Everything that the solver weighs, as functions of z."""
 
@@ -74,6 +86,7 @@ class Problem:
     """Misfit at which the solver stops."""
     _asked: dict[Measurement, list[Array]] = field(default_factory=dict)
     """Colours that each measurement of the barrier asked for when it was measured last."""
+    _slopes: _Slopes | None = None
 
     @property
     def restrained(self) -> bool:
@@ -91,8 +104,9 @@ class Problem:
         rows = [np.sqrt(g.weight) * r for g, (_, r) in zip(self.goals, self._base, strict=True)]
         harm: list[Array] = []
         if self.barrier is not None and self.restrained:
+            look = self.model.together(x for asked in self._asked.values() for x in asked)
             for watch in self.barrier.watched:
-                here, self._asked[watch] = self.model.asked(partial(self.barrier.of, measurement=watch))
+                here, self._asked[watch] = look.here(partial(self.barrier.of, measurement=watch))
                 harm.append(here)
         ridge = self.ridges() * z
         residuals = np.concatenate([*rows, ridge])
@@ -132,19 +146,33 @@ class Problem:
 
     def slopes(self, which: Sequence[int], here: Iterate, moving: Sequence[int]) -> dict[int, Array]:
         """d harm / d z (measures, len(moving)) of each of the measurements ``which``. The model must be at ``here``."""
-        return _stacked(which, self._each(self._limit_slopes(which, here), moving))
+        known = self._known_at(here.z, moving)
+        new = [k for k in which if k not in known.limits]
+        if new:
+            known.limits |= _stacked(new, self._each(self._limit_slopes(new, here), moving))
+        return {k: known.limits[k] for k in which}
 
-    def linear(
-        self, here: Iterate, moving: Sequence[int], which: Sequence[int]
-    ) -> tuple[Array, dict[int, Array]]:
+    def linear(self, here: Iterate, moving: Sequence[int], which: Sequence[int]) -> tuple[Array, dict[int, Array]]:
         """:meth:`jacobian` and :meth:`slopes` of the measurements ``which`` at once."""
-        limits = self._limit_slopes(which, here)
-        both = self._each(lambda i: (self._goal_slopes(i, here.z), limits(i)), moving)
-        goals = np.stack([goal for goal, _ in both], axis=1)
-        return self._with_ridge(goals, moving), _stacked(which, [limit for _, limit in both])
+        known = self._known_at(here.z, moving)
+        if known.goals is None:
+            new = [k for k in which if k not in known.limits]
+            limits = self._limit_slopes(new, here)
+            both = self._each(lambda i: (self._goal_slopes(i, here.z), limits(i)), moving)
+            known.goals = np.stack([goal for goal, _ in both], axis=1)
+            known.limits |= _stacked(new, [limit for _, limit in both])
+        return self._with_ridge(known.goals, moving), self.slopes(which, here, moving)
+
+    def _known_at(self, z: Array, moving: Sequence[int]) -> _Slopes:
+        """What is known of the slopes at z: one solution ends where the next begins."""
+        at = z.tobytes(), tuple(moving), tuple(g.weight for g in self.goals)
+        if self._slopes is None or self._slopes.at != at:
+            self._slopes = _Slopes(at)
+        return self._slopes
 
     def _each(self, work: Callable[[int], T], moving: Sequence[int]) -> list[T]:
         """``work`` for each parameter, on two cores where that can be."""
+        self.model.follow()  # once, not in either
         return each(work, moving) if self.beside else [work(i) for i in moving]
 
     def _goal_slopes(self, i: int, z: Array, data_only: bool = False) -> Array:
@@ -167,11 +195,12 @@ class Problem:
             return lambda i: []
         barrier = self.barrier
         assert barrier is not None
-        varied = self.model.together([x for k in which for x in self._asked.get(barrier.watched[k], ())])
+        looks = self.model.together(x for k in which for x in self._asked.get(barrier.watched[k], ()))
+        looks.follow()
 
         def of(i: int) -> list[Array]:
             step = self._difference(i, here.z)
-            look = varied(i, here.z[i] + step)
+            look = looks.near(self.model.parts(i, here.z[i] + step))
             return [(barrier.of(look, barrier.watched[k]) - here.harm[k]) / step for k in which]
 
         return of
@@ -190,12 +219,9 @@ class Problem:
     def curvature(self, z: Array) -> Array:
         """(n, n) half the second derivative of the cost about z: of goals, ridge and the limits that press there."""
         here = self.at(z)
-        rows = [self.jacobian(z)]
         pressing = {k: harm > PRESSING for k, harm in enumerate(here.harm) if (harm > PRESSING).any()}
-        if pressing:
-            slopes = self.slopes(list(pressing), here, range(len(z)))
-            rows += [self.limit_scale * slopes[k][at] for k, at in pressing.items()]
-        every = np.concatenate(rows)
+        goals, slopes = self.linear(here, range(len(z)), list(pressing))
+        every = np.concatenate([goals, *(self.limit_scale * slopes[k][at] for k, at in pressing.items())])
         return every.T @ every
 
     def distances(self, z: Array) -> dict[str, float]:

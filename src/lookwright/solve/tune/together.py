@@ -6,7 +6,8 @@ moved a little. On arrays so small the calls cost more than the numbers.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
+from typing import TypeVar
 
 import numpy as np
 
@@ -14,6 +15,7 @@ from lookwright.arrays import Array
 from lookwright.look.recipe.followed import Followed
 from lookwright.look.recipe.staged import Part, through
 
+T = TypeVar("T")
 Function = Callable[[Array], Array]
 Key = tuple[tuple[int, ...], bytes]
 
@@ -23,21 +25,10 @@ def key_of(colours: Array) -> Key:
     return colours.shape, colours.tobytes()
 
 
-class Asked:
-    """A function of code values (..., 3) that remembers what it was asked for."""
-
-    def __init__(self, function: Function) -> None:
-        self._function = function
-        self.arrays: dict[Key, Array] = {}
-
-    def __call__(self, x: Array) -> Array:
-        x = np.asarray(x, np.float64)
-        self.arrays[key_of(x)] = x
-        return self._function(x)
-
-
 class Together:
     """Arrays of colours as one, behind a look whose parameters move one at a time.
+
+    Other colours than those of ``arrays`` go through the look by themselves.
 
     Parameters
     ----------
@@ -47,7 +38,8 @@ class Together:
         The look as it stands.
     """
 
-    def __init__(self, arrays: Sequence[Array], parts: Sequence[Part]) -> None:
+    def __init__(self, arrays: Iterable[Array], parts: Sequence[Part]) -> None:
+        self._parts = parts
         self._places: dict[Key, slice] = {}
         rows, start = [np.empty((0, 3))], 0
         for x in arrays:
@@ -58,13 +50,25 @@ class Together:
                 start += count
         self._points = Followed(np.concatenate(rows), parts)
 
-    def near(self, parts: Sequence[Part]) -> Function:
-        """A look a little beside it; other colours than those of ``arrays`` go through it by themselves."""
-        found = self._points.near(parts)
+    def here(self, work: Callable[[Function], T]) -> tuple[T, list[Array]]:
+        """What ``work`` makes of the look as it stands, and the code values (..., 3) that it asked about."""
+        asked: list[Array] = []
 
         def look(x: Array) -> Array:
-            x = np.asarray(x, np.float64)
-            place = self._places.get(key_of(x))
-            return through(parts, x) if place is None else found[place].reshape(x.shape)
+            asked.append(np.asarray(x, np.float64))
+            return self._found(asked[-1], self._parts, self._points.end)
 
-        return look
+        return work(look), asked
+
+    def follow(self) -> None:
+        """Work out what :meth:`near` needs."""
+        self._points.follow()
+
+    def near(self, parts: Sequence[Part]) -> Function:
+        """A look a little beside it."""
+        found = self._points.near(parts)
+        return lambda x: self._found(np.asarray(x, np.float64), parts, found)
+
+    def _found(self, x: Array, parts: Sequence[Part], found: Array) -> Array:
+        place = self._places.get(key_of(x))
+        return through(parts, x) if place is None else found[place].reshape(x.shape)
