@@ -9,7 +9,7 @@ from dataclasses import replace
 import numpy as np
 
 from lookwright.arrays import Array
-from lookwright.assess.measure.skin import skin_scene
+from lookwright.assess.restraint.scene import scene_colours
 from lookwright.assess.restraint.limits import check_limits
 from lookwright.look.baking.viewing import View
 from lookwright.look.recipe.model import Look
@@ -75,13 +75,20 @@ def tune(
     shown = View(look).look
     told("reading", 0.0)
     with ThreadPoolExecutor(1) as beside:
-        # Spectra of skin come through a library that takes a second to import; decoding leaves the interpreter free.
-        ready = beside.submit(skin_scene)
+        # Decoding leaves the interpreter free.
+        ready = beside.submit(_loaded)
         gathered = gather(wishes, shown.output.signal(), advance)
         ready.result()
     outcome = _Run(look, shown, parameters, gathered, wishes, told).outcome()
     outcome.held = held
     return outcome
+
+
+def _loaded() -> None:
+    """What takes a while to load, and is not needed for reading pictures."""
+    from scipy.optimize import lsq_linear  # noqa: F401
+
+    scene_colours()
 
 
 class _Run:
