@@ -12,17 +12,12 @@ from typing import TypeVar
 import numpy as np
 
 from lookwright.arrays import Array
+from lookwright.assess.restraint.remember import Key, key_of
 from lookwright.look.recipe.followed import Followed
 from lookwright.look.recipe.staged import Part, through
 
 T = TypeVar("T")
 Function = Callable[[Array], Array]
-Key = tuple[tuple[int, ...], bytes]
-
-
-def key_of(colours: Array) -> Key:
-    """Equal for equal arrays."""
-    return colours.shape, colours.tobytes()
 
 
 class Together:
