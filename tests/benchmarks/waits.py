@@ -1,7 +1,7 @@
 """What people wait for: whole commands, cold, beside a peer in the same run or a number of seconds.
 
     python tests/benchmarks/waits.py                 # every row, some ten minutes
-    python tests/benchmarks/waits.py clip starts     # some: clip, starts, stills, solvers
+    python tests/benchmarks/waits.py clip starts     # some: clip, starts, stills, solvers, demo
 
 Wall time is the least of the rounds: other work can only make a run slower. Processor seconds (all threads, children
 included) stand beside it; on a busy machine they say more. ``budgets.py`` prints the rows with all the others.
@@ -147,6 +147,16 @@ def stills() -> Iterator[Line]:
         yield within("tune, six stills of 4K and a reference", 3.5, "tune", NIGHT, *given, *told)
 
 
+def demo() -> Iterator[Line]:
+    """README's first line once installed, by processor seconds: half of what edcf320 took on the same machine."""
+    times = Times()
+    with tempfile.TemporaryDirectory() as name:
+        for number in range(5):
+            out = Path(name) / str(number)
+            times.measure(lambda out=out: command("demo", "--out", out, "--quiet"))
+    yield "README's first line once installed", words(times), "-", "<= 4.1 s of processors", min(times.processor) <= 4.1
+
+
 def _graded_elsewhere(source: Path, target: Path) -> Path:
     """The still through a look, and then through what no step of a look does."""
     from lookwright.look.recipe.pipeline import compile_look
@@ -176,7 +186,7 @@ def solvers() -> Iterator[Line]:
         yield within("explain a plain slope", 7.0, "recover", slope, *signals, *out)
 
 
-PARTS = {"starts": starts, "clip": clip, "stills": stills, "solvers": solvers}
+PARTS = {"starts": starts, "clip": clip, "stills": stills, "solvers": solvers, "demo": demo}
 
 
 def main(names: list[str]) -> None:
