@@ -91,6 +91,10 @@ class View:
         return {}
 
     @cached_property
+    def _ready(self) -> dict[bool, str]:
+        return {}
+
+    @cached_property
     def _appliers(self) -> dict[str, Grade]:
         return {}
 
@@ -134,11 +138,13 @@ class View:
 
     def ready(self, plain: bool = False) -> str:
         """Make now what will be needed, and return a digest of it: equal digests give equal pictures."""
-        digest = hashlib.sha256(self.interpolation.encode())
-        for which in ("graded", "plain") if plain else ("graded",):
-            self._applier(which)
-            digest.update(self._digests[which])
-        return digest.hexdigest()
+        if plain not in self._ready:  # asked for each of many stills
+            digest = hashlib.sha256(self.interpolation.encode())
+            for which in ("graded", "plain") if plain else ("graded",):
+                self._applier(which)
+                digest.update(self._digests[which])
+            self._ready[plain] = digest.hexdigest()
+        return self._ready[plain]
 
     def digest(self, plain: bool = False) -> bytes:
         """What tells this grade, or this plain rendering, from others."""
