@@ -335,7 +335,12 @@ def test_codes_of_a_still_are_judged_as_its_pixels_are(tmp_path: Path) -> None:
     mark = Mark("hand", (0.2, 0.3, 0.1, 0.1), role="skin")
     subject = subject_of_look(parse_look(OVERDONE))
     one, other = (check(subject, [(still, [mark])]) for still in (coded, whole))
-    assert one.findings == other.findings and one.stills == other.stills and one.stills[0].skin
+    for found, told in zip(one.findings, other.findings, strict=True):
+        # The same numbers at another place in memory may add up to another last digit (NumPy 2.0.0).
+        assert (found.measure, found.state) == (told.measure, told.state)
+        assert (found.value, found.harm) == pytest.approx((told.value, told.harm), rel=1e-9, abs=1e-9)
+    assert one.stills[0].clipped == other.stills[0].clipped and one.stills[0].crushed == other.stills[0].crushed
+    assert one.stills[0].skin == other.stills[0].skin and one.stills[0].skin
     assert "pixels" not in vars(coded), "no more was made signal than was looked at"
     assert doubts_about(coded, subject.source) == doubts_about(whole, subject.source)
     with read_once([path]):
