@@ -32,7 +32,7 @@ def each(work: Callable[[Item], T], items: Sequence[Item]) -> list[T]:
     ``work`` must have no effect beside its answer, which must pickle; it raises what ``work`` raised.
     """
     mine, theirs = items[::2], items[1::2]
-    if not theirs or not can_copy():
+    if len(theirs) == 0 or not can_copy():
         return [work(item) for item in items]
     process, answer = _copied(lambda: [work(item) for item in theirs])
     try:

@@ -67,16 +67,11 @@ class ToyModel:
         self.variations += 1
         return ToySeen(self._with(i, z_i))
 
-    near = varied
-
     def function(self, i: int | None = None, z_i: float = 0.0) -> np.ndarray:
         return self.z if i is None else self._with(i, z_i)
 
     def together(self, arrays: Iterable[np.ndarray]) -> ToyTogether:
         return ToyTogether(self.z)
-
-    def follow(self) -> None:
-        pass
 
     parts = _with
 
@@ -88,11 +83,8 @@ class ToyTogether:
     def here(self, work: Callable[[np.ndarray], Any]) -> tuple[Any, list[np.ndarray]]:
         return work(self.z), []
 
-    def near(self, parts: np.ndarray) -> np.ndarray:
+    def varied(self, parts: np.ndarray) -> np.ndarray:
         return parts
-
-    def follow(self) -> None:
-        pass
 
 
 class ToyGoal(Goal):

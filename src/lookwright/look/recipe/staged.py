@@ -16,7 +16,7 @@ from typing import Any
 import numpy as np
 
 from lookwright.arrays import Array
-from lookwright.look.steps.base import Context, Domain, Op, Step
+from lookwright.look.steps.base import Context, Op, Step
 
 from .model import Look
 from .pipeline import context_of, does_nothing, folded, prepared, route, straight_into
@@ -42,8 +42,6 @@ class Part:
 
     key: tuple[Any, ...]
     ops: tuple[Op, ...]
-    takes: Domain = "scene"
-    """What the step takes; ``display`` of the end where that encodes display light."""
 
 
 @lru_cache(maxsize=256)
@@ -82,9 +80,8 @@ class Staged:
             if needless:
                 continue
             bare, files = _bare(step), step.files(context)
-            found.append(Part((names, bare, context, files), (*into, *_ready(bare, index, context, files)), step.domains()[0]))
-        takes: Domain = "display" if context.output.kind == "display" else "scene"
-        return [*found, Part((end_names, context.output, after_key), (*end, *after), takes)]
+            found.append(Part((names, bare, context, files), (*into, *_ready(bare, index, context, files))))
+        return [*found, Part((end_names, context.output, after_key), (*end, *after))]
 
 
 def through(parts: Sequence[Part], x: Array) -> Array:

@@ -9,7 +9,6 @@ import numpy as np
 
 from lookwright.arrays import Array
 from lookwright.colour.spaces.oklab import light_to_oklab
-from lookwright.look.recipe.followed import Followed
 from lookwright.look.recipe.model import Look
 from lookwright.look.recipe.staged import Part, Staged, StagedPoints, through
 from lookwright.look.steps.numbers import with_value
@@ -61,7 +60,6 @@ class Model:
     def _run(self) -> None:
         self._parts = self._staged.parts(self._here)
         self._tried: dict[tuple[int, float], list[Part]] = {}
-        self._followed: Followed | None = None
         self._seen = self.looked_at(self._points.run(self._parts))
 
     def move(self, z: Array) -> Seen:
@@ -84,27 +82,14 @@ class Model:
         """What the samples look like with only parameter ``i`` at ``z_i``; the model stays where it is."""
         return self.looked_at(self._points.varied(self.parts(i, z_i)))
 
-    def near(self, i: int, z_i: float) -> Seen:
-        """The same where ``z_i`` is a little beside where the parameter stands: to first order, for slopes."""
-        self.follow()
-        assert self._followed is not None
-        return self.looked_at(self._followed.near(self.parts(i, z_i)))
-
     def function(self, i: int | None = None, z_i: float = 0.0) -> Function:
         """The look as it stands, or with parameter ``i`` at ``z_i``, on code values (..., 3)."""
         parts = self.parts(i, z_i)
         return lambda x: through(parts, np.asarray(x, np.float64))
 
     def together(self, arrays: Iterable[Array]) -> Together:
-        """The look as it stands and a little beside, for work that asks about these code values (see :mod:`.together`).
-        """
+        """The look as it stands and others beside it, for work that asks about these code values: :mod:`.together`."""
         return Together(arrays, self._parts)
-
-    def follow(self) -> None:
-        """Work out what :meth:`near` needs."""
-        if self._followed is None:
-            self._followed = Followed(self.codes, self._parts)
-            self._followed.follow()
 
     def parts(self, i: int | None = None, z_i: float = 0.0) -> list[Part]:
         """The look as it stands, part by part, or with parameter ``i`` at ``z_i``."""

@@ -172,13 +172,12 @@ class Problem:
 
     def _each(self, work: Callable[[int], T], moving: Sequence[int]) -> list[T]:
         """``work`` for each parameter, on two cores where that can be."""
-        self.model.follow()  # once, not in either
         return each(work, moving) if self.beside else [work(i) for i in moving]
 
     def _goal_slopes(self, i: int, z: Array, data_only: bool = False) -> Array:
         """(rows,) d residuals of goals / d z_i, without the ridge."""
         step = self._difference(i, z)
-        seen = self.model.near(i, z[i] + step)
+        seen = self.model.varied(i, z[i] + step)
         rows = [
             np.sqrt(g.weight) * g.differences(base, seen[g.part], at_base) / step
             for g, (base, at_base) in zip(self.goals, self._base, strict=True)
@@ -196,11 +195,10 @@ class Problem:
         barrier = self.barrier
         assert barrier is not None
         looks = self.model.together(x for k in which for x in self._asked.get(barrier.watched[k], ()))
-        looks.follow()
 
         def of(i: int) -> list[Array]:
             step = self._difference(i, here.z)
-            look = looks.near(self.model.parts(i, here.z[i] + step))
+            look = looks.varied(self.model.parts(i, here.z[i] + step))
             return [(barrier.of(look, barrier.watched[k]) - here.harm[k]) / step for k in which]
 
         return of

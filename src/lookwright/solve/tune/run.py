@@ -9,8 +9,8 @@ from dataclasses import replace
 import numpy as np
 
 from lookwright.arrays import Array
-from lookwright.assess.restraint.scene import scene_colours
 from lookwright.assess.restraint.limits import check_limits
+from lookwright.assess.restraint.scene import scene_colours
 from lookwright.look.baking.viewing import View
 from lookwright.look.recipe.model import Look
 

@@ -61,8 +61,9 @@ def solve(
 ) -> Solved:
     """Least squares from z over the parameters ``which`` (all when None), the others held.
 
-    Ends when a step gains less than the share ``tolerance`` twice running, when nothing visible is left to gain, or
-    after ``most`` evaluations. A KeyboardInterrupt ends it too: the best so far is returned with ``stopped``.
+    Ends when a step gains less than the share ``tolerance`` twice running, or once on slopes just worked out that
+    foretold it, when nothing visible is left to gain, or after ``most`` evaluations. A KeyboardInterrupt ends it too:
+    the best so far is returned with ``stopped``.
     """
     moving = list(range(len(z))) if which is None else list(which)
     descent = _Descent(problem, moving, most, tolerance)
@@ -111,7 +112,7 @@ class _Descent:
             small = small + 1 if here.cost - there.cost < self._tolerance * here.cost else 0
             self.path.append(there)
             self._problem.report(there.cost)
-            if small >= 2:
+            if small >= 2 or (small and ratio > POOR and not slopes.carried):
                 return
             if SECANT[0] < ratio < SECANT[1] and slopes.carried < SECANTS:
                 slopes.carry(there, step)

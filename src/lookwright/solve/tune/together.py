@@ -1,7 +1,8 @@
 """Colours that measures ask for one after the other, put through a look all at once.
 
 The measures that are watched ask for a few thousand colours in a dozen arrays, the same for every parameter that is
-moved a little. On arrays so small the calls cost more than the numbers.
+moved a little. On arrays so small the calls cost more than the numbers, and the steps before the one that moved give
+what they gave.
 """
 
 from __future__ import annotations
@@ -13,8 +14,7 @@ import numpy as np
 
 from lookwright.arrays import Array
 from lookwright.assess.restraint.remember import Key, key_of
-from lookwright.look.recipe.followed import Followed
-from lookwright.look.recipe.staged import Part, through
+from lookwright.look.recipe.staged import Part, StagedPoints, through
 
 T = TypeVar("T")
 Function = Callable[[Array], Array]
@@ -43,7 +43,8 @@ class Together:
                 self._places[key] = slice(start, start + count)
                 rows.append(x.reshape(-1, 3))
                 start += count
-        self._points = Followed(np.concatenate(rows), parts)
+        self._points = StagedPoints(np.concatenate(rows))
+        self._seen = self._points.run(parts)
 
     def here(self, work: Callable[[Function], T]) -> tuple[T, list[Array]]:
         """What ``work`` makes of the look as it stands, and the code values (..., 3) that it asked about."""
@@ -51,17 +52,13 @@ class Together:
 
         def look(x: Array) -> Array:
             asked.append(np.asarray(x, np.float64))
-            return self._found(asked[-1], self._parts, self._points.end)
+            return self._found(asked[-1], self._parts, self._seen)
 
         return work(look), asked
 
-    def follow(self) -> None:
-        """Work out what :meth:`near` needs."""
-        self._points.follow()
-
-    def near(self, parts: Sequence[Part]) -> Function:
-        """A look a little beside it."""
-        found = self._points.near(parts)
+    def varied(self, parts: Sequence[Part]) -> Function:
+        """A look tried beside it."""
+        found = self._points.varied(parts)
         return lambda x: self._found(np.asarray(x, np.float64), parts, found)
 
     def _found(self, x: Array, parts: Sequence[Part], found: Array) -> Array:
