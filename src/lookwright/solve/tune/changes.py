@@ -41,7 +41,11 @@ def changes(problem: Problem, z: Array, shift: Array, informed: bool) -> list[Ch
             bound,
             tied.get(i, ""),
         )
-        found.append(_with_effect(problem, distances, i, change) if abs(z[i]) > 1e-9 else change)
+        found.append(change)
+    moved = [i for i in range(len(z)) if abs(z[i]) > 1e-9]
+    told = problem.each(lambda i: _with_effect(problem, distances, i, found[i]), moved)
+    for i, change in zip(moved, told, strict=True):
+        found[i] = change
     return sorted(found, key=lambda c: -c.effect)
 
 

@@ -141,7 +141,7 @@ class Problem:
         With ``data_only`` the rows of data goals alone. The model must be at z.
         """
         moving = range(len(z)) if which is None else which
-        columns = self._each(lambda i: self._goal_slopes(i, z, data_only), moving)
+        columns = self.each(lambda i: self._goal_slopes(i, z, data_only), moving)
         return self._with_ridge(np.stack(columns, axis=1), moving) if not data_only else np.stack(columns, axis=1)
 
     def slopes(self, which: Sequence[int], here: Iterate, moving: Sequence[int]) -> dict[int, Array]:
@@ -149,7 +149,7 @@ class Problem:
         known = self._known_at(here.z, moving)
         new = [k for k in which if k not in known.limits]
         if new:
-            known.limits |= _stacked(new, self._each(self._limit_slopes(new, here), moving))
+            known.limits |= _stacked(new, self.each(self._limit_slopes(new, here), moving))
         return {k: known.limits[k] for k in which}
 
     def linear(self, here: Iterate, moving: Sequence[int], which: Sequence[int]) -> tuple[Array, dict[int, Array]]:
@@ -158,7 +158,7 @@ class Problem:
         if known.goals is None:
             new = [k for k in which if k not in known.limits]
             limits = self._limit_slopes(new, here)
-            both = self._each(lambda i: (self._goal_slopes(i, here.z), limits(i)), moving)
+            both = self.each(lambda i: (self._goal_slopes(i, here.z), limits(i)), moving)
             known.goals = np.stack([goal for goal, _ in both], axis=1)
             known.limits |= _stacked(new, [limit for _, limit in both])
         return self._with_ridge(known.goals, moving), self.slopes(which, here, moving)
@@ -170,7 +170,7 @@ class Problem:
             self._slopes = _Slopes(at)
         return self._slopes
 
-    def _each(self, work: Callable[[int], T], moving: Sequence[int]) -> list[T]:
+    def each(self, work: Callable[[int], T], moving: Sequence[int]) -> list[T]:
         """``work`` for each parameter, on two cores where that can be."""
         return each(work, moving) if self.beside else [work(i) for i in moving]
 
