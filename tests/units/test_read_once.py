@@ -6,6 +6,7 @@ import os
 import sys
 import threading
 import time
+from collections.abc import Callable
 from pathlib import Path
 
 import numpy as np
@@ -16,39 +17,47 @@ from lookwright.colour.luma import luma_weights, nominal
 from lookwright.colour.spaces.signal import Signal
 from lookwright.errors import PictureError
 from lookwright.pictures.batch import side_by_side
-from lookwright.pictures.stills import once, read, read_once, write
+from lookwright.pictures.stills import CodedStill, once, read, read_either, read_once, write
 
 READING = sys.modules[read.__module__]
 """The module, whose name in the package is taken by its function."""
 
 
-@pytest.fixture
-def stills(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> tuple[list[Path], list[Path]]:
-    """Three small stills, and the list of those decoded from now on."""
-    paths = [tmp_path / f"{n}.png" for n in "abc"]
+@pytest.fixture(params=["png", "tiff"])
+def stills(
+    request: pytest.FixtureRequest, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> tuple[list[Path], list[Path]]:
+    """Three small stills, of codes or of floats, and the list of those decoded from now on."""
+    paths = [tmp_path / f"{n}.{request.param}" for n in "abc"]
     for i, path in enumerate(paths):
-        write(path, np.full((8, 9, 3), i / 4.0, np.float32))
+        write(path, np.full((8, 9, 3), i / 4.0, np.float32), depth="16" if request.param == "png" else "float")
     decoded: list[Path] = []
-    whole = READING._read
+    for name in ("_decode", "_decode_codes"):
+        whole = getattr(READING, name)
 
-    def noted(path: Path) -> object:
-        decoded.append(path)
-        return whole(path)
+        def noted(path: Path, kind: object, whole: Callable[[Path, object], object] = whole) -> object:
+            found = whole(path, kind)
+            if found is not None:
+                decoded.append(path)
+            return found
 
-    monkeypatch.setattr(READING, "_read", noted)
+        monkeypatch.setattr(READING, name, noted)
     return paths, decoded
 
 
 def test_each_still_is_decoded_once(stills: tuple[list[Path], list[Path]]) -> None:
     paths, decoded = stills
-    alone = [read(p).pixels for p in paths]
+    alone = [read(p) for p in paths]
     del decoded[:]
     with read_once(paths), read_once(paths):
         for _ in range(3):
-            for path, pixels in zip(paths, alone, strict=True):
-                still = read(path)
-                np.testing.assert_array_equal(still.pixels, pixels)
-                assert still.path == path and not still.pixels.flags.writeable  # others see the same numbers
+            for path, before in zip(paths, alone, strict=True):
+                still, kept = read(path), read_either(path)
+                np.testing.assert_array_equal(still.pixels, before.pixels)
+                np.testing.assert_array_equal(kept.pixels, before.pixels)
+                assert still.path == path and still.depth == before.depth and still.metadata == before.metadata
+                shared = kept.codes if isinstance(kept, CodedStill) else kept.pixels
+                assert not shared.flags.writeable, "others see the same numbers"
     assert sorted(decoded) == paths
     read(paths[0]).pixels[:] = 0.0
     assert len(decoded) == 4 and once.held() is None
@@ -77,8 +86,9 @@ def test_without_room_stills_are_read_as_ever(
 
 def test_a_fault_is_told_by_whoever_reads(stills: tuple[list[Path], list[Path]], tmp_path: Path) -> None:
     paths, _ = stills
+    png = write(tmp_path / "whole.png", np.zeros((8, 9, 3), np.float32))
     bad = tmp_path / "bad.png"
-    bad.write_bytes(paths[0].read_bytes()[:60])
+    bad.write_bytes(png.read_bytes()[:60])
     with read_once([*paths, bad, tmp_path / "none.png"]):
         assert read(paths[1]).width == 9
         for _ in range(2):

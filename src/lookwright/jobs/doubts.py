@@ -13,7 +13,7 @@ from lookwright.assess.measure.plausible import Finding, findings, sparse
 from lookwright.assess.measure.which_log import alike, named_otherwise
 from lookwright.colour.spaces.signal import Signal
 from lookwright.errors import LookwrightError
-from lookwright.pictures.stills import CodedStill, Still, read
+from lookwright.pictures.stills import CodedStill, Still, read_either
 
 MOST = 8
 """Stills looked at, evenly over the list."""
@@ -60,7 +60,7 @@ class Doubts:
         """Read those chosen; one that cannot be read is another's fault to tell. Returns the sentences, sorted."""
         for path in self._chosen:
             try:
-                self(read(path))
+                self(read_either(path))
             except LookwrightError:
                 continue
         return self.sorted()

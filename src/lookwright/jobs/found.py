@@ -9,7 +9,7 @@ from pathlib import Path
 from lookwright.assess.breakdown.faces import can_find_faces, find_faces
 from lookwright.colour.spaces.signal import Signal
 from lookwright.errors import LookwrightError, PictureError
-from lookwright.pictures.stills import CodedStill, Mark, Still, marks_for, read
+from lookwright.pictures.stills import CodedStill, Mark, Still, marks_for, read_either
 
 from .small_frames import seen
 
@@ -52,7 +52,7 @@ def with_found(table: Mapping[str, list[Mark]], paths: Sequence[Path], signal: S
             if not marks_for(table, path) and path.stem not in out:
                 out[path.stem] = []  # else those found on shot.png would stand for shot_2.png too
                 with suppress(LookwrightError):  # whoever reads it next says what is wrong
-                    out[path.stem] = found_marks(read(path), signal)
+                    out[path.stem] = found_marks(read_either(path), signal)
     return out
 
 

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from lookwright.arrays import Array
 from lookwright.errors import PictureError
-from lookwright.pictures.stills import read
+from lookwright.pictures.stills import read_either
 
 _BASES = (2, 3, 5)
 _CELL_BASES = (3, 5, 7)
@@ -177,12 +177,11 @@ def sample_stills(
     each = -(-count // len(files))
     parts: list[Array] = []
     for done, path in enumerate(files, 1):
-        pixels = read(path).pixels
-        height, width = pixels.shape[:2]
+        still = read_either(path)
         place = spread(each, 2, seed)
-        rows = (place[:, 0] * height).astype(np.intp)
-        columns = (place[:, 1] * width).astype(np.intp)
-        parts.append(np.clip(pixels[rows, columns].astype(np.float64), 0.0, 1.0))
+        rows = (place[:, 0] * still.height).astype(np.intp)
+        columns = (place[:, 1] * still.width).astype(np.intp)
+        parts.append(np.clip(still.part(rows, columns).astype(np.float64), 0.0, 1.0))
         if progress is not None:
             progress(done, len(files))
     return np.stack(parts)

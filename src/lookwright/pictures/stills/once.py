@@ -11,7 +11,7 @@ from pathlib import Path
 
 from lookwright.memory import available
 
-from .picture import Still
+from .picture import CodedStill, Still
 
 MOST_BYTES = 2_000_000_000
 """Of pixels that are kept: some twenty stills of 4K."""
@@ -21,17 +21,18 @@ _BYTES_A_PIXEL = 16
 """Of a still: three or four channels of 32 bits."""
 
 Key = tuple[str, int, int]
+Either = Still | CodedStill
 
 
 class Kept:
     """Stills being decoded, or decoded; what there is no room for is left to be read when it is asked for."""
 
-    def __init__(self, read: Callable[[Path], Still]) -> None:
+    def __init__(self, read: Callable[[Path], Either]) -> None:
         free = available()
         self._room = MOST_BYTES if free is None else min(MOST_BYTES, int(_SHARE * free))
         self._read = read
         self._pool = ThreadPoolExecutor(os.cpu_count() or 1)
-        self._stills: dict[Key, Future[Still]] = {}
+        self._stills: dict[Key, Future[Either]] = {}
 
     def begin(self, path: Path, pixels: int) -> None:
         """Decode a still of so many pixels in the background, if there is room for it."""
@@ -42,8 +43,8 @@ class Kept:
         self._room -= need
         self._stills[key] = self._pool.submit(self._read, path)
 
-    def still(self, path: Path) -> Still | None:
-        """The still, its pixels not to be written to; None where it was not begun, or its file has changed since.
+    def still(self, path: Path) -> Either | None:
+        """The still, its pixels or codes not to be written to; None where it was not begun, or its file has changed.
 
         Raises what reading it raised.
         """
@@ -52,7 +53,7 @@ class Kept:
         if future is None:
             return None
         found = future.result()
-        found.pixels.setflags(write=False)
+        (found.codes if isinstance(found, CodedStill) else found.pixels).setflags(write=False)
         return replace(found, path=path)
 
     def all_begun(self) -> None:
@@ -74,7 +75,7 @@ def held() -> Kept | None:
 
 
 @contextlib.contextmanager
-def kept(stills: Iterable[tuple[Path, int]], read: Callable[[Path], Still]) -> Iterator[None]:
+def kept(stills: Iterable[tuple[Path, int]], read: Callable[[Path], Either]) -> Iterator[None]:
     """For the time of the block each of these stills, given with its number of pixels, is decoded once.
 
     Within another such block this one does nothing.

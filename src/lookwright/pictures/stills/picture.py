@@ -11,6 +11,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 Float32 = NDArray[np.float32]
+Places = slice | NDArray[np.intp]
+"""Rows or columns: a span of them, or one for each pixel."""
 
 DEPTHS = ("8", "10", "12", "16", "half", "float")
 """Bit depths by name: whole-number codes of so many bits, or 16- and 32-bit floating point."""
@@ -58,8 +60,8 @@ class Still:
         """Rows."""
         return int(self.pixels.shape[0])
 
-    def part(self, rows: slice, columns: slice) -> Float32:
-        """Some of the pixels, (h, w, 3)."""
+    def part(self, rows: Places, columns: Places) -> Float32:
+        """Some of the pixels, (h, w, 3), or (n, 3) by their places."""
         return self.pixels[rows, columns]
 
 
@@ -88,9 +90,14 @@ class CodedStill:
         """Rows."""
         return int(self.codes.shape[0])
 
-    def part(self, rows: slice, columns: slice) -> Float32:
-        """Some of the pixels, (h, w, 3): no more of them are made."""
+    def part(self, rows: Places, columns: Places) -> Float32:
+        """Some of the pixels, (h, w, 3), or (n, 3) by their places: no more of them are made."""
         return self.signal(self.codes[rows, columns])
+
+    def still(self) -> Still:
+        """The picture that :func:`~lookwright.pictures.stills.read.read` makes of the same file."""
+        depth = str(8 * self.codes.dtype.itemsize)
+        return Still(self.signal(self.codes), None, depth, self.path, self.icc, self.metadata)
 
     def signal(self, codes: NDArray[Any]) -> Float32:
         """Some of its codes as the pixels they stand for."""

@@ -77,7 +77,9 @@ def read(path: os.PathLike[str] | str) -> Still:
     path = Path(path)
     keeper = once.held()
     still = None if keeper is None else keeper.still(path)
-    return _read(path) if still is None else still
+    if still is None:
+        return _read(path)
+    return still.still() if isinstance(still, CodedStill) else still
 
 
 def read_codes(path: os.PathLike[str] | str) -> CodedStill | None:
@@ -93,13 +95,19 @@ def read_either(path: os.PathLike[str] | str) -> Still | CodedStill:
     a few of its pixels. One that is decoded already is not decoded again."""
     keeper = once.held()
     still = None if keeper is None else keeper.still(Path(path))
-    return still or read_codes(path) or _read(Path(path))
+    return still or _either(Path(path))
+
+
+def _either(path: Path) -> Still | CodedStill:
+    return read_codes(path) or _read(path)
 
 
 def read_once(paths: Iterable[Path]) -> AbstractContextManager[None]:
-    """For the time of the block :func:`read` decodes each of these once: ahead of time, side by side, as memory allows.
+    """For the time of the block each of these is decoded once: ahead of time, side by side, as memory allows.
 
-    Pixels are then shared and not to be written to. A fault is raised by whoever reads the still.
+    Codes are kept where a picture has such, and :func:`read` makes pixels of them each time: who needs a few of them
+    takes :func:`read_either`. What is kept is shared and not to be written to. A fault is raised by whoever reads the
+    still.
     """
 
     def sized() -> Iterator[tuple[Path, int]]:
@@ -107,7 +115,7 @@ def read_once(paths: Iterable[Path]) -> AbstractContextManager[None]:
             width, height = size_of(path)
             yield path, width * height
 
-    return once.kept(sized(), _read)
+    return once.kept(sized(), _either)
 
 
 def _read(path: Path) -> Still:

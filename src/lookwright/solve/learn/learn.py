@@ -15,10 +15,10 @@ from lookwright.errors import LookwrightError
 from lookwright.look.recipe.formats import current_text
 from lookwright.look.recipe.model import Look
 from lookwright.look.recipe.pipeline import compile_look
-from lookwright.pictures.stills import read
+from lookwright.pictures.stills import read, read_either
 from lookwright.solve.tune.gather import Wishes, check_pair
 from lookwright.solve.tune.run import Outcome, Progress, tune
-from lookwright.solve.tune.samples import sampled, shared
+from lookwright.solve.tune.samples import sampled_still, shared
 
 from .aligned import check_aligned
 from .residual import Residual, learn_residual
@@ -97,8 +97,8 @@ def _samples(pairs: Sequence[tuple[Path, Path]], seed: int) -> tuple[Array, Arra
     counts = shared(SAMPLES, len(pairs))
     for (before, after), count in zip(pairs, counts, strict=True):
         # Another seed than tuning's: pixels the recipe was not tuned on.
-        codes.append(sampled(read(before).pixels, count, seed + 1))
-        wanted.append(sampled(read(after).pixels, count, seed + 1))
+        codes.append(sampled_still(read_either(before), count, seed + 1))
+        wanted.append(sampled_still(read_either(after), count, seed + 1))
     return np.concatenate(codes), np.concatenate(wanted), np.repeat(np.arange(len(pairs)), counts)
 
 

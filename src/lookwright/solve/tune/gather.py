@@ -13,12 +13,12 @@ from lookwright.arrays import Array, Pixels
 from lookwright.colour.spaces.oklab import light_to_oklab
 from lookwright.colour.spaces.signal import Signal
 from lookwright.errors import LookwrightError, MarksError, PictureError, did_you_mean
-from lookwright.pictures.stills import Mark, Still, marks_for, read, region
+from lookwright.pictures.stills import CodedStill, Mark, Still, marks_for, read_either, region
 
 from .goals import Goal, Levels, Pairs, Separation, Target
 from .model import UNITS
 from .reference import Likeness
-from .samples import sampled, shared, thumbnail
+from .samples import sampled, sampled_still, shared, thumbnail
 from .wishes import Wishes, check_goals
 
 __all__ = ["Gathered", "Wishes", "check_goals", "check_pair", "gather"]
@@ -116,7 +116,7 @@ def _pictures(wishes: Wishes, advance: Callable[[int], None]) -> tuple[list[_Rea
         jobs += [(a, n, [], True), (b, n, [], True)]
 
     def one(job: tuple[Path, int, list[Mark], bool]) -> _Read:
-        found = _read(read(job[0]), job[1], job[2], wishes.seed, wishes.pictures)
+        found = _read(read_either(job[0]), job[1], job[2], wishes.seed, wishes.pictures)
         advance(1)
         return found
 
@@ -144,7 +144,7 @@ class _Layout:
         return np.concatenate(self._blocks)
 
 
-def _read(still: Still, count: int, marks: Sequence[Mark], seed: int, keep: bool) -> _Read:
+def _read(still: Still | CodedStill, count: int, marks: Sequence[Mark], seed: int, keep: bool) -> _Read:
     marked = []
     for mark in marks:
         box = region(still, mark)
@@ -153,7 +153,7 @@ def _read(still: Still, count: int, marks: Sequence[Mark], seed: int, keep: bool
     return _Read(
         still.path,
         (still.width, still.height),
-        sampled(still.pixels, count, seed),
+        sampled_still(still, count, seed),
         marked,
         thumbnail(still.pixels) if keep else None,
     )

@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from lookwright.arrays import Array
+from lookwright.pictures.stills import CodedStill, Still
 
 
 def grid_of(height: int, width: int, count: int, seed: int) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
@@ -33,6 +34,11 @@ def sampled(pixels: NDArray[np.float32], count: int, seed: int) -> Array:
     """(count, 3) float64 pixels of (H, W, 3)."""
     y, x = grid_of(pixels.shape[0], pixels.shape[1], count, seed)
     return pixels[y, x].astype(np.float64)
+
+
+def sampled_still(still: Still | CodedStill, count: int, seed: int) -> Array:
+    """The same of a still's pixels: of codes no more is made signal."""
+    return still.part(*grid_of(still.height, still.width, count, seed)).astype(np.float64)
 
 
 def shared(total: int, parts: int) -> list[int]:
