@@ -16,7 +16,7 @@ from lookwright.colour.spaces.signal import Signal
 from lookwright.errors import PictureError, WrongUse
 from lookwright.files import check_target
 from lookwright.look.recipe.model import Look
-from lookwright.pictures.stills import CodedStill, Mark, Still, find_stills
+from lookwright.pictures.stills import CodedStill, Mark, Still, find_stills, read_once
 
 from .doubts import Doubts
 from .given import SignalName, is_lut
@@ -27,6 +27,9 @@ from .progress import SILENT, Progress, ended, part
 
 if TYPE_CHECKING:
     from lookwright.present.sheets.report_html import Pictures
+
+AHEAD = 8
+"""Stills whose decoding begins before the look is read; the others follow as they are asked for."""
 
 __all__ = ["check", "check_look", "check_on_stills", "report_lines"]
 
@@ -77,10 +80,11 @@ def check(
     paths = find_stills(stills) if stills else []
     if marks is not None and not paths:
         raise WrongUse("--marks belongs to --stills")
-    subject = _subject(look, source, output, strength, correction)
-    if html is not None:
-        check_target(html)
-    return check_on_stills(subject, paths, marks, html, progress)
+    with read_once(paths[:AHEAD]):
+        subject = _subject(look, source, output, strength, correction)
+        if html is not None:
+            check_target(html)
+        return check_on_stills(subject, paths, marks, html, progress)
 
 
 def check_on_stills(
