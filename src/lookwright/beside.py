@@ -50,6 +50,8 @@ def each(work: Callable[[Item], T], items: Sequence[Item]) -> list[T]:
 
 def _copied(work: Callable[[], Any]) -> tuple[int, int]:
     """A copy of this process that does ``work``: its number, and the end of a pipe that its answer comes through."""
+    if sys.platform != "linux":
+        raise NotImplementedError  # see can_copy
     answer, told = os.pipe()
     before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})  # Ctrl-C is the original's to answer
     try:
@@ -87,5 +89,7 @@ def _told(answer: int) -> Any:
 
 def _ended(process: int) -> None:
     """See that the copy is gone: it is done, or nobody waits for it any more."""
+    if sys.platform != "linux":
+        raise NotImplementedError
     os.kill(process, signal.SIGKILL)
     os.waitpid(process, 0)
