@@ -10,6 +10,7 @@ const SIGNS = { fail: ["\u25cf", "fails"], watch: ["\u25d0", "watch"], ok: ["\u2
 let summary = null;
 let list = null;
 let due = 0; // the revision that is being measured
+let told = false; // whether the hand has moved the look since
 
 panels.add({
   id: "restraint", title: "What it does", order: 10, width: 180, grow: 1.2, large: true,
@@ -36,7 +37,8 @@ function item(finding) {
 }
 
 function update(report, moving) {
-  stale(!moving && report.revision < due);
+  // A report on the recipe may come late, when the hand has long moved on.
+  stale(!moving && (report.revision < due || (told && lattices.held())));
   summary.textContent = report.fault || `${moving ? "Under the hand, on this still: " : ""}${moving ? report.summary : capital(report.summary)}.`;
   const items = report.findings.map(item);
   const gained = (report.separation || []).filter((s) => s.before || s.after);
@@ -60,6 +62,10 @@ bench.on("server:restraint", (report) => update(report, false));
 bench.on("server:verdict", (report) => { if (lattices.held()) update(report, true); });
 bench.on("server:checking", ({ revision }) => {
   due = revision;
+  told = false;
   stale(true);
 });
-bench.on("told", () => stale(true));
+bench.on("told", () => {
+  told = true;
+  stale(true);
+});
