@@ -71,7 +71,7 @@ def command(
     from lookwright.jobs.given import is_lut
 
     if not (is_lut(look) or stills or marks or source or output or correction or html):
-        # What can be wrong then is wrong in the look: told before what measures is loaded, three times as soon.
+        # What can be wrong then is wrong in the look: told before what measures is loaded, in three fifths of the time.
         from lookwright.look.recipe.read import read_look
 
         read_look(look)
