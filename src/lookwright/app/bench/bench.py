@@ -138,6 +138,8 @@ class Bench:
         self.trials = Trials(self.session, self.bakes, self.pictures, self.marks, self.check_trial)
         self._latest: dict[tuple[str, str], int] = {}
         self._counter = 0
+        self._states = 0
+        self._stating = threading.Lock()
         self._lock = threading.Lock()
         self._timer: threading.Timer | None = None
         self._closing = threading.Event()
@@ -154,7 +156,15 @@ class Bench:
     # -- state ------------------------------------------------------------------------------------------------------
 
     def state(self) -> dict[str, Any]:
-        """Everything that the page shows, except pictures."""
+        """Everything that the page shows, except pictures.
+
+        Made one after the other and counted: of two answers that overtake each other the page keeps the later.
+        """
+        with self._stating:
+            self._states += 1
+            return {**self._state(), "count": self._states}
+
+    def _state(self) -> dict[str, Any]:
         look = self.session.look
         signal = on_screen(look)[1].signal
         weights, words = luma_weights(signal)

@@ -68,7 +68,7 @@ class Bench {
   async refresh() { await this.trying(async () => this.take(await get("state"))); }
 
   take(next) {
-    if (this.state && next.revision < this.state.revision) return;
+    if (this.state && next.count < this.state.count) return; // overtaken by a later one
     const old = this.state;
     this.state = next;
     this.tell("state", next, old);
