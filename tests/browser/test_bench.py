@@ -512,8 +512,27 @@ def test_tuning_from_the_page_with_progress_cancel_and_result(page: Page) -> Non
     assert level(compile_look(look)(box), look.output.signal()).luma.median == pytest.approx(33.0, abs=2.5)
 
 
-def test_a_state_of_before_a_saving_that_comes_after_it(page: Page) -> None:
-    """Answers may overtake one another: the marks were saved while an earlier state was on its way."""
+@pytest.fixture
+def held_state(page: Page) -> Page:
+    """A page that has asked for the state once more; the answer waits for ``window.go()``."""
+    page.js("""
+        const plain = window.fetch;
+        window.fetch = async (path, options) => {
+            const answer = await plain(path, options);
+            if (path !== '/api/state') return answer;
+            window.fetch = plain;
+            window.asked = true;
+            await new Promise((go) => { window.go = go; });
+            setTimeout(() => { window.came = true; }, 300);
+            return answer;
+        };
+        import('./core.js').then(({ bench }) => bench.refresh());
+    """)
+    page.until("return window.asked")
+    return page
+
+
+def test_a_state_of_before_a_saving_that_comes_after_it(page: Page, request: pytest.FixtureRequest) -> None:
     from selenium.webdriver.common.keys import Keys
 
     wanted = page.find("#mark-rows input[aria-label^='Level wanted']")
@@ -521,25 +540,26 @@ def test_a_state_of_before_a_saving_that_comes_after_it(page: Page) -> None:
     wanted.send_keys(Keys.CONTROL, "a")
     wanted.send_keys("33", Keys.TAB)
     page.until("return !document.getElementById('save').disabled")
-    page.js("""
-        const plain = window.fetch;
-        window.fetch = async (path, options) => {
-            const answer = await plain(path, options);
-            if (path !== '/api/state') return answer;
-            window.asked = true;
-            await new Promise((go) => { window.go = go; });
-            window.came = true;
-            return answer;
-        };
-        import('./core.js').then(({ bench }) => bench.refresh());
-    """)
-    page.until("return window.asked")
+    request.getfixturevalue("held_state")
     page.click("#save")
     page.until("return document.getElementById('save').textContent === 'Saved'")
     page.js("window.go()")
     page.until("return window.came")
-    time.sleep(0.3)
     assert page.js("return document.getElementById('save').textContent") == "Saved"
+
+
+def test_a_state_of_before_a_tuning_that_comes_after_it(held_state: Page) -> None:
+    page = held_state
+    press = "[...document.querySelectorAll('#tuning button')].find((b) => b.textContent === arguments[0])?.click()"
+    page.click("#tune")
+    page.until("return document.getElementById('goal-levels')")
+    page.js(press, "Start")
+    page.until("return document.getElementById('tuning-says')")
+    page.js(press, "Stop")
+    page.until("return document.getElementById('tuning').innerText.includes('Stopped')")
+    page.js("window.go()")
+    page.until("return window.came")
+    assert "Stopped" in page.js("return document.getElementById('tuning').innerText")
 
 
 def test_news_leaves_a_form_as_it_was_filled_in(page: Page) -> None:

@@ -139,7 +139,7 @@ class Bench:
         self._latest: dict[tuple[str, str], int] = {}
         self._counter = 0
         self._states = 0
-        self._stating = threading.Lock()
+        self._stating = threading.RLock()
         self._lock = threading.Lock()
         self._timer: threading.Timer | None = None
         self._closing = threading.Event()
@@ -334,7 +334,7 @@ class Bench:
                 raise LookwrightError(kind, f"a {self._job['kind']} is at work", hint="wait for it, or stop it")
             self._proposal, self._tuned_from = None, ids
             self._job = {"state": "working", "kind": kind, "progress": "starting", "began": time.time()}
-        self.hub.tell("job", self.job())
+        self._tell_job()
         self.worker.ask(asked)
 
     def _worked(self, message: dict[str, Any]) -> None:
@@ -351,7 +351,7 @@ class Bench:
                     self._proposal = Proposal.of(self.session, self._tuned_from, done["changes"])
                     self._choices += 1
                 self._job = {"state": "done", "kind": kind, "result": done}
-        self.hub.tell("job", self.job())
+        self._tell_job()
 
     def stop_job(self) -> None:
         """Stop the tuning or delivery at work; nothing when there is none."""
@@ -359,17 +359,26 @@ class Bench:
         with self._lock:
             if self._job["state"] == "working":
                 self._job = {"state": "stopped", "kind": self._job["kind"]}
-        self.hub.tell("job", self.job())
+        self._tell_job()
 
     def job(self) -> dict[str, Any]:
-        """The job at work or done; of a tuning also which of its numbers are wanted, and what became of them since."""
-        with self._lock:
-            job, proposal = dict(self._job), self._proposal
-        if job["state"] == "working":
-            job["seconds"] = round(time.time() - job.pop("began"), 1)
-        if proposal is not None:
-            job |= {"chosen": list(proposal.wanted), "standing": proposal.standing(), "choices": self._choices}
-        return job
+        """The job at work or done; of a tuning also which of its numbers are wanted, and what became of them since.
+
+        Counted as states are: it reaches the page both within them and as news.
+        """
+        with self._stating:
+            self._states += 1
+            with self._lock:
+                job, proposal = dict(self._job), self._proposal
+            if job["state"] == "working":
+                job["seconds"] = round(time.time() - job.pop("began"), 1)
+            if proposal is not None:
+                job |= {"chosen": list(proposal.wanted), "standing": proposal.standing(), "choices": self._choices}
+            return {**job, "count": self._states}
+
+    def _tell_job(self) -> None:
+        with self._stating:  # two threads tell it in the order in which they looked
+            self.hub.tell("job", self.job())
 
     def choose_tuned(self, chosen: Sequence[int]) -> None:
         """Which numbers of the proposal are wanted, by place; raises :class:`LookwrightError` when there is none."""
@@ -377,7 +386,7 @@ class Bench:
         with self._lock:
             proposal.wanted = tuple(sorted({i for i in chosen if i < len(proposal.moves)}))
             self._choices += 1
-        self.hub.tell("job", self.job())
+        self._tell_job()
 
     def _proposed(self) -> Proposal:
         with self._lock:
@@ -396,7 +405,7 @@ class Bench:
             self._proposal = None
             if self._job["state"] != "working":
                 self._job = {"state": "none"}
-        self.hub.tell("job", self.job())
+        self._tell_job()
 
     # -- what is compared with --------------------------------------------------------------------------------------
 

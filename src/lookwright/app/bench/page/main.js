@@ -58,21 +58,23 @@ bench.openStill = open;
 
 bench.on("state", (next, old) => {
   if (next.not_kept && !warned) { warned = true; bench.say(`What is not saved cannot be kept: ${next.not_kept}`); }
-  bench.job = next.job;
-  bench.tell("job");
+  atWork(next.job);
   const same = old && old.looks === next.looks;
   if (old && !same) stage.move();
   if (old && (!same || stage.moving)) lattices.settle();
 });
 bench.on("shows", fillLists);
 
+// It comes as news and within states, and either may be overtaken.
+function atWork(job) {
+  if (!bench.job || job.count >= bench.job.count) bench.job = job;
+  bench.tell("job");
+}
+
 function heard(topic, content) {
   if (topic === "revision" && bench.state && content > bench.state.revision && !lattices.held()) bench.later(() => bench.refresh());
   if (topic === "state") bench.later(() => bench.refresh());
-  if (topic === "job") {
-    bench.job = content;
-    bench.tell("job");
-  }
+  if (topic === "job") atWork(content);
   bench.tell(`server:${topic}`, content);
 }
 
