@@ -6,8 +6,11 @@ time, as Windows would, and put what it then says in the place of what it says h
 
 from __future__ import annotations
 
+import contextlib
+import io
 import os
 import sys
+from typing import BinaryIO
 
 WINDOWS = sys.platform == "win32"
 
@@ -52,6 +55,18 @@ else:
 def quoted(text: str) -> str:
     """A word for this system's shell, in quotes: ``cmd`` takes single ones for a part of the word."""
     return f'"{text}"' if WINDOWS else f"'{text}'"
+
+
+def file_in_memory() -> BinaryIO:
+    """An empty file without a name that never reaches a disk.
+
+    A real one where the system has them: an encoder that is given its number writes without the interpreter's lock,
+    so that other threads go on.
+    """
+    if sys.platform == "linux":
+        with contextlib.suppress(OSError):  # a sandbox may forbid it
+            return open(os.memfd_create("lookwright"), "w+b")
+    return io.BytesIO()
 
 
 LARGE = 1 << 20

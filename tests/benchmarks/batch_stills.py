@@ -23,6 +23,7 @@ import time
 from dataclasses import dataclass
 from pathlib import Path
 
+import bytecode
 import numpy as np
 
 ROOT = Path(__file__).parents[2]
@@ -179,6 +180,7 @@ def measured(count: int) -> Batch:
 
 
 def main() -> int:
+    bytecode.keep()
     count = int(sys.argv[1]) if len(sys.argv) > 1 else 1000
     b = measured(count)
     print(f"{count} stills, {CORES} cores, in {PARTS} turns each")

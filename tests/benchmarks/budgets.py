@@ -21,6 +21,7 @@ from multiprocessing import get_context
 from pathlib import Path
 
 import batch_stills
+import bytecode
 import lattice_table
 import main_job
 import waits
@@ -130,6 +131,7 @@ def from_waits() -> Iterator[Line]:
 
 def main() -> int:
     """Print the table line by line; write it at the end."""
+    bytecode.keep()
     parser = argparse.ArgumentParser(description=(__doc__ or "").splitlines()[0])
     parser.add_argument("--stills", type=int, default=1000, help="stills in the batch")
     parser.add_argument("--images", type=Path, help="folder with the photographs of lattice_table.py")

@@ -17,6 +17,8 @@ import sys
 import time
 from pathlib import Path
 
+import bytecode
+
 ROOT = Path(__file__).parents[2]
 PEER = [sys.executable, "-c", "import colour"]
 
@@ -30,6 +32,7 @@ def spent(command: list[str]) -> tuple[float, float]:
 
 
 def main() -> None:
+    bytecode.keep()
     parser = argparse.ArgumentParser()
     parser.add_argument("--runs", type=int, default=5)
     runs = parser.parse_args().runs

@@ -22,6 +22,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
+import bytecode
 import numpy as np
 
 from lookwright.pictures.batch import LEDGER, UNFINISHED
@@ -106,6 +107,7 @@ def unfinished(out: Path) -> list[str]:
 
 def main(count: int, workers: int) -> int:
     """Print the table; 1 where something is missing, twice, or otherwise than from one process."""
+    bytecode.keep()
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
         stills, here, there = folder / "stills", folder / "here", folder / "there"

@@ -23,6 +23,7 @@ from collections.abc import Callable
 from importlib.metadata import version
 from pathlib import Path
 
+import bytecode
 import numpy as np
 import tune_cost
 import waits
@@ -227,6 +228,7 @@ def processor_name() -> str:
 
 
 def main() -> None:
+    bytecode.keep()
     chosen = {
         "bake": baking,
         "apply": applying,

@@ -16,6 +16,7 @@ import tempfile
 import time
 from pathlib import Path
 
+import bytecode
 import numpy as np
 
 from lookwright.look.recipe.pipeline import compile_look
@@ -72,6 +73,7 @@ def six_large_stills(folder: Path) -> list[object]:
 
 
 def main() -> None:
+    bytecode.keep()
     names = [f.name for f in free_parameters(read_look(LOOK))]
     # Two short recipes' worth: every third parameter, and two of three.
     third = names[::3]

@@ -16,6 +16,7 @@ import tempfile
 from collections.abc import Iterator, Sequence
 from pathlib import Path
 
+import bytecode
 import numpy as np
 import tune_cost
 from main_job import Times
@@ -191,6 +192,7 @@ PARTS = {"starts": starts, "clip": clip, "stills": stills, "solvers": solvers, "
 
 def main(names: list[str]) -> None:
     """Print the table."""
+    bytecode.keep()
     print(f"{os.cpu_count()} cores; load before: {os.getloadavg()[0]:.2f}.\n")
     print("| work | ours | peer, ratio | must be | met |\n|---|---|---|---|---|")
     for name in names or PARTS:

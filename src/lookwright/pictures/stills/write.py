@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import contextlib
-import io
 import math
 import os
 from collections.abc import Mapping
@@ -13,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from lookwright import system
 from lookwright.errors import LookwrightError, OutputError, PictureError, did_you_mean
 from lookwright.files import demand_text, replacing
 
@@ -220,12 +220,13 @@ def _jpeg(data: NDArray[Any], quality: int, icc: bytes | None, notes: Mapping[st
     """Encode in memory: libjpeg inside OpenImageIO ends the whole process when a disk is full."""
     from PIL import Image
 
-    held = io.BytesIO()
     options: dict[str, Any] = {"quality": quality, "subsampling": 0, "exif": _exif(notes)}
     if icc is not None:
         options["icc_profile"] = icc
-    Image.fromarray(data).save(held, "JPEG", **options)
-    return held.getvalue()
+    with system.file_in_memory() as held:
+        Image.fromarray(data).save(held, "JPEG", **options)
+        held.seek(0)
+        return held.read()
 
 
 def _webp(data: NDArray[Any], icc: bytes | None, notes: Mapping[str, str]) -> bytes:
