@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from types import SimpleNamespace
 from typing import Any
 
@@ -14,7 +15,8 @@ from lookwright.solve.tune.goals import Levels, Target
 from lookwright.solve.tune.hold import Hold
 from lookwright.solve.tune.identify import UNKNOWN
 from lookwright.solve.tune.problem import Problem
-from lookwright.solve.tune.search import Search
+from lookwright.solve.tune.run import _Run
+from lookwright.solve.tune.search import BY_DEGREES, SOFT_LIMITS, Search
 from lookwright.solve.tune.solver import solve
 
 WIDE = (-3.0, 3.0)
@@ -156,6 +158,35 @@ def test_where_nothing_mends_it_the_last_place_on_the_way_that_passes_is_taken()
     z = hold.passing(search.best(np.zeros(1)), [])
     assert not hold.worse(z)
     assert 0.5 < z[0] <= 0.61
+
+
+def test_what_passes_and_leaves_more_than_the_start_is_no_solution() -> None:
+    """Brought back to the limits from far outside, a search can end behind where it began."""
+    search, hold, _ = held({"crossings": lambda z: np.array([2.0 if z[0] > 0.61 else 0.0])}, 1.0)
+    behind = np.array([-0.5])
+    assert not hold.worse(behind)
+    assert hold.passing(behind, [])[0] == 0.0
+    search.path.append(np.array([0.4]))
+    assert hold.passing(behind, [])[0] >= 0.4
+
+
+@pytest.mark.parametrize("first", [0.0, 0.9])
+def test_where_the_way_back_came_to_nothing_a_second_goes_by_degrees(first: float) -> None:
+    def best(zero: np.ndarray, soft: object = SOFT_LIMITS) -> np.ndarray:
+        asked.append(soft)
+        return zero + (0.7 if soft is BY_DEGREES else first)
+
+    asked: list[object] = []
+    search, hold, barrier = held({}, 1.0)
+    run = SimpleNamespace(
+        barrier=barrier,
+        search=SimpleNamespace(best=best, stopped=False),
+        problem=search.problem,
+        wishes=SimpleNamespace(references=["frame.png"]),
+    )
+    run._left = partial(_Run._left, run)
+    assert _Run._passing(run, np.zeros(1), hold)[0] == (first or 0.7)  # type: ignore[arg-type]
+    assert asked == ([SOFT_LIMITS] if first else [SOFT_LIMITS, BY_DEGREES])
 
 
 def test_what_failed_at_the_start_may_fail_as_much() -> None:

@@ -33,7 +33,16 @@ class Hold:
         return {n: h for n, h in harm.items() if h > max(0.995, self._before.get(n, 0.0) + 1e-3)}
 
     def passing(self, z: Array, fixed: list[int]) -> Array:
-        """A solution near z that passes, with the parameters ``fixed`` where they are."""
+        """A solution near z that passes and leaves no more than the start; the parameters ``fixed`` stay."""
+        z = self._brought_to_pass(z, fixed)
+        return self._last_passing(z, fixed) if self._no_help(z) else z
+
+    def _no_help(self, z: Array) -> bool:
+        """Whether a solution leaves more than the start: coming back to the limits can end behind where it began."""
+        at_start = self._search.problem.at(np.zeros_like(z)).misfit
+        return bool(z.any()) and self._search.problem.at(z).misfit > at_start
+
+    def _brought_to_pass(self, z: Array, fixed: list[int]) -> Array:
         if self._barrier.weight <= 0 or not (worse := self.worse(z)):
             return z
         moving = [i for i in range(len(z)) if i not in fixed]

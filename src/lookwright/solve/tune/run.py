@@ -26,12 +26,15 @@ from .light import stops_of_light
 from .model import Model
 from .outcome import Change, Outcome, Reached, failing_words
 from .problem import RIDGE_OF_FEW, Problem
-from .search import Search
+from .search import BY_DEGREES, Search
 
 __all__ = ["Change", "Outcome", "Progress", "Reached", "failing_words", "tune"]
 
 Progress = Callable[[str, float], None]
 """Called with (what is being done, best cost so far)."""
+
+NOTHING = 0.9
+"""Share of what the start leaves above which a solution has come to nothing, and another way is tried."""
 
 
 def tune(
@@ -166,7 +169,7 @@ class _Run:
 
     def _solved(self, zero: Array, hold: Hold) -> tuple[Array, Array]:
         """The solution, and what it was before parameters were put back."""
-        z = hold.passing(self.search.best(zero), [])
+        z = self._passing(zero, hold)
         if self.levels is not None:
             z = hold.passing(self.search.insist(z, self.levels), [])
         before_return = z
@@ -174,6 +177,20 @@ class _Run:
             z, back = self.search.put_back(z)
             z = hold.passing(z, back)
         return z, before_return
+
+    def _passing(self, zero: Array, hold: Hold) -> Array:
+        """The solution within the limits; where the way back to them came to nothing, a second one by degrees."""
+        firm = self.barrier.weight
+        z, at_start = hold.passing(self.search.best(zero), []), self._left(zero)
+        helped = at_start < 1.0 or self._left(z) < NOTHING * at_start
+        if helped or self.search.stopped or not (self.wishes.references and self.problem.restrained):
+            return z
+        self.barrier.weight = firm
+        other = hold.passing(self.search.best(zero, BY_DEGREES), [])
+        return min(z, other, key=self._left)
+
+    def _left(self, z: Array) -> float:
+        return self.problem.at(z).misfit
 
     def _harm(self, z: Array) -> dict[str, float]:
         self.model.move(z)

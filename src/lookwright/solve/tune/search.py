@@ -21,11 +21,15 @@ HOMING = 2.5
 goals leave."""
 AT_HOME = 0.03
 """Share of its usual range from its start within which a parameter so drawn is put back wholly."""
-SOFT_LIMITS = ((0.02, 14), (0.2, 8))
+Soft = Sequence[tuple[float, int]]
+SOFT_LIMITS: Soft = ((0.02, 14), (0.2, 8))
 """Shares of the weight of limits while the first solution is looked for, and the most evaluations with each. From the
 first straight to whole weight a far solution comes back to where it started or behind: of
 tests/benchmarks/tune_reference.py, rocket toward china then had -22 % of the transport's gain and flower toward chelsea
 2 %; so 40 and 39 %."""
+BY_DEGREES: Soft = ((0.02, 14), (0.06, 8), (0.2, 10), (0.5, 10))
+"""The same in smaller steps: twice the work, for where the first way back came to nothing. rocket toward china, with
+slopes differenced over .7 of a step, then has 44 % of that gain, where the first way ends behind the start."""
 EXPECTED = 0.3
 """Share of the first distance that is taken for what will be left, until more is known: what frames of other content
 leave (measured, see tests/benchmarks/tune_reference.py)."""
@@ -65,7 +69,7 @@ class Search:
         self.path += found.path
         return found.z
 
-    def _solve_softly(self, z: Array) -> tuple[Array, float]:
+    def _solve_softly(self, z: Array, soft: Soft = SOFT_LIMITS) -> tuple[Array, float]:
         """First with limits that give way, so that a step may cross one on its way; then by degrees as they are."""
         barrier = self.problem.barrier
         if barrier is None or not self.problem.restrained:
@@ -73,7 +77,7 @@ class Search:
             return z, self.problem.at(z).misfit
         firm = barrier.weight
         try:
-            for share, most in SOFT_LIMITS:
+            for share, most in soft:
                 barrier.weight = share * firm
                 z = self.solve(z, most=most)
                 # What is not watched may go far meanwhile, and the further the harder it is to bring back.
@@ -102,11 +106,11 @@ class Search:
                 pieces += g.pieces
         return float(np.sqrt(left / pieces)) / UNKNOWN if pieces else RIDGE_OF_FEW
 
-    def best(self, zero: Array) -> Array:
+    def best(self, zero: Array, soft: Soft = SOFT_LIMITS) -> Array:
         """From the start, and from elsewhere while the distance stays high and that helps."""
         self.problem.model.move(zero)
         self.problem.ridge = self._ridge_for(EXPECTED)
-        z, misfit = self._solve_softly(zero)
+        z, misfit = self._solve_softly(zero, soft)
         for _ in range(ROUNDS):
             if self.stopped or (ridge := self._ridge_for()) > EASED * self.problem.ridge:
                 break
