@@ -113,6 +113,9 @@ MUTATIONS = [
     Mutation("levels are not insisted on", "solve/tune/search.py", "levels.weight *= 4.0", "pass", _TUNER),
     Mutation("open parameters are not put back", "solve/tune/search.py", "        back = [i for i in wanted if abs(trial[i]) < AT_HOME]", "        back = []", _TUNER),
     Mutation("measures that fail do not join", "solve/tune/hold.py", "            self._barrier.join(self._barrier.measurements_of(list(worse), function))\n", "", _TUNER),
+    Mutation("a solution may end behind its start", "solve/tune/hold.py", "if self._no_help(z) else z", "if False else z", _TUNER),
+    Mutation("no second way where the first came to nothing", "solve/tune/run.py", "        helped = at_start", "        helped = True or at_start", _TUNER),
+    Mutation("hues followed for half their time", "colour/spaces/hue_flow.py", "/ 2**_DOUBLINGS", "/ 2**(_DOUBLINGS + 1)", "tests/oracle/test_hue_flow.py"),
     # Steps that fold for no value, tones that rise, holds that hold.
     Mutation("nothing is eased that would fold", "look/steps/unfolded.py", "return 1.0 if worst <= 1.0 - LEAST else (1.0 - LEAST) / worst", "return 1.0", _TONES),
     Mutation("tones closes faster than it can", "look/steps/rising.py", "    if by >= 0.0:", "    if True:", _TONES),

@@ -130,6 +130,20 @@ def test_a_png_does_not_say_that_it_is_srgb(tmp_path: Path) -> None:
         assert (b"iCCP" in chunks) == (icc is not None)
 
 
+def test_a_jpeg_is_the_same_where_there_is_no_file_in_memory(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    def forbidden(name: str) -> int:
+        asked.append(name)
+        raise PermissionError(name)
+
+    asked: list[str] = []
+    picture = RNG.random((64, 96, 3))
+    one = write(tmp_path / "one.jpg", picture)
+    monkeypatch.setattr(os, "memfd_create", forbidden, raising=False)
+    two = write(tmp_path / "two.jpg", picture)
+    assert one.read_bytes() == two.read_bytes()
+    assert bool(asked) == (sys.platform == "linux")
+
+
 def test_jpeg_keeps_full_chroma_and_obeys_quality(tmp_path: Path) -> None:
     pixels = RNG.random((64, 64, 3))
     path = write(tmp_path / "a.jpg", pixels)
