@@ -57,15 +57,22 @@ def quoted(text: str) -> str:
     return f'"{text}"' if WINDOWS else f"'{text}'"
 
 
-def file_in_memory() -> BinaryIO:
-    """An empty file without a name that never reaches a disk.
+def file_in_memory(room: int) -> BinaryIO:
+    """An empty file without a name that never reaches a disk; ``room`` bytes can be written without fail.
 
-    A real one where the system has them: an encoder that is given its number writes without the interpreter's lock,
-    so that other threads go on.
+    A real one where the system has them: an encoder that is given its number writes without the interpreter's lock, so
+    that other threads go on. Such an encoder may not notice when less was written than it wanted, so that no more than
+    ``room`` is to be believed.
     """
     if sys.platform == "linux":
-        with contextlib.suppress(OSError):  # a sandbox may forbid it
-            return open(os.memfd_create("lookwright"), "w+b")
+        with contextlib.suppress(OSError):  # a sandbox may forbid it, a limit or memory be too small
+            number = os.memfd_create("lookwright")
+            try:
+                os.posix_fallocate(number, 0, room)
+            except OSError:
+                os.close(number)
+                raise
+            return os.fdopen(number, "w+b", buffering=0)
     return io.BytesIO()
 
 

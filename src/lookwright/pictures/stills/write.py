@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import contextlib
+import io
 import math
 import os
 from collections.abc import Mapping
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, BinaryIO
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -223,10 +224,17 @@ def _jpeg(data: NDArray[Any], quality: int, icc: bytes | None, notes: Mapping[st
     options: dict[str, Any] = {"quality": quality, "subsampling": 0, "exif": _exif(notes)}
     if icc is not None:
         options["icc_profile"] = icc
-    with system.file_in_memory() as held:
-        Image.fromarray(data).save(held, "JPEG", **options)
-        held.seek(0)
-        return held.read()
+    picture, room = Image.fromarray(data), data.shape[0] * data.shape[1]  # a byte a pixel: few need half of it
+
+    def encoded(held: BinaryIO) -> bytes:
+        with held:
+            picture.save(held, "JPEG", **options)
+            size = held.tell()
+            held.seek(0)
+            return held.read(size)
+
+    found = encoded(system.file_in_memory(room))
+    return found if len(found) <= room else encoded(io.BytesIO())
 
 
 def _webp(data: NDArray[Any], icc: bytes | None, notes: Mapping[str, str]) -> bytes:
