@@ -15,6 +15,7 @@ from lookwright.pictures.stills import read, read_marks, write
 
 from .conftest import LOOK, SAMPLES, Page, Room, end, start
 from .test_bench import CODE, exact, off
+from .test_bench_unsaved import ask
 
 
 class Keyboard:
@@ -269,6 +270,31 @@ def test_nothing_lies_over_anything_at_any_size(page: Page, width: int, height: 
 
 
 @pytest.mark.parametrize("room", [LOOK], indirect=True)
+def test_a_mark_under_the_hand_is_not_taken_back_by_what_others_did_before(page: Page) -> None:
+    """Marks were changed elsewhere; before the page has read them, a run of keys has begun here."""
+    page.js("""
+        const plain = window.fetch;
+        window.fetch = async (path, options) => {
+            const answer = await plain(path, options);
+            if (path !== '/api/still/0' || window.go) return answer;
+            await new Promise((go) => { window.go = go; });
+            return answer;
+        };
+    """)
+    about = ask(page.room, "GET", "still/0")
+    marks = [{k: m[k] for k in ("name", "box", "level", "role")} for m in about["marks"]]
+    marks[0]["box"] = [0.3, *marks[0]["box"][1:]]
+    ask(page.room, "POST", "marks", {"still": 0, "marks": marks, "keep": True})
+    page.until("return Boolean(window.go)")
+    press = "arguments[0].focus(); arguments[0].dispatchEvent(new KeyboardEvent('keydown', { key: 'ArrowRight', bubbles: true }));"
+    page.js(press + "window.go();", page.find("#overlay .mark"))
+    page.until("return document.getElementById('undo').title.includes('mark wall')")
+    time.sleep(0.8)  # longer than a run of keys takes to end, and the page to read marks anew
+    here = page.js("return (await import('/marks.js')).marks.list[0].box[0]")
+    assert here == pytest.approx(0.104) == ask(page.room, "GET", "still/0")["marks"][0]["box"][0]
+
+
+@pytest.mark.parametrize("room", [LOOK], indirect=True)
 def test_a_moved_mark_is_kept_whatever_comes_between(page: Page) -> None:
     """Its being kept was a wish of the measuring: a look that came to rest at that moment took its place, and a still
     that was opened before a run of keys was over took it away."""
@@ -295,6 +321,7 @@ def test_a_moved_mark_is_kept_whatever_comes_between(page: Page) -> None:
     page.until("return document.getElementById('undo').title.includes('mark wall')")
     page.js("document.getElementById('undo').click()")
     becomes(old)
+    page.until("return (await import('/marks.js')).marks.list[0].box[0] < 0.15")
     # A run of keys, and another still before it is over.
     mark = page.find("#overlay .mark")
     page.js(

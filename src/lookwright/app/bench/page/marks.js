@@ -20,11 +20,16 @@ class Marks {
   hear = [];
   later = 0; // a run of keys that is not kept yet
   #unkept = false; // changed here; not a wish of the measuring, where a newer one without it would take its place
+  #hand = false; // a box is being drawn, moved or sized
+  #keeping = 0; // changes on their way to the server
+  #kept = 0; // changes that got there
+  #missed = false; // others' news that came while something was held here
   #measure = new Newest(() => this.#ask());
   #stop = roving(overlay, () => /** @type {HTMLElement[]} */ ([...overlay.children]), { keys: [["PageUp", "PageDown"]] });
 
   open(still, about) {
     if (still !== this.still && (this.later || this.#unkept)) this.#leave();
+    if (still !== this.still) this.#hand = this.#missed = false;
     this.still = still;
     const name = this.chosen?.name;
     this.list = about.marks;
@@ -34,6 +39,20 @@ class Marks {
     this.place();
   }
 
+  #held() { return this.#hand || Boolean(this.later) || this.#unkept || this.#keeping > 0; }
+
+  // An undo, another page or the file made them others. What is under the hand, or on its way to be kept, goes before.
+  async reread() {
+    this.#missed = this.#held();
+    if (this.#missed || this.still < 0) return;
+    const { still } = this, kept = this.#kept;
+    let about;
+    try { about = await get(`still/${still}`); } catch { return; }
+    if (still !== this.still) return;
+    if (this.#held() || kept !== this.#kept) await this.reread(); // older than what is here now
+    else this.open(still, about);
+  }
+
   // The look is another: levels are, too.
   again() { if (this.list.length) this.#measure.ask(); }
 
@@ -41,6 +60,7 @@ class Marks {
   changed() {
     clearTimeout(this.later);
     this.later = 0;
+    this.#hand = false;
     this.#unkept = true;
     this.#tell();
     this.place();
@@ -70,6 +90,7 @@ class Marks {
   async #ask() {
     const { still } = this, keep = this.#unkept;
     this.#unkept = false;
+    this.#keeping += Number(keep);
     try {
       const found = await post("marks", { still, marks: this.#asked(), keep });
       if (still !== this.still) return;
@@ -78,6 +99,10 @@ class Marks {
       this.#tell();
     } catch (fault) {
       bench.say(fault.message);
+    } finally {
+      this.#keeping -= Number(keep);
+      this.#kept += Number(keep);
+      if (this.#missed) this.reread();
     }
   }
 
@@ -130,6 +155,7 @@ class Marks {
     event.stopPropagation();
     box.focus({ preventScroll: true });
     this.choose(mark);
+    this.#hand = true;
     const sizing = event.target.classList.contains("corner");
     const start = point(event);
     const old = [...mark.box];
@@ -147,6 +173,10 @@ class Marks {
     box.addEventListener("pointerup", () => {
       box.removeEventListener("pointermove", move);
       if (changed) this.changed();
+    }, { once: true });
+    box.addEventListener("lostpointercapture", () => {
+      this.#hand = false;
+      if (this.#missed) this.reread();
     }, { once: true });
   }
 
@@ -178,6 +208,7 @@ class Marks {
     const mark = { name: this.name(), box: [at.x, at.y, LEAST, LEAST], role: "", level: null };
     this.list = [...this.list, mark];
     this.chosen = mark;
+    this.#hand = true; // until it is changed()
     this.place();
     return mark;
   }
@@ -228,7 +259,4 @@ export function markInMiddle() {
 bench.on("placed", () => marks.place());
 bench.on("looks", () => marks.again());
 bench.on("told", (told) => marks.told(told.levels));
-bench.on("server:marks", (content) => {
-  if (content.client === client || content.still !== marks.still) return;
-  get(`still/${content.still}`).then((about) => { if (content.still === marks.still) marks.open(content.still, about); }).catch(() => {});
-});
+bench.on("server:marks", (content) => { if (content.client !== client && content.still === marks.still) marks.reread(); });
