@@ -78,6 +78,18 @@ def file_in_memory(room: int) -> BinaryIO:
 
 LARGE = 1 << 20
 """Bytes from which an array goes back to the system as soon as it is freed."""
+KEPT = 32 << 20
+"""Bytes up to which one stays with the program; the most that mallopt(3) allows."""
+
+
+def keep_memory() -> bool:
+    """Have the memory of arrays that are freed stay with the program; whether this system was told so.
+
+    For a command that does the same to one picture after another: glibc else gives the pages of each back, and the
+    system clears them anew for the next, a twentieth of the whole work (mallopt(3), as below).
+    """
+    trim_threshold, mmap_threshold = -1, -3
+    return _told_malloc({mmap_threshold: KEPT, trim_threshold: 8 * KEPT})
 
 
 def give_memory_back() -> bool:
@@ -87,13 +99,17 @@ def give_memory_back() -> bool:
     size from which it does not with every large array, to 32 MB (mallopt(3)); pictures then lie in it like sand. Its
     constants are from the same page. Elsewhere nothing is done.
     """
+    mmap_threshold, arena_max = -3, -8
+    return _told_malloc({mmap_threshold: LARGE, arena_max: 2})
+
+
+def _told_malloc(wishes: dict[int, int]) -> bool:
     if sys.platform != "linux":
         return False
     import ctypes
 
-    mmap_threshold, arena_max = -3, -8
     try:
         mallopt = ctypes.CDLL(None).mallopt
     except (OSError, AttributeError):  # another C library
         return False
-    return bool(mallopt(mmap_threshold, LARGE)) and bool(mallopt(arena_max, 2))
+    return all([mallopt(number, value) for number, value in wishes.items()])

@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from lookwright.system import keep_memory
+
 from .options import (
     Share,
     json_option,
@@ -122,6 +124,8 @@ def command(
     Turns never flash: a change takes a second and stands for at least one (WCAG 2.3.1 allows three flashes a second).
     """
     from lookwright.jobs.preview import preview
+
+    keep_memory()
 
     with TerminalProgress(quiet or as_json) as progress:
         made = preview(
