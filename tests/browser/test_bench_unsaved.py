@@ -17,6 +17,8 @@ from typing import Any
 
 import pytest
 
+from lookwright.pictures.batch import UNFINISHED
+
 from .conftest import LOOK, Page, Room, end, start
 
 
@@ -59,7 +61,8 @@ def until(true: Callable[[], bool], seconds: float = 20.0) -> None:
 
 
 def unsaved(room: Room) -> list[Path]:
-    return sorted(p for p in room.look.parent.rglob("*.unsaved*"))
+    """What is kept there, complete; a file that is still being written is none yet, and a kill leaves it behind."""
+    return sorted(p for p in room.look.parent.rglob("*.unsaved*") if not p.name.startswith(UNFINISHED))
 
 
 def gone(room: Room) -> None:
