@@ -477,6 +477,21 @@ HELD = re.sub(r'kind = "(split|saturation|print|gamut)"', r"\g<0>\nlock = true",
 """Only exposure is free: the tuner is quick, and the rest must be found as it was."""
 
 
+PRESS_IN_TUNING = (
+    "[...document.querySelectorAll('#tuning button')].find((b) => b.textContent === arguments[0])?.click()"
+)
+
+
+def tune_and_stop(page: Page) -> None:
+    """Open the tuning, begin, and stop it at work."""
+    page.click("#tune")
+    page.until("return !document.getElementById('tuning').hidden && document.getElementById('goal-levels')")
+    page.js(PRESS_IN_TUNING, "Start")
+    page.until("return document.getElementById('tuning-says')")
+    page.js(PRESS_IN_TUNING, "Stop")
+    page.until("return document.getElementById('tuning').innerText.includes('Stopped')")
+
+
 @pytest.mark.parametrize("room", [HELD], indirect=True)
 def test_tuning_from_the_page_with_progress_cancel_and_result(page: Page) -> None:
     from selenium.webdriver.common.keys import Keys
@@ -486,20 +501,14 @@ def test_tuning_from_the_page_with_progress_cancel_and_result(page: Page) -> Non
     wanted.send_keys(Keys.CONTROL, "a")
     wanted.send_keys("33", Keys.TAB)
     time.sleep(0.5)
-    press = "[...document.querySelectorAll('#tuning button')].find((b) => b.textContent === arguments[0])?.click()"
-    page.click("#tune")
-    page.until("return !document.getElementById('tuning').hidden")
-    page.js(press, "Start")
-    page.until("return document.getElementById('tuning-says')")
-    page.js(press, "Stop")
-    page.until("return document.getElementById('tuning').innerText.includes('Stopped')")
+    tune_and_stop(page)
     assert "level" not in page.js("return document.getElementById('redo').title")
-    page.js(press, "Start again")
+    page.js(PRESS_IN_TUNING, "Start again")
     page.until("return document.getElementById('goal-levels')")
-    page.js(press, "Start")
+    page.js(PRESS_IN_TUNING, "Start")
     page.until("return document.getElementById('tuning').innerText.includes('Take it')", 120)
     assert {"wall", "33", "yes"} <= set(page.js("return document.getElementById('tuning').innerText").split())
-    page.js(press, "Take it")
+    page.js(PRESS_IN_TUNING, "Take it")
     page.until("return document.getElementById('undo').title.includes('tuned')")
     page.rest()
     page.click("#save")
@@ -550,13 +559,7 @@ def test_a_state_of_before_a_saving_that_comes_after_it(page: Page, request: pyt
 
 def test_a_state_of_before_a_tuning_that_comes_after_it(held_state: Page) -> None:
     page = held_state
-    press = "[...document.querySelectorAll('#tuning button')].find((b) => b.textContent === arguments[0])?.click()"
-    page.click("#tune")
-    page.until("return document.getElementById('goal-levels')")
-    page.js(press, "Start")
-    page.until("return document.getElementById('tuning-says')")
-    page.js(press, "Stop")
-    page.until("return document.getElementById('tuning').innerText.includes('Stopped')")
+    tune_and_stop(page)
     page.js("window.go()")
     page.until("return window.came")
     assert "Stopped" in page.js("return document.getElementById('tuning').innerText")

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import numpy as np
 import pytest
 from scipy.integrate import solve_ivp
@@ -22,9 +24,8 @@ def narrow(hue: Array) -> Array:
 
 
 @pytest.mark.parametrize("velocity", [two_poles, narrow])
-def test_hues_go_where_the_flow_takes_them(velocity: object) -> None:
+def test_hues_go_where_the_flow_takes_them(velocity: Callable[[Array], Array]) -> None:
     hue = np.random.default_rng(7).uniform(0.0, TURN, 400)
-    assert callable(velocity)
     far = solve_ivp(lambda _, y: velocity(y), (0.0, 1.0), hue, method="DOP853", rtol=1e-12, atol=1e-13).y[:, -1]
     assert np.abs(far - hue).max() > np.radians(6.0)
     # Read between nodes a quarter of a degree apart.

@@ -166,6 +166,17 @@ def test_a_limit_on_the_process_counts() -> None:
     assert 0 < int(done.stdout) < 1 << 30
 
 
+def told_and_not(code: str) -> list[int]:
+    """What a program says in two fresh processes: with its C library told what to do with memory, and without."""
+    said = [
+        subprocess.run([sys.executable, "-c", code, how], capture_output=True, text=True, check=True).stdout
+        for how in ("told", "not")
+    ]
+    if "nothing" in said[0]:
+        pytest.skip("another C library")
+    return [int(number) for number in said]
+
+
 FREED = """
 import sys
 import numpy as np
@@ -191,14 +202,9 @@ print((before - resident()) // 2**20)
 @pytest.mark.skipif(sys.platform != "linux", reason="asks the C library of Linux")
 def test_large_arrays_that_are_freed_go_back_to_the_system() -> None:
     """120 MB of arrays between small ones that stay: freed, they are no longer resident."""
-    said = [
-        subprocess.run([sys.executable, "-c", FREED, how], capture_output=True, text=True, check=True).stdout
-        for how in ("told", "not")
-    ]
-    if "nothing" in said[0]:
-        pytest.skip("another C library")
-    assert int(said[0]) > 100
-    assert int(said[1]) < 60  # without it most stays: what is asserted above is not so by itself
+    told, not_told = told_and_not(FREED)
+    assert told > 100
+    assert not_told < 60  # without it most stays: what is asserted above is not so by itself
 
 
 KEPT = """
@@ -225,11 +231,6 @@ print(resource.getrusage(resource.RUSAGE_SELF).ru_minflt - before)
 @pytest.mark.skipif(sys.platform != "linux", reason="asks the C library of Linux")
 def test_the_memory_of_one_picture_serves_the_next() -> None:
     """Ten times 90 MB, freed in between: told, the pages are there already and no page fault gets them anew."""
-    said = [
-        subprocess.run([sys.executable, "-c", KEPT, how], capture_output=True, text=True, check=True).stdout
-        for how in ("told", "not")
-    ]
-    if "nothing" in said[0]:
-        pytest.skip("another C library")
-    assert int(said[0]) < 100
-    assert int(said[1]) > 200  # huge pages would make few faults of many
+    told, not_told = told_and_not(KEPT)
+    assert told < 100
+    assert not_told > 200  # huge pages would make few faults of many
